@@ -1,0 +1,2 @@
+//! The limbledger program.
+fn main() {}

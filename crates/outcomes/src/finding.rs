@@ -1,0 +1,94 @@
+//! Findings: what a check noticed about one row. A finding never carries the value of a cell.
+
+use crate::coded;
+use crate::tables::SourceRow;
+use serde::Serialize;
+
+coded! {
+    /// What a finding does to its row.
+    pub enum Severity {
+        /// Worth knowing; the row is used as it is.
+        Note = "note",
+        /// One cell could not be read and counts as missing; the row is used.
+        CellIgnored = "cell-ignored",
+        /// The row is kept out, with this finding as its one reason.
+        SetAside = "set-aside",
+        /// The data cannot be trusted; the run stops.
+        Stop = "stop",
+    }
+}
+
+/// One thing a check found. `check` names the fault in kebab-case.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Finding {
+    /// Name of the check, for example `visit-after-data-cut-off`.
+    pub check: &'static str,
+    /// What it does to the row.
+    pub severity: Severity,
+    /// File and record; `None` when it concerns a whole file or column.
+    pub source: Option<SourceRow>,
+    /// Header of the column, where one is concerned.
+    pub column: Option<String>,
+    /// The fact, in words, without any cell value.
+    pub message: String,
+    /// What the reader may do about it.
+    pub hint: Option<String>,
+}
+
+impl Finding {
+    /// A finding about one row.
+    pub fn on_row(
+        check: &'static str,
+        severity: Severity,
+        source: SourceRow,
+        message: impl Into<String>,
+    ) -> Self {
+        Self {
+            check,
+            severity,
+            source: Some(source),
+            column: None,
+            message: message.into(),
+            hint: None,
+        }
+    }
+
+    /// The same finding with the column it concerns.
+    pub fn in_column(mut self, column: impl Into<String>) -> Self {
+        self.column = Some(column.into());
+        self
+    }
+
+    /// The same finding with advice.
+    pub fn with_hint(mut self, hint: impl Into<String>) -> Self {
+        self.hint = Some(hint.into());
+        self
+    }
+}
+
+/// What became of the records of one file: read = used + the sum of set aside.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+pub struct FileAccount {
+    /// The file's name as given.
+    pub file: String,
+    /// Its size in bytes.
+    pub bytes: u64,
+    /// Data records read, header not counted.
+    pub n_read: u64,
+    /// Records used.
+    pub n_used: u64,
+    /// Records set aside, by the name of the check, in name order.
+    pub set_aside: Vec<(String, u64)>,
+}
+
+impl FileAccount {
+    /// Records set aside for any reason.
+    pub fn n_set_aside(&self) -> u64 {
+        self.set_aside.iter().map(|(_, n)| n).sum()
+    }
+
+    /// Whether every record read was either used or set aside.
+    pub fn is_balanced(&self) -> bool {
+        self.n_read == self.n_used + self.n_set_aside()
+    }
+}

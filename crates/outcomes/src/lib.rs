@@ -1,0 +1,9 @@
+//! What a visit, an ulcer episode and a measure *mean*.
+//!
+//! The stages are modules named by their verb: `check`, `derive`, `measure`, `analyse`. Each is a function
+//! from data to data. This crate opens no file, reads no clock and prints nothing.
+
+mod coded;
+pub mod finding;
+pub mod report;
+pub mod tables;

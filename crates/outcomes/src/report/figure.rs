@@ -1,0 +1,132 @@
+use super::Unit;
+use serde::Serialize;
+
+/// What every chart must have.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FigureFrame {
+    /// Kebab-case id, unique in a report.
+    pub id: String,
+    /// Id of the family it stands beside.
+    pub family: String,
+    /// The finding, as a sentence.
+    pub title: String,
+    /// What is drawn, of whom, and how to read it.
+    pub caption: String,
+    /// The picture in words, for those who cannot see it.
+    pub alt: String,
+}
+
+/// A chart as data; drawing adds scales only.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Figure {
+    /// Step curves that rise from 0, with bands and numbers at risk.
+    CumulativeIncidence {
+        /// Words around the chart.
+        frame: FigureFrame,
+        /// Last day shown.
+        until_days: u32,
+        /// Ticks of the time axis in days, for example every 4 weeks.
+        ticks: Vec<u32>,
+        /// Whether ticks are labelled in weeks or in months.
+        tick_unit: String,
+        /// Curves, in drawing order.
+        curves: Vec<IncidenceCurve>,
+        /// Numbers at risk at each tick.
+        at_risk: Vec<AtRiskRow>,
+        /// Days to mark, with a label: (84, "12 weeks").
+        marks: Vec<(u32, String)>,
+    },
+    /// Shares by quarter, stacked to 100%.
+    StackedShares {
+        /// Words around the chart.
+        frame: FigureFrame,
+        /// Names of the layers, from the bottom up.
+        layers: Vec<String>,
+        /// One bar a quarter, oldest first.
+        quarters: Vec<StackedQuarter>,
+    },
+    /// One measure by quarter with its intervals.
+    QuarterlyTrend {
+        /// Words around the chart.
+        frame: FigureFrame,
+        /// Unit of the vertical axis.
+        unit: Unit,
+        /// Points, oldest first.
+        points: Vec<TrendPoint>,
+        /// A published figure for context: value and citation.
+        context: Option<(f64, String)>,
+    },
+}
+
+impl Figure {
+    /// Words around the chart.
+    pub fn frame(&self) -> &FigureFrame {
+        match self {
+            Self::CumulativeIncidence { frame, .. }
+            | Self::StackedShares { frame, .. }
+            | Self::QuarterlyTrend { frame, .. } => frame,
+        }
+    }
+}
+
+/// One step curve.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct IncidenceCurve {
+    /// Direct label.
+    pub label: String,
+    /// Whether this is the event of interest (drawn strongest) or a competing one.
+    pub is_main: bool,
+    /// Steps, in time order; the curve is 0 before the first.
+    pub points: Vec<BandPoint>,
+}
+
+/// One step of a curve.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BandPoint {
+    /// Day of the step.
+    pub day: f64,
+    /// Value from this day on.
+    pub estimate: f64,
+    /// Lower limit, where defined.
+    pub lower: Option<f64>,
+    /// Upper limit, where defined.
+    pub upper: Option<f64>,
+}
+
+/// Numbers at risk under a chart.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AtRiskRow {
+    /// Row label.
+    pub label: String,
+    /// One number a tick.
+    pub counts: Vec<u64>,
+}
+
+/// One bar of stacked shares.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StackedQuarter {
+    /// Quarter label.
+    pub quarter: String,
+    /// Counts, one a layer.
+    pub counts: Vec<u64>,
+    /// People behind the bar.
+    pub n: u64,
+}
+
+/// One point of a trend. A quarter without a value is drawn as a gap with its reason.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TrendPoint {
+    /// Quarter label.
+    pub quarter: String,
+    /// Value, where there is one.
+    pub estimate: Option<f64>,
+    /// Lower limit.
+    pub lower: Option<f64>,
+    /// Upper limit.
+    pub upper: Option<f64>,
+    /// Denominator.
+    pub n: u64,
+    /// Why there is no value: `not yet`, `not estimable`, `suppressed`.
+    pub absent: Option<String>,
+}

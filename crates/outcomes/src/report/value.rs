@@ -1,0 +1,85 @@
+use crate::coded;
+use chrono::NaiveDate;
+use serde::Serialize;
+
+coded! {
+    /// Unit of a value.
+    pub enum Unit {
+        /// A probability or share between 0 and 1; shown as a percentage.
+        Share = "share",
+        /// Whole days.
+        Days = "days",
+        /// A count.
+        Count = "count",
+        /// Events per 100 person-years.
+        Per100PersonYears = "per-100-person-years",
+        /// A ratio.
+        Ratio = "ratio",
+    }
+}
+
+/// A confidence interval. An end that the data cannot give is `None`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Interval {
+    /// Lower limit.
+    pub lower: Option<f64>,
+    /// Upper limit.
+    pub upper: Option<f64>,
+    /// Level, for example 0.95.
+    pub level: f64,
+    /// Name of the method, for example `Wilson`.
+    pub method: String,
+}
+
+/// A number with its interval.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Estimate {
+    /// The estimate.
+    pub estimate: f64,
+    /// Its interval, where one is defined.
+    pub interval: Option<Interval>,
+}
+
+/// The value of a measure, or the reason there is none. Absence is never a number.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Value {
+    /// A number.
+    Known(Estimate),
+    /// The cohort has not been followed long enough.
+    NotYet {
+        /// First cut-off at which it will be mature.
+        matures_on: NaiveDate,
+    },
+    /// The number does not exist for these data.
+    NotEstimable {
+        /// Why.
+        reason: String,
+    },
+    /// A median or quantile that the curve does not reach.
+    NotReached {
+        /// Lower limit of the quantile, where the band reaches it.
+        lower: Option<f64>,
+    },
+    /// Hidden to protect patients.
+    Suppressed,
+}
+
+/// A count, or the fact that it is hidden. A renderer cannot see a hidden number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Count {
+    /// The count.
+    Shown(u64),
+    /// Hidden.
+    Suppressed,
+}
+
+/// Best and worst case under unknown outcomes.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Bounds {
+    /// All unknown outcomes unfavourable.
+    pub lowest: f64,
+    /// All unknown outcomes favourable.
+    pub highest: f64,
+}

@@ -1,0 +1,1 @@
+//! Makes synthetic clinic exports with known truth; shares no rule with the pipeline.
