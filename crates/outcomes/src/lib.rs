@@ -4,6 +4,9 @@
 //! from data to data. This crate opens no file, reads no clock and prints nothing.
 
 mod coded;
+pub mod derive;
 pub mod finding;
+pub mod grade;
 pub mod report;
+pub mod rules;
 pub mod tables;

@@ -1,0 +1,120 @@
+use crate::coded;
+use crate::rules::{Outcome, days_between};
+use crate::tables::{Dated, FootSite, NameId, Onset, Origin, PatientKey, Side};
+use serde::Serialize;
+
+coded! {
+    /// How an ulcer episode ended.
+    pub enum EpisodeEnd {
+        Healed = "healed",
+        MinorAmputation = "excised-by-minor-amputation",
+        MajorAmputation = "major-amputation",
+        Died = "died",
+        Transferred = "transferred-out",
+        Lost = "lost-to-follow-up",
+        Open = "open-at-cut-off",
+    }
+}
+
+coded! {
+    /// Why an episode is left out of cohorts that start at the first visit here.
+    pub enum Prevalent {
+        OpenAtDataStart = "first seen within the window after data start",
+        TransferredIn = "transferred in",
+    }
+}
+
+/// A closure that stands: no reopening of the site within the window.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Closure {
+    /// Last visit where it was seen open: healing lies after this day.
+    pub last_open: Dated,
+    /// First visit where it was seen closed: healing lies on or before this day.
+    pub first_closed: Dated,
+    /// The visit that confirmed it, at least the confirmation gap later.
+    pub confirmed: Option<Dated>,
+}
+
+/// One ulcer from the visit at which it was first seen open to its end, as known on a given day.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Episode {
+    /// Whose; also the cluster number.
+    pub patient: PatientKey,
+    /// Which foot.
+    pub side: Side,
+    /// The export's label.
+    pub label: NameId,
+    /// Site first recorded.
+    pub site: Option<FootSite>,
+    /// 1 for the first episode of this lesion, 2 for the next after it healed, and so on.
+    pub ordinal: u32,
+    /// A surgical wound, not an ulcer; counted apart.
+    pub is_post_surgical: bool,
+    /// The lesion whose removal left this surgical wound.
+    pub parent: Option<NameId>,
+    /// How it came here.
+    pub origin: Option<Origin>,
+    /// First visit where it was seen open; day 0.
+    pub index: Dated,
+    /// Earliest onset told.
+    pub onset: Option<Onset>,
+    /// Left out of first-visit cohorts, and why.
+    pub prevalent: Option<Prevalent>,
+    /// Last visit where it was seen open.
+    pub last_open: Dated,
+    /// Last visit where its state was known.
+    pub last_known: Dated,
+    /// How many closures a reopening cancelled.
+    pub n_reopened: u32,
+    /// The closure that stands.
+    pub closure: Option<Closure>,
+    /// Amputation of that lesion.
+    pub minor_amputation: Option<Dated>,
+    /// Amputation of that limb.
+    pub major_amputation: Option<Dated>,
+    /// Death, unless it came too long after the last known state.
+    pub death: Option<Dated>,
+    /// Care transferred to another service.
+    pub transferred_out: Option<Dated>,
+    /// How it ended.
+    pub end: EpisodeEnd,
+    /// When, and the row that tells.
+    pub end_at: Dated,
+}
+
+impl Episode {
+    /// Everything that happened to this ulcer, for the follow-up builder.
+    pub fn outcomes(&self) -> Vec<(Outcome, Dated)> {
+        let confirmed = self.closure.filter(|closure| closure.confirmed.is_some());
+        [
+            (Outcome::MajorAmputation, self.major_amputation),
+            (Outcome::MinorAmputation, self.minor_amputation),
+            (
+                Outcome::Healed,
+                self.closure.map(|closure| closure.first_closed),
+            ),
+            (
+                Outcome::HealedConfirmed,
+                confirmed.map(|closure| closure.first_closed),
+            ),
+            (Outcome::Death, self.death),
+        ]
+        .into_iter()
+        .filter_map(|(outcome, at)| at.map(|at| (outcome, at)))
+        .collect()
+    }
+
+    /// Whole days from the first visit to a date.
+    pub fn day_of(&self, at: Dated) -> i64 {
+        days_between(self.index.date, at.date)
+    }
+
+    /// Whether every part of this wound is known to be gone: closed for good, or removed.
+    pub fn resolved(&self) -> Option<Dated> {
+        matches!(
+            self.end,
+            EpisodeEnd::Healed | EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
+        )
+        .then_some(self.end_at)
+    }
+}

@@ -1,0 +1,303 @@
+use super::Person;
+use crate::rules::{Rules, days_between};
+use crate::tables::{
+    Dated, FootSite, NameId, Origin, PatientKey, Region, SeenBy, Side, UlcerObservation, UlcerState,
+};
+use chrono::NaiveDate;
+
+/// One lesion of one person over the whole export: its own rows, those of the parts it split into, of the
+/// lesions that merged into it, and of labels that took up the same site again within the reopening window.
+#[derive(Debug, Clone)]
+pub struct Lesion<'a> {
+    /// Whose.
+    pub patient: PatientKey,
+    /// Which foot.
+    pub side: Side,
+    /// The label it is known by: that of its root.
+    pub label: NameId,
+    /// The site first recorded.
+    pub site: Option<FootSite>,
+    /// A surgical wound, not an ulcer.
+    pub is_post_surgical: bool,
+    /// The lesion whose removal left this surgical wound, where the export says so.
+    pub parent: Option<NameId>,
+    /// What was seen of it, a row a day, ascending.
+    pub sightings: Vec<Sighting<'a>>,
+}
+
+/// What one day's rows tell about one lesion.
+#[derive(Debug, Clone)]
+pub struct Sighting<'a> {
+    /// Day and first row.
+    pub at: Dated,
+    /// What the rows tell of its state.
+    pub state: Seen,
+    /// The day's rows of all its parts.
+    pub rows: Vec<&'a UlcerObservation>,
+}
+
+/// State of a lesion as far as one day's rows tell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Seen {
+    /// Open, seen by anybody.
+    Open,
+    /// Every part closed, seen by a clinician.
+    Closed,
+    /// Removed by surgery.
+    Excised,
+    /// The rows do not tell: no state, a pre-ulcerative state, a closure not seen by a clinician, or a
+    /// closed part beside another that was open when last seen.
+    NotTold,
+}
+
+struct Thread<'a> {
+    side: Side,
+    label: NameId,
+    rows: Vec<&'a UlcerObservation>,
+    root: usize,
+}
+
+/// The lesions of one person. Lesions above the foot are left out.
+pub(super) fn lesions<'a>(person: &Person<'a>, rules: &Rules) -> Vec<Lesion<'a>> {
+    let mut threads = threads(person.observations);
+    join_parts(&mut threads);
+    join_reopened_sites(&mut threads, rules);
+    let roots: Vec<usize> = (0..threads.len())
+        .filter(|&position| threads[position].root == position)
+        .collect();
+    roots
+        .into_iter()
+        .filter_map(|root| {
+            let parts: Vec<&Thread<'a>> = threads
+                .iter()
+                .filter(|thread| thread.root == root)
+                .collect();
+            let first = threads[root].rows.first()?;
+            let site = threads[root].rows.iter().find_map(|row| row.site);
+            if site.is_some_and(|site| site.region == Region::AboveFoot) {
+                return None;
+            }
+            Some(Lesion {
+                patient: first.patient,
+                side: first.side,
+                label: first.label,
+                site,
+                is_post_surgical: threads[root]
+                    .rows
+                    .iter()
+                    .any(|row| row.origin == Some(Origin::PostSurgical)),
+                parent: threads[root].rows.iter().find_map(|row| row.parent),
+                sightings: sightings(&parts),
+            })
+        })
+        .collect()
+}
+
+/// Rows by side and label; threads in order of their first row.
+fn threads(rows: &[UlcerObservation]) -> Vec<Thread<'_>> {
+    let mut threads: Vec<Thread<'_>> = Vec::new();
+    for row in rows {
+        match threads
+            .iter_mut()
+            .find(|thread| thread.side == row.side && thread.label == row.label)
+        {
+            Some(thread) => thread.rows.push(row),
+            None => {
+                let root = threads.len();
+                threads.push(Thread {
+                    side: row.side,
+                    label: row.label,
+                    rows: vec![row],
+                    root,
+                });
+            }
+        }
+    }
+    threads
+}
+
+/// A part belongs to the lesion it split from; a merged lesion belongs to the one that survives.
+/// A surgical wound names the lesion it replaces as its parent and stays a wound of its own.
+fn join_parts(threads: &mut [Thread<'_>]) {
+    for position in 0..threads.len() {
+        let thread = &threads[position];
+        let is_post_surgical = thread
+            .rows
+            .iter()
+            .any(|row| row.origin == Some(Origin::PostSurgical));
+        let parent = thread
+            .rows
+            .iter()
+            .find_map(|row| row.parent)
+            .filter(|_| !is_post_surgical);
+        let survivor = thread.rows.iter().find_map(|row| row.merged_into);
+        let Some(target_label) = parent.or(survivor) else {
+            continue;
+        };
+        let side = thread.side;
+        let target = threads
+            .iter()
+            .position(|other| other.side == side && other.label == target_label);
+        if let Some(target) = target {
+            unite(threads, position, target);
+        }
+    }
+}
+
+/// A new label that opens at the site of a closed lesion within the reopening window continues it.
+fn join_reopened_sites(threads: &mut [Thread<'_>], rules: &Rules) {
+    for later in 0..threads.len() {
+        let Some(opening) = threads[later]
+            .rows
+            .iter()
+            .find(|row| row.state == Some(UlcerState::Open))
+        else {
+            continue;
+        };
+        if opening.origin == Some(Origin::PostSurgical) {
+            continue;
+        }
+        let Some(site) = threads[later].rows.iter().find_map(|row| row.site) else {
+            continue;
+        };
+        let (side, opened) = (threads[later].side, opening.date);
+        let earlier = (0..threads.len()).find(|&earlier| {
+            threads[earlier].root != threads[later].root
+                && threads[earlier].side == side
+                && threads[earlier].rows.iter().find_map(|row| row.site) == Some(site)
+                && threads[earlier]
+                    .rows
+                    .iter()
+                    .all(|row| row.origin != Some(Origin::PostSurgical))
+                && closed_before(&threads[earlier].rows, opened).is_some_and(|closed| {
+                    days_between(closed, opened) <= rules.reopening_window_days
+                })
+        });
+        if let Some(earlier) = earlier {
+            let root = threads[earlier].root;
+            unite(threads, later, root);
+        }
+    }
+}
+
+/// First day of the closed spell that was current on `day`, if the rows were closed then.
+fn closed_before(rows: &[&UlcerObservation], day: NaiveDate) -> Option<NaiveDate> {
+    let mut closed = None;
+    for row in rows.iter().take_while(|row| row.date <= day) {
+        match row.state {
+            Some(UlcerState::Closed) if row.seen_by == SeenBy::Clinician => {
+                closed = closed.or(Some(row.date));
+            }
+            Some(UlcerState::Open) => closed = None,
+            _ => {}
+        }
+    }
+    closed
+}
+
+/// Puts two threads, and all that already belongs to either, under one root.
+fn unite(threads: &mut [Thread<'_>], from: usize, to: usize) {
+    let (old, new) = (threads[from].root, threads[to].root);
+    for thread in threads.iter_mut().filter(|thread| thread.root == old) {
+        thread.root = new;
+    }
+}
+
+/// Days of all parts together. A part that others have replaced (a parent not seen after its parts
+/// appear, a lesion from the day it merged) no longer keeps the lesion open.
+fn sightings<'a>(parts: &[&Thread<'a>]) -> Vec<Sighting<'a>> {
+    let mut rows: Vec<(usize, &'a UlcerObservation)> = parts
+        .iter()
+        .enumerate()
+        .flat_map(|(part, thread)| thread.rows.iter().map(move |row| (part, *row)))
+        .collect();
+    rows.sort_by_key(|(part, row)| (row.date, row.source, *part));
+    let mut last = vec![Seen::NotTold; parts.len()];
+    let mut sightings: Vec<Sighting<'a>> = Vec::new();
+    for day in rows.chunk_by(|left, right| left.1.date == right.1.date) {
+        let date = day[0].1.date;
+        let mut today = vec![Seen::NotTold; parts.len()];
+        for (part, row) in day {
+            today[*part] = stronger(today[*part], seen(row));
+        }
+        for part in 0..parts.len() {
+            if today[part] != Seen::NotTold {
+                last[part] = today[part];
+            }
+            if is_replaced(parts, part, date) {
+                last[part] = Seen::NotTold;
+                today[part] = Seen::NotTold;
+            }
+        }
+        let state = if today.contains(&Seen::Open) {
+            Seen::Open
+        } else if today.iter().all(|state| *state == Seen::NotTold) || last.contains(&Seen::Open) {
+            Seen::NotTold
+        } else if today.contains(&Seen::Closed) {
+            Seen::Closed
+        } else {
+            Seen::Excised
+        };
+        sightings.push(Sighting {
+            at: Dated::new(date, day[0].1.source),
+            state,
+            rows: day.iter().map(|(_, row)| *row).collect(),
+        });
+    }
+    sightings
+}
+
+fn seen(row: &UlcerObservation) -> Seen {
+    match row.state {
+        Some(UlcerState::Open) => Seen::Open,
+        Some(UlcerState::Closed) if row.seen_by == SeenBy::Clinician => Seen::Closed,
+        Some(UlcerState::Excised) => Seen::Excised,
+        Some(UlcerState::Closed | UlcerState::PreUlcerative) | None => Seen::NotTold,
+    }
+}
+
+/// Of two rows of one day the one that keeps the lesion open wins.
+fn stronger(left: Seen, right: Seen) -> Seen {
+    let rank = |state: Seen| match state {
+        Seen::Open => 3,
+        Seen::Excised => 2,
+        Seen::Closed => 1,
+        Seen::NotTold => 0,
+    };
+    if rank(right) > rank(left) {
+        right
+    } else {
+        left
+    }
+}
+
+fn is_replaced(parts: &[&Thread<'_>], part: usize, date: NaiveDate) -> bool {
+    let thread = parts[part];
+    let has_merged = thread
+        .rows
+        .iter()
+        .any(|row| row.merged_into.is_some() && row.date <= date);
+    let is_survivor_here = |label: NameId| parts.iter().any(|other| other.label == label);
+    if has_merged
+        && thread
+            .rows
+            .iter()
+            .filter_map(|row| row.merged_into)
+            .any(is_survivor_here)
+    {
+        return true;
+    }
+    let first_child = parts
+        .iter()
+        .filter(|other| {
+            other
+                .rows
+                .iter()
+                .any(|row| row.parent == Some(thread.label))
+        })
+        .filter_map(|other| other.rows.first())
+        .map(|row| row.date)
+        .min();
+    first_child
+        .is_some_and(|first| first <= date && !thread.rows.iter().any(|row| row.date >= first))
+}

@@ -1,0 +1,112 @@
+use crate::tables::{
+    Attendance, Dated, Event, FootExam, Patient, PatientKey, SeenBy, Tables, UlcerObservation,
+    Visit,
+};
+use chrono::NaiveDate;
+
+/// Puts every table in the order derivation reads it: by person, then date, then source row.
+/// The order of rows in an export therefore never changes a figure.
+pub fn in_reading_order(mut tables: Tables) -> Tables {
+    tables
+        .visits
+        .sort_by_key(|row| (row.patient, row.date, row.source));
+    tables
+        .foot_exams
+        .sort_by_key(|row| (row.patient, row.date, row.side, row.source));
+    tables
+        .ulcer_observations
+        .sort_by_key(|row| (row.patient, row.date, row.side, row.label, row.source));
+    tables
+        .events
+        .sort_by_key(|row| (row.patient, row.date, row.kind, row.side, row.source));
+    tables
+}
+
+/// All rows of one person, each in date order.
+#[derive(Debug, Clone, Copy)]
+pub struct Person<'a> {
+    /// Cluster number.
+    pub key: PatientKey,
+    /// Facts about the person.
+    pub patient: &'a Patient,
+    /// Attendances, missed ones included.
+    pub visits: &'a [Visit],
+    /// Foot examinations.
+    pub foot_exams: &'a [FootExam],
+    /// Ulcers as seen.
+    pub observations: &'a [UlcerObservation],
+    /// Events.
+    pub events: &'a [Event],
+}
+
+impl<'a> Person<'a> {
+    /// Days on which somebody of the clinic saw this person, ascending, up to a day; a day may repeat.
+    pub fn seen_days(&self, until: NaiveDate) -> Vec<NaiveDate> {
+        let kept = self
+            .visits
+            .iter()
+            .filter(|visit| visit.attendance == Attendance::Kept)
+            .map(|visit| visit.date);
+        let mut days: Vec<NaiveDate> = kept
+            .chain(self.foot_looks().map(|at| at.date))
+            .filter(|date| *date <= until)
+            .collect();
+        days.sort_unstable();
+        days.dedup();
+        days
+    }
+
+    /// Last examination of the feet, up to a day.
+    pub fn last_foot_exam(&self, until: NaiveDate) -> Option<Dated> {
+        self.foot_looks().filter(|at| at.date <= until).max()
+    }
+
+    /// Every time a clinician looked at a foot: examinations and ulcers seen.
+    pub fn foot_looks(&self) -> impl Iterator<Item = Dated> + use<'a> {
+        let observed = self
+            .observations
+            .iter()
+            .filter(|row| row.seen_by == SeenBy::Clinician)
+            .map(|row| Dated::new(row.date, row.source));
+        self.foot_exams
+            .iter()
+            .map(|row| Dated::new(row.date, row.source))
+            .chain(observed)
+    }
+}
+
+/// One [`Person`] per row of `patients`, in that order. The tables must be [`in_reading_order`].
+pub fn people(tables: &Tables) -> Vec<Person<'_>> {
+    let mut visits = tables.visits.as_slice();
+    let mut foot_exams = tables.foot_exams.as_slice();
+    let mut observations = tables.ulcer_observations.as_slice();
+    let mut events = tables.events.as_slice();
+    tables
+        .patients
+        .iter()
+        .zip(0u32..)
+        .map(|(patient, number)| {
+            let key = PatientKey(number);
+            Person {
+                key,
+                patient,
+                visits: take_person(&mut visits, key, |row| row.patient),
+                foot_exams: take_person(&mut foot_exams, key, |row| row.patient),
+                observations: take_person(&mut observations, key, |row| row.patient),
+                events: take_person(&mut events, key, |row| row.patient),
+            }
+        })
+        .collect()
+}
+
+fn take_person<'a, T>(
+    rows: &mut &'a [T],
+    key: PatientKey,
+    patient: fn(&T) -> PatientKey,
+) -> &'a [T] {
+    let start = rows.partition_point(|row| patient(row) < key);
+    let end = start + rows[start..].partition_point(|row| patient(row) == key);
+    let own = &rows[start..end];
+    *rows = &rows[end..];
+    own
+}

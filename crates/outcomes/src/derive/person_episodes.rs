@@ -1,0 +1,97 @@
+use super::episode::{Episode, EpisodeEnd};
+use crate::rules::{Rules, days_after};
+use crate::tables::{Dated, PatientKey};
+use chrono::NaiveDate;
+
+/// From a person's first open ulcer until every wound on both feet is closed.
+///
+/// As the national audit of England and Wales defines an ulcer episode (glossary 2018-23): it is not complete until
+/// all ulcers have healed. Surgical wounds keep it open too.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PersonEpisode {
+    /// Whose.
+    pub patient: PatientKey,
+    /// First open ulcer; day 0.
+    pub index: Dated,
+    /// Positions, in the person's list of episodes, of the wounds it spans.
+    pub wounds: Vec<usize>,
+    /// Last day on which any of its wounds was seen open.
+    pub last_open: Dated,
+    /// Day on which the last of its wounds was closed or removed; `None` while any is not known to be.
+    pub all_closed: Option<Dated>,
+    /// Whether any of its wounds was removed by amputation.
+    pub has_amputation: bool,
+    /// Whether any of its ulcers is prevalent.
+    pub is_prevalent: bool,
+}
+
+/// The person-episodes of one person, from all their wounds (ulcers and surgical wounds), by index date.
+///
+/// A wound that was never seen closed keeps its person-episode open until it counts as lost; a wound that opens
+/// later begins a new one.
+pub(super) fn person_episodes(episodes: &[Episode], rules: &Rules) -> Vec<PersonEpisode> {
+    let mut order: Vec<usize> = (0..episodes.len()).collect();
+    order.sort_by_key(|&position| {
+        (
+            episodes[position].index,
+            episodes[position].side,
+            episodes[position].label,
+        )
+    });
+    let mut spans: Vec<(PersonEpisode, NaiveDate)> = Vec::new();
+    for position in order {
+        let wound = &episodes[position];
+        let open_to = wound.resolved().map_or(
+            days_after(wound.last_known.date, rules.lost_after_days),
+            |at| at.date,
+        );
+        match spans.last_mut().filter(|(_, end)| wound.index.date <= *end) {
+            Some((span, end)) => {
+                span.wounds.push(position);
+                *end = (*end).max(open_to);
+            }
+            None => spans.push((
+                PersonEpisode {
+                    patient: wound.patient,
+                    index: wound.index,
+                    wounds: vec![position],
+                    last_open: wound.last_open,
+                    all_closed: None,
+                    has_amputation: false,
+                    is_prevalent: false,
+                },
+                open_to,
+            )),
+        }
+    }
+    spans
+        .into_iter()
+        .map(|(span, _)| close(span, episodes))
+        .filter(|span| {
+            span.wounds
+                .iter()
+                .any(|&position| !episodes[position].is_post_surgical)
+        })
+        .collect()
+}
+
+fn close(mut span: PersonEpisode, episodes: &[Episode]) -> PersonEpisode {
+    let wounds = || span.wounds.iter().map(|&position| &episodes[position]);
+    let resolved: Option<Vec<Dated>> = wounds().map(Episode::resolved).collect();
+    let last_open = wounds()
+        .map(|wound| wound.last_open)
+        .max()
+        .unwrap_or(span.index);
+    let has_amputation = wounds().any(|wound| {
+        matches!(
+            wound.end,
+            EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
+        ) || wound.is_post_surgical
+    });
+    let is_prevalent = wounds().any(|wound| wound.prevalent.is_some());
+    span.all_closed = resolved.and_then(|dates| dates.into_iter().max());
+    span.last_open = last_open;
+    span.has_amputation = has_amputation;
+    span.is_prevalent = is_prevalent;
+    span
+}

@@ -1,0 +1,180 @@
+use super::Person;
+use super::episode::Episode;
+use super::lesions::{Lesion, Seen, Sighting};
+use crate::grade::{
+    GradeRange, Perfusion, SinbadItems, area_cm2, area_method, infection_grade, ischaemia_grade,
+    reduced_flow, sinbad, stage, wound_grade,
+};
+use crate::rules::{Rules, days_after};
+use crate::tables::{
+    Dated, FootExam, Gangrene, InfectionGrade, Region, Sensation, Side, TissueDepth,
+    UlcerObservation, UlcerState,
+};
+use chrono::{Months, NaiveDate};
+
+/// Grades at presentation, each a range where items are missing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Presentation {
+    /// Area, square cm.
+    pub area_cm2: Option<f64>,
+    /// SINBAD score 0 to 6.
+    pub sinbad: GradeRange,
+    /// WIfI stage 1 to 4.
+    pub wifi_stage: GradeRange,
+    /// WIfI ischaemia grade 0 to 3.
+    pub ischaemia: GradeRange,
+    /// Gangrene seen.
+    pub has_gangrene: Option<bool>,
+}
+
+/// One area of one episode.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AreaPoint {
+    /// Day and row.
+    pub at: Dated,
+    /// Square cm; 0 once closed.
+    pub area_cm2: f64,
+}
+
+/// Grades of one ulcer at its first visit, from that day's rows and from exams of that foot: the newest known item
+/// in the months an item stays known, up to the presentation window after the first visit.
+pub(super) fn presentation(
+    episode: &Episode,
+    lesion: &Lesion<'_>,
+    person: &Person<'_>,
+    rules: &Rules,
+) -> Presentation {
+    let index = episode.index;
+    let first_day = first_day(episode, lesion);
+    let first =
+        |pick: fn(&UlcerObservation) -> Option<bool>| first_day.iter().find_map(|row| pick(row));
+    let worst_depth: Option<TissueDepth> =
+        first_day.iter().filter_map(|row| row.tissue_depth).max();
+    let gangrene: Option<Gangrene> = first_day.iter().filter_map(|row| row.gangrene).max();
+    let infection: Option<InfectionGrade> = first_day.iter().filter_map(|row| row.infection).max();
+    let method = area_method(first_day, rules.area_formula);
+    let area = method.and_then(|method| {
+        first_day
+            .iter()
+            .filter_map(|row| area_cm2(row, method))
+            .reduce(f64::max)
+    });
+    let exam = exam_items(
+        person.foot_exams,
+        lesion.side,
+        index.date,
+        days_after(index.date, rules.presentation_window_days),
+        rules.exam_item_valid_months,
+    );
+    let limit = rules.abi_non_compressible_above;
+    let ischaemia = ischaemia_grade(&exam.perfusion, limit);
+    let infection_range = infection_grade(infection, first(|row| row.osteomyelitis));
+    let items = SinbadItems {
+        site: lesion.site.and_then(|site| is_behind_forefoot(site.region)),
+        ischaemia: reduced_flow(&exam.perfusion, limit),
+        neuropathy: exam.sensation_lost,
+        bacterial_infection: infection_range.at_least(1),
+        area: area.map(|area| area >= 1.0),
+        depth: worst_depth.map(|depth| depth >= TissueDepth::TendonOrMuscle),
+    };
+    let wifi_stage: GradeRange = stage(
+        wound_grade(worst_depth, lesion.site, gangrene),
+        ischaemia,
+        infection_range,
+    );
+    Presentation {
+        area_cm2: area,
+        sinbad: sinbad(&items),
+        wifi_stage,
+        ischaemia,
+        has_gangrene: gangrene.map(|gangrene| gangrene != Gangrene::Absent),
+    }
+}
+
+fn first_day<'l, 'a>(episode: &Episode, lesion: &'l Lesion<'a>) -> &'l [&'a UlcerObservation] {
+    lesion
+        .sightings
+        .iter()
+        .find(|sighting| sighting.at.date == episode.index.date)
+        .map_or(&[][..], |sighting| sighting.rows.as_slice())
+}
+
+/// Areas of one episode, all by the method of its first day. Parts of a split lesion are summed; a part without
+/// an area leaves the day without one. A closed day is 0.
+pub(super) fn areas(episode: &Episode, lesion: &Lesion<'_>, rules: &Rules) -> Vec<AreaPoint> {
+    let Some(method) = area_method(first_day(episode, lesion), rules.area_formula) else {
+        return Vec::new();
+    };
+    let last = episode
+        .closure
+        .map_or(episode.last_known, |closure| closure.first_closed);
+    let open_area = |sighting: &Sighting<'_>| {
+        sighting
+            .rows
+            .iter()
+            .filter(|row| row.state == Some(UlcerState::Open))
+            .map(|row| area_cm2(row, method))
+            .sum::<Option<f64>>()
+    };
+    lesion
+        .sightings
+        .iter()
+        .filter(|sighting| (episode.index.date..=last.date).contains(&sighting.at.date))
+        .filter_map(|sighting| {
+            let area_cm2 = match sighting.state {
+                Seen::Closed => Some(0.0),
+                Seen::Open => open_area(sighting),
+                Seen::Excised | Seen::NotTold => None,
+            }?;
+            Some(AreaPoint {
+                at: sighting.at,
+                area_cm2,
+            })
+        })
+        .collect()
+}
+
+fn is_behind_forefoot(region: Region) -> Option<bool> {
+    match region {
+        Region::Toe | Region::MetatarsalHead | Region::Forefoot => Some(false),
+        Region::Midfoot | Region::Heel | Region::Hindfoot => Some(true),
+        Region::Stump | Region::AboveFoot => None,
+    }
+}
+
+/// Items of one foot as known on one day.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct ExamItems {
+    pub(crate) sensation_lost: Option<bool>,
+    pub(crate) deformity: Option<bool>,
+    pub(crate) perfusion: Perfusion,
+}
+
+/// The newest known item of each kind of one foot, from exams up to `until` and no older than the months an item
+/// stays known before `day`.
+pub(crate) fn exam_items(
+    exams: &[FootExam],
+    side: Side,
+    day: NaiveDate,
+    until: NaiveDate,
+    valid_months: u32,
+) -> ExamItems {
+    let oldest = day
+        .checked_sub_months(Months::new(valid_months))
+        .unwrap_or(NaiveDate::MIN);
+    let start = exams.partition_point(|exam| exam.date < oldest);
+    let mut items = ExamItems::default();
+    for exam in exams[start..]
+        .iter()
+        .take_while(|exam| exam.date <= until)
+        .filter(|exam| exam.side == side)
+    {
+        items.sensation_lost = exam
+            .sensation
+            .map(|sensation| sensation == Sensation::Lost)
+            .or(items.sensation_lost);
+        items.deformity = exam.deformity.or(items.deformity);
+        items.perfusion = Perfusion::of(exam).or_earlier(items.perfusion);
+    }
+    items
+}

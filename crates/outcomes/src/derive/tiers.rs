@@ -1,0 +1,126 @@
+use super::Person;
+use super::episode::Episode;
+use super::facts::Facts;
+use super::presentation::exam_items;
+use crate::grade::{GradeRange, TierItems, any_of, reduced_flow, risk_tier};
+use crate::rules::{Rules, days_after};
+use crate::tables::{AmputationLevel, Dated, PatientKey, Side};
+use chrono::NaiveDate;
+
+/// Risk tier of one person at one examination of the feet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TierRecord {
+    /// Whose.
+    pub patient: PatientKey,
+    /// The examination.
+    pub at: Dated,
+    /// What the tier was made from.
+    pub items: TierItems,
+    /// IWGDF tier 0 to 3.
+    pub tier: GradeRange,
+}
+
+/// One record for each day on which the feet were examined, by date. History counts only as far as it is dated
+/// before the examination; an item recorded earlier stays known for the months the rules give.
+pub(super) fn tier_history(
+    person: &Person<'_>,
+    episodes: &[Episode],
+    facts: &Facts,
+    until: NaiveDate,
+    rules: &Rules,
+) -> Vec<TierRecord> {
+    let mut days: Vec<Dated> = person
+        .foot_exams
+        .iter()
+        .filter(|exam| exam.date <= until)
+        .map(|exam| Dated::new(exam.date, exam.source))
+        .collect();
+    days.dedup_by_key(|at| at.date);
+    days.into_iter()
+        .map(|at| {
+            let items = items_on(person, episodes, facts, at.date, rules);
+            TierRecord {
+                patient: person.key,
+                at,
+                items,
+                tier: risk_tier(&items),
+            }
+        })
+        .collect()
+}
+
+fn items_on(
+    person: &Person<'_>,
+    episodes: &[Episode],
+    facts: &Facts,
+    date: NaiveDate,
+    rules: &Rules,
+) -> TierItems {
+    let patient = person.patient;
+    let amputated_before = |level: AmputationLevel, side: Option<Side>| {
+        let recorded = patient.prior_amputations.iter().any(|prior| {
+            prior.level == level
+                && prior.recorded.date <= date
+                && (side.is_none() || prior.side == side)
+        });
+        recorded
+            || facts.amputations.iter().any(|amputation| {
+                amputation.level == level
+                    && amputation.at.date < date
+                    && side.is_none_or(|side| amputation.side == side)
+            })
+    };
+    let feet: Vec<_> = Side::ALL
+        .iter()
+        .filter(|&&side| !amputated_before(AmputationLevel::Major, Some(side)))
+        .map(|&side| {
+            exam_items(
+                person.foot_exams,
+                side,
+                date,
+                date,
+                rules.exam_item_valid_months,
+            )
+        })
+        .collect();
+    let sensation: Vec<_> = feet.iter().map(|foot| foot.sensation_lost).collect();
+    let flow: Vec<_> = feet
+        .iter()
+        .map(|foot| reduced_flow(&foot.perfusion, rules.abi_non_compressible_above))
+        .collect();
+    let deformity: Vec<_> = feet.iter().map(|foot| foot.deformity).collect();
+    let had_ulcer = patient
+        .prior_ulcer
+        .is_some_and(|recorded| recorded.date <= date)
+        || episodes.iter().any(|episode| episode.index.date < date);
+    let had_amputation = amputated_before(AmputationLevel::Minor, None)
+        || amputated_before(AmputationLevel::Major, None);
+    TierItems {
+        sensation_lost: any_of(&sensation),
+        arterial_disease: any_of(&flow),
+        deformity: any_of(&deformity),
+        prior_ulcer: history(had_ulcer, patient.prior_ulcer_denied),
+        prior_amputation: history(had_amputation, patient.prior_amputation_denied),
+        renal_disease: patient.renal_replacement,
+    }
+}
+
+fn history(is_known: bool, is_denied: bool) -> Option<bool> {
+    if is_known {
+        Some(true)
+    } else {
+        is_denied.then_some(false)
+    }
+}
+
+/// Whether any wound of this person is open on a day, as far as is known: first seen by then, not yet closed or
+/// removed, and not lost before.
+pub fn has_open_wound(episodes: &[Episode], date: NaiveDate, rules: &Rules) -> bool {
+    episodes.iter().any(|episode| {
+        episode.index.date <= date
+            && episode.resolved().map_or_else(
+                || date <= days_after(episode.last_known.date, rules.lost_after_days),
+                |end| end.date > date,
+            )
+    })
+}

@@ -1,0 +1,314 @@
+use super::Person;
+use super::View;
+use super::episode::Episode;
+use super::facts::Facts;
+use super::lesions::{Lesion, Seen};
+use super::person_episodes::person_episodes;
+use super::presentation::{areas, exam_items};
+use crate::coded;
+use crate::grade::{Perfusion, infection_grade, is_measured, ischaemia_grade, stage, wound_grade};
+use crate::rules::{Outcome, days_after, days_between};
+use crate::tables::{AmputationLevel, Dated, EventKind, Gangrene, PatientKey, Side, Waveform};
+
+coded! {
+    /// Why a limb with an ulcer needs a vascular opinion. The first that is met, in this order on one day, counts.
+    ///
+    /// Cut-offs as in the IWGDF/ESVS/SVS 2023 guideline (from memory; pressure rows as printed in PMC11279131, table 2)
+    /// and the Global Vascular Guidelines 2019.
+    pub enum Trigger {
+        LowAbi = "ABI below 0.4",
+        LowAnklePressure = "ankle pressure below 50 mmHg",
+        LowToePressure = "toe pressure below 30 mmHg",
+        LowOxygen = "TcPO2 below 30 mmHg",
+        Gangrene = "gangrene",
+        PoorWaveform = "monophasic or absent waveform",
+        IschaemiaGrade = "WIfI ischaemia grade 2 or 3",
+        Stage = "WIfI stage 3 or 4 with ischaemia",
+        SlowHealing = "less than half the area gone after 4 weeks, with ischaemia or without measured perfusion",
+        PerfusionNotMeasured = "open for more than 6 weeks without measured perfusion",
+    }
+}
+
+impl Trigger {
+    /// Whether guidelines ask for urgent action: pressures below the urgent cut-offs, and gangrene.
+    pub fn is_urgent(self) -> bool {
+        self <= Self::Gangrene
+    }
+}
+
+/// A step of the pathway, timed from the trigger.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Step {
+    /// Day and row of the step itself.
+    pub at: Dated,
+    /// Whole days from the trigger; a step before it is day 0.
+    pub day: i64,
+    /// The step came before the trigger.
+    pub was_before: bool,
+}
+
+/// A limb with an ulcer that met a trigger, and what followed, in whatever order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct VascularPathway {
+    /// Whose.
+    pub patient: PatientKey,
+    /// Which leg.
+    pub side: Side,
+    /// The first trigger met.
+    pub trigger: Trigger,
+    /// When, and the row that shows it; day 0.
+    pub at: Dated,
+    /// Referral to a vascular service.
+    pub referral: Option<Step>,
+    /// Seen there.
+    pub seen: Option<Step>,
+    /// Physiologic study.
+    pub study: Option<Step>,
+    /// Imaging.
+    pub imaging: Option<Step>,
+    /// Revascularisation.
+    pub revascularisation: Option<Step>,
+    /// Every wound of the limb closed.
+    pub limb_healed: Option<Dated>,
+    /// Major amputation of the limb.
+    pub major_amputation: Option<Dated>,
+    /// Death.
+    pub death: Option<Dated>,
+    /// Last day somebody of the clinic saw the person, day 0 at the earliest.
+    pub last_seen: Dated,
+}
+
+impl VascularPathway {
+    /// Everything that ends the wait for a referral, for the follow-up builder.
+    pub fn outcomes(&self) -> Vec<(Outcome, Dated)> {
+        let referral = self
+            .referral
+            .map(|step| Dated::new(step.at.date.max(self.at.date), step.at.source));
+        [
+            (Outcome::VascularReferral, referral),
+            (Outcome::MajorAmputation, self.major_amputation),
+            (Outcome::LimbHealed, self.limb_healed),
+            (Outcome::Death, self.death),
+        ]
+        .into_iter()
+        .filter_map(|(outcome, at)| at.map(|at| (outcome, at)))
+        .collect()
+    }
+}
+
+/// The pathways of one person: one a limb that met a trigger while it had an open ulcer.
+pub(super) fn vascular_pathways(
+    person: &Person<'_>,
+    lesions: &[Lesion<'_>],
+    episodes: &[Episode],
+    facts: &Facts,
+    view: &View<'_>,
+) -> Vec<VascularPathway> {
+    Side::ALL
+        .iter()
+        .filter_map(|&side| {
+            let (trigger, at) = first_trigger(person, side, lesions, episodes, view)?;
+            let of_limb: Vec<Episode> = episodes
+                .iter()
+                .filter(|episode| episode.side == side)
+                .cloned()
+                .collect();
+            let limb_healed = person_episodes(&of_limb, view.rules)
+                .into_iter()
+                .rev()
+                .find(|span| span.index.date <= at.date)
+                .and_then(|span| span.all_closed)
+                .filter(|closed| closed.date >= at.date);
+            let last_seen = person
+                .visits
+                .iter()
+                .filter(|visit| visit.attendance == crate::tables::Attendance::Kept)
+                .map(|visit| Dated::new(visit.date, visit.source))
+                .chain(person.foot_looks())
+                .filter(|seen| seen.date <= view.until)
+                .max()
+                .filter(|seen| seen.date >= at.date)
+                .unwrap_or(at);
+            let step = |kind| step(person, kind, side, at, view);
+            Some(VascularPathway {
+                patient: person.key,
+                side,
+                trigger,
+                at,
+                referral: step(EventKind::VascularReferral),
+                seen: step(EventKind::VascularSeen),
+                study: step(EventKind::PhysiologicStudy),
+                imaging: step(EventKind::VascularImaging),
+                revascularisation: step(EventKind::Revascularisation),
+                limb_healed,
+                major_amputation: facts
+                    .first_amputation(side, AmputationLevel::Major, at.date)
+                    .map(|amputation| amputation.at),
+                death: facts.death.filter(|death| death.date >= at.date),
+                last_seen,
+            })
+        })
+        .collect()
+}
+
+/// First step of a kind on this leg, or on a leg not recorded, from the look-back before the trigger onwards.
+fn step(
+    person: &Person<'_>,
+    kind: EventKind,
+    side: Side,
+    trigger: Dated,
+    view: &View<'_>,
+) -> Option<Step> {
+    let from = days_after(trigger.date, -view.rules.referral_look_back_days);
+    let event = person.events.iter().find(|event| {
+        event.kind == kind
+            && event.side.is_none_or(|known| known == side)
+            && event.date >= from
+            && event.date <= view.until
+    })?;
+    let days = days_between(trigger.date, event.date);
+    Some(Step {
+        at: Dated::new(event.date, event.source),
+        day: days.max(0),
+        was_before: days < 0,
+    })
+}
+
+/// The first day, while an ulcer of this limb is open, on which a trigger is met by what was recorded up to it.
+fn first_trigger(
+    person: &Person<'_>,
+    side: Side,
+    lesions: &[Lesion<'_>],
+    episodes: &[Episode],
+    view: &View<'_>,
+) -> Option<(Trigger, Dated)> {
+    let ulcers: Vec<(&Episode, &Lesion<'_>)> = episodes
+        .iter()
+        .filter(|episode| episode.side == side && !episode.is_post_surgical)
+        .filter_map(|episode| {
+            let lesion = lesions
+                .iter()
+                .find(|lesion| lesion.side == side && lesion.label == episode.label)?;
+            Some((episode, lesion))
+        })
+        .collect();
+    let first = ulcers.iter().map(|(episode, _)| episode.index.date).min()?;
+    let mut looks: Vec<Dated> = person
+        .foot_looks()
+        .filter(|at| at.date >= first && at.date <= view.until)
+        .collect();
+    looks.sort_unstable();
+    looks.dedup_by_key(|at| at.date);
+    looks.into_iter().find_map(|at| {
+        let open: Vec<&(&Episode, &Lesion<'_>)> = ulcers
+            .iter()
+            .filter(|(episode, _)| {
+                episode.index.date <= at.date
+                    && at.date <= episode.last_known.date
+                    && episode.resolved().is_none_or(|end| end.date > at.date)
+            })
+            .collect();
+        if open.is_empty() {
+            return None;
+        }
+        let valid = view.rules.exam_item_valid_months;
+        let perfusion = exam_items(person.foot_exams, side, at.date, at.date, valid).perfusion;
+        let trigger = by_perfusion(&perfusion, view)
+            .into_iter()
+            .chain(
+                open.iter()
+                    .flat_map(|(episode, lesion)| by_ulcer(episode, lesion, &perfusion, at, view)),
+            )
+            .min()?;
+        Some((trigger, at))
+    })
+}
+
+fn by_perfusion(perfusion: &Perfusion, view: &View<'_>) -> Vec<Trigger> {
+    let limit = view.rules.abi_non_compressible_above;
+    let abi = perfusion.abi.filter(|abi| *abi <= limit);
+    let ankle = perfusion
+        .ankle_mmhg
+        .filter(|_| perfusion.abi.is_none_or(|abi| abi <= limit));
+    let poor = matches!(
+        perfusion.waveform,
+        Some(Waveform::Monophasic | Waveform::Absent)
+    );
+    let ischaemia = ischaemia_grade(perfusion, limit);
+    [
+        (Trigger::LowAbi, abi.is_some_and(|abi| abi < 0.4)),
+        (
+            Trigger::LowAnklePressure,
+            ankle.is_some_and(|ankle| ankle < 50.0),
+        ),
+        (
+            Trigger::LowToePressure,
+            perfusion.toe_mmhg.is_some_and(|toe| toe < 30.0),
+        ),
+        (
+            Trigger::LowOxygen,
+            perfusion.tcpo2_mmhg.is_some_and(|oxygen| oxygen < 30.0),
+        ),
+        (Trigger::PoorWaveform, poor),
+        (Trigger::IschaemiaGrade, ischaemia.at_least(2) == Some(true)),
+    ]
+    .into_iter()
+    .filter_map(|(trigger, is_met)| is_met.then_some(trigger))
+    .collect()
+}
+
+fn by_ulcer(
+    episode: &Episode,
+    lesion: &Lesion<'_>,
+    perfusion: &Perfusion,
+    at: Dated,
+    view: &View<'_>,
+) -> Vec<Trigger> {
+    let limit = view.rules.abi_non_compressible_above;
+    let today = lesion
+        .sightings
+        .iter()
+        .find(|sighting| sighting.at.date == at.date);
+    let rows = today.map_or(&[][..], |sighting| sighting.rows.as_slice());
+    let gangrene = rows.iter().filter_map(|row| row.gangrene).max();
+    let depth = rows.iter().filter_map(|row| row.tissue_depth).max();
+    let infection = rows.iter().filter_map(|row| row.infection).max();
+    let osteomyelitis = rows.iter().find_map(|row| row.osteomyelitis);
+    let ischaemia = ischaemia_grade(perfusion, limit);
+    let staged = stage(
+        wound_grade(depth, lesion.site, gangrene),
+        ischaemia,
+        infection_grade(infection, osteomyelitis),
+    );
+    let has_ischaemia = ischaemia.at_least(1) == Some(true);
+    let is_unmeasured = !is_measured(perfusion, limit);
+    let is_open_today = today.is_some_and(|sighting| sighting.state == Seen::Open);
+    let days_open = days_between(episode.index.date, at.date);
+    let is_slow = is_open_today && days_open >= 28 && (has_ischaemia || is_unmeasured) && {
+        let areas = areas(episode, lesion, view.rules);
+        let first = areas
+            .first()
+            .filter(|point| point.at.date == episode.index.date);
+        let now = areas.iter().find(|point| point.at.date == at.date);
+        first
+            .zip(now)
+            .is_some_and(|(first, now)| now.area_cm2 > first.area_cm2 / 2.0)
+    };
+    let is_long =
+        is_open_today && is_unmeasured && days_open > view.rules.perfusion_unmeasured_days;
+    [
+        (
+            Trigger::Gangrene,
+            gangrene.is_some_and(|gangrene| gangrene != Gangrene::Absent),
+        ),
+        (
+            Trigger::Stage,
+            has_ischaemia && staged.at_least(3) == Some(true),
+        ),
+        (Trigger::SlowHealing, is_slow),
+        (Trigger::PerfusionNotMeasured, is_long),
+    ]
+    .into_iter()
+    .filter_map(|(trigger, is_met)| is_met.then_some(trigger))
+    .collect()
+}

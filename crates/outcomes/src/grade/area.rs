@@ -1,0 +1,43 @@
+use crate::rules::AreaFormula;
+use crate::tables::UlcerObservation;
+use std::f64::consts::FRAC_PI_4;
+
+/// How the areas of one episode are made. Methods are never mixed within an episode.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AreaMethod {
+    /// From length and width.
+    FromLengths(AreaFormula),
+    /// As traced or photographed.
+    Traced,
+}
+
+/// The method for an episode, from the rows of its first day: from lengths where both are recorded,
+/// otherwise as traced. `None` when neither is there.
+pub fn area_method(first_day: &[&UlcerObservation], formula: AreaFormula) -> Option<AreaMethod> {
+    if first_day
+        .iter()
+        .any(|row| row.length_cm.is_some() && row.width_cm.is_some())
+    {
+        Some(AreaMethod::FromLengths(formula))
+    } else if first_day.iter().any(|row| row.area_cm2.is_some()) {
+        Some(AreaMethod::Traced)
+    } else {
+        None
+    }
+}
+
+/// Area in square cm of one row by one method; `None` when the method's items are missing.
+///
+/// Rectangle: length x width. Ellipse: pi/4 x length x width (plane geometry).
+pub fn area_cm2(row: &UlcerObservation, method: AreaMethod) -> Option<f64> {
+    match method {
+        AreaMethod::Traced => row.area_cm2.map(f64::from),
+        AreaMethod::FromLengths(formula) => {
+            let product = f64::from(row.length_cm?) * f64::from(row.width_cm?);
+            Some(match formula {
+                AreaFormula::Rectangle => product,
+                AreaFormula::Ellipse => FRAC_PI_4 * product,
+            })
+        }
+    }
+}

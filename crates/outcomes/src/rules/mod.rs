@@ -1,0 +1,12 @@
+//! Every setting that can change a number, and the rules table that measures, `explain` and the report read.
+
+mod horizon;
+mod quarter;
+mod settings;
+mod table;
+
+pub use horizon::DataHorizon;
+pub(crate) use horizon::{days_after, days_between};
+pub use quarter::Quarter;
+pub use settings::{AreaFormula, Clock, Rules, RulesError, SETTINGS, SettingWords};
+pub use table::{Censoring, KnownRule, Outcome, Rule, SAME_DAY_ORDER, UnitOfAnalysis};

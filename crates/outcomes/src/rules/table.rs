@@ -1,0 +1,124 @@
+use crate::coded;
+use crate::report::RuleLine;
+use serde::Serialize;
+
+coded! {
+    /// Something that can happen to an ulcer, a person or a limb and that a measure may time.
+    ///
+    /// The order of declaration is the order of things that happen on the same day
+    /// (major amputation, minor amputation, healed, death, then the rest).
+    pub enum Outcome {
+        /// Amputation above the ankle of that limb.
+        MajorAmputation = "major amputation of that limb",
+        /// Amputation of that lesion, through or below the ankle.
+        MinorAmputation = "minor amputation of that lesion",
+        /// First closed visit, not cancelled by a reopening.
+        Healed = "healed",
+        /// Healed and confirmed at a second visit.
+        HealedConfirmed = "healed, confirmed at a second visit",
+        /// Every wound of that limb closed.
+        LimbHealed = "every wound of that limb closed",
+        /// Death.
+        Death = "death",
+        /// A new ulcer, any site, either foot.
+        NewUlcer = "new ulcer, any site, either foot",
+        /// A vascular referral.
+        VascularReferral = "vascular referral",
+    }
+}
+
+/// Order of things on the same day, in words.
+pub const SAME_DAY_ORDER: &str =
+    "major amputation, minor amputation, healed, death, then censoring";
+
+coded! {
+    /// What is counted.
+    pub enum UnitOfAnalysis {
+        Ulcer = "ulcer",
+        PersonEpisode = "person-episode",
+        Person = "person",
+        Limb = "limb",
+        Amputation = "amputation",
+    }
+}
+
+coded! {
+    /// Where follow-up ends when nothing happened.
+    pub enum Censoring {
+        /// At the last visit where that ulcer's state was known.
+        LastStateKnown = "last visit where the ulcer's state was known",
+        /// At the last examination of the feet.
+        LastFootExam = "last foot examination",
+        /// At the last day to which deaths and procedures are known, for everybody.
+        LimbsKnownTo = "last day to which deaths and hospital procedures are known",
+        /// At the last kept visit.
+        LastVisit = "last kept visit",
+        /// There is no follow-up: a status or a count.
+        Nothing = "none: a status or a count",
+    }
+}
+
+coded! {
+    /// When the outcome counts as known.
+    pub enum KnownRule {
+        /// Censoring stands for what is unknown; bounds are given beside the estimate.
+        Censored = "unknown outcomes are censored; bounds beside the estimate",
+        /// Only known outcomes are counted; bounds are given beside the proportion.
+        KnownOnly = "a proportion of known outcomes; bounds beside it",
+        /// As far as the practice was told.
+        AsTold = "as known to this practice",
+    }
+}
+
+/// One row of the rules table: what decides a measure's numbers. The code that builds follow-up times reads it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Rule {
+    /// What is counted.
+    pub unit: UnitOfAnalysis,
+    /// Where the clock starts, in words.
+    pub clock: &'static str,
+    /// Day of entry into the risk set; 0 means from the start, day-0 events included.
+    pub entry_day: i64,
+    /// What is timed or counted.
+    pub event: &'static [Outcome],
+    /// What makes the event impossible.
+    pub competing: &'static [Outcome],
+    /// Where follow-up ends when nothing happened.
+    pub censoring: Censoring,
+    /// When the outcome counts as known.
+    pub known: KnownRule,
+    /// Last day read from the clock's start, evidence days not included.
+    pub horizon_days: i64,
+}
+
+impl Rule {
+    /// This row in words.
+    pub fn line(&self, measure: &str) -> RuleLine {
+        let list = |outcomes: &[Outcome]| {
+            if outcomes.is_empty() {
+                "none".to_owned()
+            } else {
+                outcomes
+                    .iter()
+                    .map(|outcome| outcome.code())
+                    .collect::<Vec<_>>()
+                    .join("; ")
+            }
+        };
+        RuleLine {
+            measure: measure.to_owned(),
+            unit: self.unit.code().to_owned(),
+            clock: self.clock.to_owned(),
+            entry: if self.entry_day == 0 {
+                "day 0, day-0 events included".to_owned()
+            } else {
+                format!("day {}", self.entry_day)
+            },
+            event: list(self.event),
+            competing: list(self.competing),
+            censoring: self.censoring.code().to_owned(),
+            same_day: SAME_DAY_ORDER.to_owned(),
+            known: self.known.code().to_owned(),
+        }
+    }
+}
