@@ -1,0 +1,152 @@
+//! Puts the columns of an estimator together into a curve.
+
+use super::limits::pointwise_limits;
+use super::{Curve, CurveNote, CurveOptions, CurvePoint, Entered, Quantity};
+use crate::risk_table::FixedWeights;
+use crate::time_order::TimeOrder;
+use crate::{Sample, SurvivalError};
+use std::sync::Arc;
+
+/// What an estimator computed at each distinct time.
+pub(crate) struct Columns<'table> {
+    pub(crate) quantity: Quantity,
+    pub(crate) cause: Option<u32>,
+    pub(crate) n_at_risk: &'table [f64],
+    pub(crate) n_events: &'table [f64],
+    pub(crate) n_censored: &'table [f64],
+    pub(crate) estimate: Vec<f64>,
+    /// `None` where not estimable.
+    pub(crate) variance: Vec<Option<f64>>,
+    pub(crate) starting_value: f64,
+}
+
+/// The curve of these columns; `notes` and `entered` are shared between the curves of one sample.
+pub(crate) fn assemble(
+    times: &[f64],
+    columns: Columns<'_>,
+    options: &CurveOptions,
+    context: &Context,
+) -> Result<Curve, SurvivalError> {
+    let multiplier = options.multiplier()?;
+    let points = times
+        .iter()
+        .zip(columns.n_at_risk)
+        .zip(columns.n_events)
+        .zip(columns.n_censored)
+        .zip(columns.estimate.iter().zip(&columns.variance))
+        .map(
+            |((((&time, &n_at_risk), &n_events), &n_censored), (&estimate, &variance))| {
+                let std_error = variance.map(|variance| variance.max(0.0).sqrt());
+                let limits = std_error.and_then(|std_error| {
+                    pointwise_limits(
+                        columns.quantity,
+                        options.limits,
+                        multiplier,
+                        estimate,
+                        std_error,
+                    )
+                });
+                CurvePoint {
+                    time,
+                    n_at_risk,
+                    n_events,
+                    n_censored,
+                    estimate,
+                    std_error,
+                    lower: limits.map(|limits| limits.lower),
+                    upper: limits.map(|limits| limits.upper),
+                }
+            },
+        )
+        .collect();
+    Ok(Curve {
+        quantity: columns.quantity,
+        cause: columns.cause,
+        level: options.level,
+        limits: options.limits,
+        variance: options.variance,
+        n: context.n,
+        points,
+        notes: context.notes.clone(),
+        entered: context.entered.clone(),
+        starting_value: columns.starting_value,
+    })
+}
+
+/// What all curves of one sample share.
+pub(crate) struct Context {
+    n: usize,
+    notes: Vec<CurveNote>,
+    entered: Option<Arc<[Entered]>>,
+}
+
+impl Context {
+    /// Reads the context off a sample and the counts of all its events.
+    pub(crate) fn new(
+        sample: &Sample,
+        order: &TimeOrder,
+        n_at_risk: &[f64],
+        n_events_of_any: &[f64],
+        n_censored: &[f64],
+    ) -> Self {
+        let entered = entered(sample, order);
+        let mut notes = Vec::new();
+        if order.n_never_at_risk > 0 {
+            notes.push(CurveNote::NeverAtRisk {
+                n_rows: order.n_never_at_risk,
+            });
+        }
+        if let Some(entered) = &entered {
+            let counts = n_at_risk.iter().zip(n_events_of_any).zip(n_censored);
+            let steps = order.times.iter().zip(order.times.iter().skip(1));
+            notes.extend(steps.zip(counts).filter_map(
+                |((&from, &to), ((&n_at_risk, &n_events), &n_censored))| {
+                    let n_left = n_at_risk - n_events - n_censored;
+                    if n_events > 0.0 && n_events == n_at_risk {
+                        Some(CurveNote::RiskSetEmptied { time: from })
+                    } else if n_left <= 1e-12 * n_at_risk && !has_entry_at(entered, from) {
+                        Some(CurveNote::NobodyAtRisk { from, to })
+                    } else {
+                        None
+                    }
+                },
+            ));
+        }
+        Self {
+            n: sample.len(),
+            notes,
+            entered,
+        }
+    }
+}
+
+/// Whether a row enters at this very time, and so follows without a gap.
+fn has_entry_at(entered: &[Entered], time: f64) -> bool {
+    entered
+        .binary_search_by(|entered| entered.time.total_cmp(&time))
+        .is_ok()
+}
+
+fn entered(sample: &Sample, order: &TimeOrder) -> Option<Arc<[Entered]>> {
+    let entry = sample.entry()?;
+    let fixed = FixedWeights::new(sample);
+    let mut rows: Vec<(u64, i128)> = entry
+        .iter()
+        .enumerate()
+        .filter(|&(index, _)| order.is_ever_at_risk(index))
+        .map(|(index, &time)| (time.to_bits(), fixed.units(index)))
+        .collect();
+    rows.sort_unstable();
+    let mut entered: Vec<Entered> = Vec::new();
+    let mut so_far = 0_i128;
+    for (bits, units) in rows {
+        so_far += units;
+        let time = f64::from_bits(bits);
+        let n_so_far = fixed.weight_of(so_far);
+        match entered.last_mut() {
+            Some(last) if last.time == time => last.n_so_far = n_so_far,
+            _ => entered.push(Entered { time, n_so_far }),
+        }
+    }
+    Some(entered.into())
+}

@@ -1,0 +1,78 @@
+//! What can be wrong with the columns or the settings handed to an estimator.
+
+use thiserror::Error;
+
+/// Why an estimate was refused. Rows are counted from 1; no value of a cell is ever shown.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum SurvivalError {
+    /// There is no row at all.
+    #[error("there are no rows to estimate from")]
+    NoRows,
+    /// More rows than a row number can count.
+    #[error("there are {n_rows} rows; at most 4294967294 can be handled")]
+    TooManyRows {
+        /// Rows given.
+        n_rows: usize,
+    },
+    /// A column is shorter or longer than the column of exit times.
+    #[error("column `{column}` has {n_found} rows where {n_expected} were expected")]
+    UnequalColumns {
+        /// Name of the column.
+        column: &'static str,
+        /// Rows of the exit column.
+        n_expected: usize,
+        /// Rows of this column.
+        n_found: usize,
+    },
+    /// A number that is missing, infinite or not a number.
+    #[error("column `{column}`, row {row}: not a finite number")]
+    NotFinite {
+        /// Name of the column.
+        column: &'static str,
+        /// Row, from 1.
+        row: usize,
+    },
+    /// A time or a weight below zero.
+    #[error("column `{column}`, row {row}: below zero")]
+    Negative {
+        /// Name of the column.
+        column: &'static str,
+        /// Row, from 1.
+        row: usize,
+    },
+    /// Follow-up that ends before it begins.
+    #[error("row {row}: exit lies before entry")]
+    ExitBeforeEntry {
+        /// Row, from 1.
+        row: usize,
+    },
+    /// An event on the very time of a delayed entry: nobody is at risk there, since follow-up is (entry, exit].
+    #[error("row {row}: an event at the time of entry, when the row is not yet at risk")]
+    EventAtEntry {
+        /// Row, from 1.
+        row: usize,
+    },
+    /// All weights are zero.
+    #[error("all weights are zero")]
+    NoWeight,
+    /// A confidence level outside (0, 1).
+    #[error("the confidence level must lie between 0 and 1, both excluded")]
+    LevelOutOfRange,
+    /// Limits or a variance that this estimator does not define.
+    #[error("{choice} is not defined for {estimator}")]
+    NotDefined {
+        /// The setting asked for.
+        choice: &'static str,
+        /// The estimator.
+        estimator: &'static str,
+    },
+    /// A setting outside its range.
+    #[error("`{setting}` {rule}")]
+    SettingOutOfRange {
+        /// Name of the setting.
+        setting: &'static str,
+        /// What it must be.
+        rule: &'static str,
+    },
+}

@@ -1,0 +1,190 @@
+//! The checked columns every estimator reads.
+
+use crate::SurvivalError;
+
+/// Checked columns of follow-up times, one row a follow-up.
+///
+/// Intervals are (entry, exit]: at an event time a row is at risk when entry < time <= exit. Without an entry, or with
+/// entry 0, a row is at risk from the origin with time 0 included, so that events at 0 count. Cause 0 is censored,
+/// any other number an event of that cause. A censored row whose exit equals its (later than 0) entry is never at
+/// risk: it is kept, counted in `len` and noted on the curve. Times are in any one unit, 0 or more.
+///
+/// Weights are 0 or more: frequencies under the Greenwood and Aalen variances, sampling weights under the robust one.
+/// Clusters matter to the robust variance alone.
+///
+/// ```
+/// use survival::{CurveOptions, Sample, kaplan_meier};
+/// let sample = Sample::new(vec![2.0, 3.0, 3.0, 5.0], vec![1, 0, 1, 1])?;
+/// let curve = kaplan_meier(&sample, &CurveOptions::default())?;
+/// assert_eq!(curve.at(3.0).map(|point| point.estimate), Some(0.5));
+/// # Ok::<(), survival::SurvivalError>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sample {
+    exit: Vec<f64>,
+    cause: Vec<u32>,
+    entry: Option<Vec<f64>>,
+    weight: Option<Vec<f64>>,
+    cluster: Option<Vec<u32>>,
+    declared_causes: Vec<u32>,
+}
+
+impl Sample {
+    /// A sample from exit times and causes.
+    ///
+    /// # Errors
+    /// `NoRows`, `TooManyRows`, `UnequalColumns`, and `NotFinite` or `Negative` with the first offending row.
+    pub fn new(exit: Vec<f64>, cause: Vec<u32>) -> Result<Sample, SurvivalError> {
+        if exit.is_empty() {
+            return Err(SurvivalError::NoRows);
+        }
+        if exit.len() >= u32::MAX as usize {
+            return Err(SurvivalError::TooManyRows { n_rows: exit.len() });
+        }
+        check_length("cause", cause.len(), exit.len())?;
+        Ok(Sample {
+            exit: checked_numbers("exit", exit)?,
+            cause,
+            entry: None,
+            weight: None,
+            cluster: None,
+            declared_causes: Vec::new(),
+        })
+    }
+
+    /// The same sample with delayed entry.
+    ///
+    /// # Errors
+    /// As [`Sample::new`], and `ExitBeforeEntry` or `EventAtEntry` with the first offending row.
+    pub fn with_entry(mut self, entry: Vec<f64>) -> Result<Sample, SurvivalError> {
+        check_length("entry", entry.len(), self.len())?;
+        let entry = checked_numbers("entry", entry)?;
+        for (index, ((&entry, &exit), &cause)) in
+            entry.iter().zip(&self.exit).zip(&self.cause).enumerate()
+        {
+            if exit < entry {
+                return Err(SurvivalError::ExitBeforeEntry { row: index + 1 });
+            }
+            if exit == entry && entry > 0.0 && cause > 0 {
+                return Err(SurvivalError::EventAtEntry { row: index + 1 });
+            }
+        }
+        self.entry = Some(entry);
+        Ok(self)
+    }
+
+    /// The same sample with case weights.
+    ///
+    /// # Errors
+    /// `UnequalColumns`, `NotFinite`, `Negative`, and `NoWeight` when all weights are 0.
+    pub fn with_weight(mut self, weight: Vec<f64>) -> Result<Sample, SurvivalError> {
+        check_length("weight", weight.len(), self.len())?;
+        let weight = checked_numbers("weight", weight)?;
+        if weight.iter().all(|&weight| weight == 0.0) {
+            return Err(SurvivalError::NoWeight);
+        }
+        self.weight = Some(weight);
+        Ok(self)
+    }
+
+    /// The same sample with cluster numbers: rows with the same number are dependent.
+    ///
+    /// # Errors
+    /// `UnequalColumns`.
+    pub fn with_cluster(mut self, cluster: Vec<u32>) -> Result<Sample, SurvivalError> {
+        check_length("cluster", cluster.len(), self.len())?;
+        self.cluster = Some(cluster);
+        Ok(self)
+    }
+
+    /// The same sample with causes that are to be reported even where none of their events occurs.
+    pub fn with_causes(mut self, causes: &[u32]) -> Sample {
+        self.declared_causes = causes.iter().copied().filter(|&cause| cause > 0).collect();
+        self
+    }
+
+    /// Number of rows, those never at risk included.
+    pub fn len(&self) -> usize {
+        self.exit.len()
+    }
+
+    /// Whether there are no rows; never true of a sample that was accepted.
+    pub fn is_empty(&self) -> bool {
+        self.exit.is_empty()
+    }
+
+    /// Exit times, in row order.
+    pub fn exit(&self) -> &[f64] {
+        &self.exit
+    }
+
+    /// Causes, in row order; 0 is censored.
+    pub fn cause(&self) -> &[u32] {
+        &self.cause
+    }
+
+    /// Entry times, where given.
+    pub fn entry(&self) -> Option<&[f64]> {
+        self.entry.as_deref()
+    }
+
+    /// Case weights, where given.
+    pub fn weight(&self) -> Option<&[f64]> {
+        self.weight.as_deref()
+    }
+
+    /// Cluster numbers, where given.
+    pub fn cluster(&self) -> Option<&[u32]> {
+        self.cluster.as_deref()
+    }
+
+    /// The causes that occur or were declared, in increasing order.
+    pub fn causes(&self) -> Vec<u32> {
+        let mut causes = self.declared_causes.clone();
+        let mut last = 0;
+        for &cause in &self.cause {
+            if cause > 0 && cause != last && !causes.contains(&cause) {
+                causes.push(cause);
+            }
+            last = cause;
+        }
+        causes.sort_unstable();
+        causes.dedup();
+        causes
+    }
+}
+
+fn check_length(
+    column: &'static str,
+    n_found: usize,
+    n_expected: usize,
+) -> Result<(), SurvivalError> {
+    if n_found == n_expected {
+        return Ok(());
+    }
+    Err(SurvivalError::UnequalColumns {
+        column,
+        n_expected,
+        n_found,
+    })
+}
+
+/// Refuses what is not a finite number of 0 or more; turns -0 into 0.
+fn checked_numbers(column: &'static str, mut numbers: Vec<f64>) -> Result<Vec<f64>, SurvivalError> {
+    for (index, number) in numbers.iter_mut().enumerate() {
+        if !number.is_finite() {
+            return Err(SurvivalError::NotFinite {
+                column,
+                row: index + 1,
+            });
+        }
+        if *number < 0.0 {
+            return Err(SurvivalError::Negative {
+                column,
+                row: index + 1,
+            });
+        }
+        *number += 0.0;
+    }
+    Ok(numbers)
+}

@@ -1,0 +1,9 @@
+//! The curves against values made outside this project, hand-worked cases and properties.
+#![allow(clippy::unwrap_used)]
+
+mod by_hand;
+mod distributions;
+mod incidence;
+mod kaplan_meier;
+mod properties;
+mod support;
