@@ -1,1 +1,48 @@
-//! Turns a finished report value into one self-contained HTML file with charts.
+//! Turns a finished report value into one self-contained HTML file with charts, and into stable JSON.
+//!
+//! Nothing here computes a number that a reader might quote: values are formatted, laid out and drawn.
+//! The same value gives the same bytes on every machine. No file is written and no clock is read.
+
+mod chart;
+mod error;
+mod inert;
+mod json;
+mod page;
+mod wording;
+
+pub use error::RenderError;
+
+use outcomes::report::{Audience, Report};
+use std::borrow::Cow;
+
+/// The report as one HTML file that needs no script, no network and no other file.
+///
+/// The action list appears in the clinic copy only, whatever the value carries. Control and
+/// bidirectional characters in any string become visible marks.
+///
+/// # Errors
+/// [`RenderError::Figure`] when the parts of a figure do not fit together, for example when numbers
+/// at risk and ticks differ in length.
+pub fn html(report: &Report) -> Result<String, RenderError> {
+    let report = for_its_audience(report);
+    Ok(inert::visible(&page::document(&report)?.into_string()))
+}
+
+/// Everything on the page as indented JSON, with at most ten significant digits a number.
+///
+/// A number that is not finite becomes `null`. The action list is empty unless the copy is the clinic's.
+///
+/// # Errors
+/// [`RenderError::Json`] when the value cannot be written as JSON.
+pub fn json(report: &Report) -> Result<String, RenderError> {
+    json::pretty(for_its_audience(report).as_ref())
+}
+
+fn for_its_audience(report: &Report) -> Cow<'_, Report> {
+    if report.audience == Audience::Clinic || report.action_list.is_empty() {
+        return Cow::Borrowed(report);
+    }
+    let mut copy = report.clone();
+    copy.action_list.clear();
+    Cow::Owned(copy)
+}

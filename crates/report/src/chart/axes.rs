@@ -1,0 +1,123 @@
+//! The frame that every chart shares: a quiet value axis on the left and rows of words under the plot.
+
+use super::canvas::{Canvas, Drawn, Lettering, Panel};
+use super::ink::Ink;
+use super::letters;
+use super::place::Axis;
+use super::{LINE_HEIGHT, TEXT_SIZE};
+use plotters::style::text_anchor::{HPos, VPos};
+
+/// Where the plot lies on the canvas, in page units.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Plot {
+    pub(crate) left: f64,
+    pub(crate) right: f64,
+    pub(crate) top: f64,
+    pub(crate) bottom: f64,
+}
+
+impl Plot {
+    /// Its width.
+    pub(crate) fn width(&self) -> f64 {
+        self.right - self.left
+    }
+}
+
+/// Room that tick labels on the left need, gap included.
+pub(crate) fn label_room(labels: &[String]) -> f64 {
+    let widest = labels
+        .iter()
+        .map(|label| letters::width(label, TEXT_SIZE))
+        .fold(0.0, f64::max);
+    widest + 10.0
+}
+
+/// Grid lines, the base line and a label at every tick of the value axis.
+pub(crate) fn value_axis(
+    canvas: &Canvas<'_>,
+    panel: &Panel<'_>,
+    plot: Plot,
+    axis: &Axis,
+    labels: &[String],
+) -> Drawn {
+    let lettering = Lettering::quiet(TEXT_SIZE).at(HPos::Right, VPos::Center);
+    for (tick, label) in axis.ticks.iter().zip(labels) {
+        let (_, height) = panel.place(0.0, *tick);
+        let ink = if *tick == 0.0 { Ink::Axis } else { Ink::Grid };
+        canvas.line(&[(plot.left, height), (plot.right, height)], ink)?;
+        canvas.text(label, plot.left - 7.0, height, lettering)?;
+    }
+    Ok(())
+}
+
+/// A label in several lines around a middle height.
+pub(crate) fn block(
+    canvas: &Canvas<'_>,
+    lines: &[String],
+    left: f64,
+    middle: f64,
+    lettering: Lettering,
+) -> Drawn {
+    let first = middle - LINE_HEIGHT * (lines.len() as f64 - 1.0) / 2.0;
+    for (place, line) in lines.iter().enumerate() {
+        let height = first + LINE_HEIGHT * place as f64;
+        canvas.text(line, left, height, lettering.at(HPos::Left, VPos::Center))?;
+    }
+    Ok(())
+}
+
+/// Quarter labels in two lines, the year only where it changes: `Q3` over `2025`.
+pub(crate) fn quarter_labels(quarters: &[&str]) -> Vec<QuarterLabel> {
+    let mut year_before = None;
+    quarters
+        .iter()
+        .map(|quarter| {
+            let (year, part) = match quarter.split_once(' ') {
+                Some((year, part)) => (Some(year), part),
+                None => (None, *quarter),
+            };
+            let shown = year.filter(|_| year != year_before);
+            year_before = year;
+            QuarterLabel {
+                part: part.to_owned(),
+                year: shown.map(str::to_owned),
+            }
+        })
+        .collect()
+}
+
+/// One quarter on a time axis.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct QuarterLabel {
+    pub(crate) part: String,
+    pub(crate) year: Option<String>,
+}
+
+impl QuarterLabel {
+    /// Draws the label under a point of the base line.
+    pub(crate) fn draw(&self, canvas: &Canvas<'_>, middle: f64, base: f64, room: f64) -> Drawn {
+        let lettering = Lettering::quiet(TEXT_SIZE);
+        let part = letters::clip(&self.part, TEXT_SIZE, room);
+        canvas.text(&part, middle, base + 6.0, lettering)?;
+        match &self.year {
+            Some(year) => {
+                let year = letters::clip(year, TEXT_SIZE, room.max(34.0));
+                canvas.text(&year, middle, base + 6.0 + LINE_HEIGHT, lettering)
+            }
+            None => Ok(()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::quarter_labels;
+
+    #[test]
+    fn a_year_is_written_once_where_it_begins() {
+        let labels = quarter_labels(&["2024 Q3", "2024 Q4", "2025 Q1", "shifted"]);
+        let years: Vec<_> = labels.iter().map(|label| label.year.as_deref()).collect();
+        assert_eq!(years, [Some("2024"), None, Some("2025"), None]);
+        assert_eq!(labels[3].part, "shifted");
+    }
+}

@@ -1,0 +1,237 @@
+//! One measure by quarter: a dot with its interval, a gap with its reason, and a published figure for context.
+
+use super::axes::{Plot, label_room, quarter_labels, value_axis};
+use super::canvas::{Canvas, Drawn, Lettering, Panel};
+use super::ink::Ink;
+use super::letters;
+use super::place::{Axis, label_every, open_axis, share_axis};
+use super::{LINE_HEIGHT, Room, TEXT_SIZE};
+use crate::wording;
+use outcomes::report::{TrendPoint, Unit};
+use plotters::style::text_anchor::{HPos, VPos};
+
+const PLOT_HEIGHT: f64 = 210.0;
+
+/// Everything about the picture that is decided before drawing.
+pub(crate) struct Plan<'a> {
+    points: &'a [TrendPoint],
+    context: Option<f64>,
+    context_words: Vec<String>,
+    plot: Plot,
+    axis: Axis,
+    axis_labels: Vec<String>,
+}
+
+/// Lays the picture out.
+pub(crate) fn plan<'a>(
+    points: &'a [TrendPoint],
+    unit: Unit,
+    context: Option<&(f64, String)>,
+    room: Room,
+) -> Plan<'a> {
+    let highest = highest(points).max(context.map_or(0.0, |(value, _)| *value));
+    let axis = if unit == Unit::Share {
+        share_axis(highest)
+    } else {
+        open_axis(highest)
+    };
+    let axis_labels: Vec<String> = axis
+        .ticks
+        .iter()
+        .map(|tick| axis_words(*tick, unit))
+        .collect();
+    let context_words = context.map_or_else(Vec::new, |(value, citation)| {
+        let words = format!(
+            "Dashed line, for context and not a target: {}. {citation}",
+            wording::number(*value, unit)
+        );
+        letters::wrap(&words, TEXT_SIZE, room.width() - 4.0, 4)
+    });
+    let top = 14.0;
+    let plot = Plot {
+        left: label_room(&axis_labels),
+        right: room.width() - 4.0,
+        top,
+        bottom: top + PLOT_HEIGHT,
+    };
+    let context = context
+        .map(|(value, _)| *value)
+        .filter(|value| value.is_finite());
+    Plan {
+        points,
+        context,
+        context_words,
+        plot,
+        axis,
+        axis_labels,
+    }
+}
+
+/// The highest number a trend has to show.
+pub(crate) fn highest(points: &[TrendPoint]) -> f64 {
+    points
+        .iter()
+        .flat_map(|point| {
+            [
+                point.estimate,
+                point.upper.filter(|_| point.estimate.is_some()),
+            ]
+        })
+        .flatten()
+        .filter(|value| value.is_finite())
+        .fold(0.0, f64::max)
+}
+
+fn axis_words(tick: f64, unit: Unit) -> String {
+    let scale = if unit == Unit::Share { 100.0 } else { 1.0 };
+    let rounded = (tick * scale * 100.0).round() / 100.0;
+    match unit {
+        Unit::Share => format!("{rounded}%"),
+        _ => rounded.to_string(),
+    }
+}
+
+impl Plan<'_> {
+    /// Height of the drawing in page units.
+    pub(crate) fn height(&self) -> f64 {
+        self.n_top() + LINE_HEIGHT * (1.0 + self.context_words.len() as f64) + 8.0
+    }
+
+    fn n_top(&self) -> f64 {
+        self.plot.bottom + 8.0 + 2.0 * LINE_HEIGHT
+    }
+
+    /// Draws the plan.
+    pub(crate) fn draw(&self, canvas: &Canvas<'_>) -> Drawn {
+        let plot = self.plot;
+        let n_points = self.points.len().max(1) as f64;
+        let (across, down) = (plot.left..plot.right, plot.top..plot.bottom);
+        let panel = canvas.panel(0.0..n_points, 0.0..self.axis.top, across, down);
+        value_axis(canvas, &panel, plot, &self.axis, &self.axis_labels)?;
+        self.draw_context(canvas, &panel)?;
+        draw_joins(&panel, self.points)?;
+        let step = plot.width() / n_points;
+        let widest = self
+            .points
+            .iter()
+            .map(|point| letters::width(&wording::whole(point.n), TEXT_SIZE).min(30.0))
+            .fold(letters::width("Q3", TEXT_SIZE), f64::max);
+        let every = label_every(widest + 3.0, step);
+        let names: Vec<&str> = self
+            .points
+            .iter()
+            .map(|point| point.quarter.as_str())
+            .collect();
+        for (place, (point, label)) in self.points.iter().zip(quarter_labels(&names)).enumerate() {
+            self.draw_point(canvas, &panel, point, place as f64 + 0.5, step)?;
+            if place.is_multiple_of(every) {
+                let middle = panel.place(place as f64 + 0.5, 0.0).0;
+                label.draw(canvas, middle, plot.bottom, step * every as f64)?;
+                let n = letters::clip(&wording::whole(point.n), TEXT_SIZE, step * every as f64);
+                canvas.text(
+                    &n,
+                    middle,
+                    self.n_top(),
+                    Lettering::quiet(TEXT_SIZE).ink(Ink::Text),
+                )?;
+            }
+        }
+        let heading = Lettering::quiet(TEXT_SIZE).at(HPos::Right, VPos::Top);
+        canvas.text("n", plot.left - 7.0, self.n_top(), heading)
+    }
+
+    fn draw_context(&self, canvas: &Canvas<'_>, panel: &Panel<'_>) -> Drawn {
+        if let Some(value) = self.context {
+            let height = panel.place(0.0, value).1;
+            canvas.line(
+                &[(self.plot.left, height), (self.plot.right, height)],
+                Ink::Mark,
+            )?;
+        }
+        let lettering = Lettering::quiet(TEXT_SIZE).at(HPos::Left, VPos::Top);
+        for (place, line) in self.context_words.iter().enumerate() {
+            let top = self.n_top() + LINE_HEIGHT * (1.0 + place as f64) + 6.0;
+            canvas.text(line, 0.0, top, lettering)?;
+        }
+        Ok(())
+    }
+
+    fn draw_point(
+        &self,
+        canvas: &Canvas<'_>,
+        panel: &Panel<'_>,
+        point: &TrendPoint,
+        across: f64,
+        step: f64,
+    ) -> Drawn {
+        match point.estimate.filter(|value| value.is_finite()) {
+            Some(estimate) => {
+                draw_interval(panel, point, across, 4.0 / step)?;
+                panel.dot(across, estimate, 4.5, Ink::Series(0))
+            }
+            None => self.draw_gap(canvas, panel, wording::absence(point), across, step),
+        }
+    }
+
+    /// The reason of a gap, a word a line, standing on the base line.
+    fn draw_gap(
+        &self,
+        canvas: &Canvas<'_>,
+        panel: &Panel<'_>,
+        reason: &str,
+        across: f64,
+        step: f64,
+    ) -> Drawn {
+        let size = if step < 40.0 { 10.0 } else { TEXT_SIZE };
+        let lines = letters::wrap(reason, size, step - 2.0, 4);
+        let middle = panel.place(across, 0.0).0;
+        let lettering = Lettering::quiet(size).at(HPos::Center, VPos::Bottom);
+        for (place, line) in lines.iter().rev().enumerate() {
+            let bottom = self.plot.bottom - 4.0 - (size + 2.0) * place as f64;
+            canvas.text(line, middle, bottom, lettering)?;
+        }
+        Ok(())
+    }
+}
+
+/// The interval of one quarter with caps of this half width; an end without number is left open.
+pub(crate) fn draw_interval(panel: &Panel<'_>, point: &TrendPoint, across: f64, cap: f64) -> Drawn {
+    let Some(estimate) = point.estimate else {
+        return Ok(());
+    };
+    for end in [point.lower, point.upper]
+        .into_iter()
+        .flatten()
+        .filter(|end| end.is_finite())
+    {
+        panel.line(vec![(across, estimate), (across, end)], Ink::Series(3))?;
+        panel.line(
+            vec![(across - cap, end), (across + cap, end)],
+            Ink::Series(3),
+        )?;
+    }
+    Ok(())
+}
+
+/// Thin lines between neighbouring quarters that both have a value.
+pub(crate) fn draw_joins(panel: &Panel<'_>, points: &[TrendPoint]) -> Drawn {
+    for (place, pair) in points.windows(2).enumerate() {
+        if let [
+            TrendPoint {
+                estimate: Some(before),
+                ..
+            },
+            TrendPoint {
+                estimate: Some(after),
+                ..
+            },
+        ] = pair
+            && before.is_finite()
+            && after.is_finite()
+        {
+            let ends = vec![(place as f64 + 0.5, *before), (place as f64 + 1.5, *after)];
+            panel.line(ends, Ink::Axis)?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,17 @@
+use thiserror::Error;
+
+/// Why a report could not be rendered.
+#[derive(Debug, Error)]
+pub enum RenderError {
+    /// The parts of a figure do not fit together.
+    #[error("figure `{figure}`: {reason}")]
+    Figure {
+        /// Id of the figure.
+        figure: String,
+        /// What does not fit, in words.
+        reason: String,
+    },
+    /// The value could not be written as JSON.
+    #[error("the report could not be written as JSON")]
+    Json(#[from] serde_json::Error),
+}

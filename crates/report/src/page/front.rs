@@ -1,0 +1,106 @@
+use super::table::{cell, numbers, scrolling, words};
+use crate::{RenderError, chart, wording};
+use maud::{Markup, PreEscaped, html};
+use outcomes::report::{Headline, MeasureResult, Report, TrendPoint, Unit};
+
+/// The plain-words page: what happened, the headline measures, and what chance can do.
+pub(crate) fn section(report: &Report) -> Result<Markup, RenderError> {
+    let page = &report.front_page;
+    let headlines = page
+        .headlines
+        .iter()
+        .enumerate()
+        .map(|(place, headline)| card(headline, place + 1))
+        .collect::<Result<Vec<_>, _>>()?;
+    Ok(html! {
+        section #in-plain-words aria-labelledby="in-plain-words-title" {
+            h2 #in-plain-words-title { "In plain words" }
+            ul.sentences { @for sentence in &page.sentences { li { (sentence) } } }
+            div.cards { @for headline in &headlines { (headline) } }
+            p.chance { (page.chance) }
+        }
+    })
+}
+
+fn card(headline: &Headline, number: usize) -> Result<Markup, RenderError> {
+    let result = &headline.result;
+    let anchor = format!("headline-{number}");
+    let picture = if headline.trend.is_empty() {
+        None
+    } else {
+        Some(chart::sparkline(
+            &headline.trend,
+            result.unit,
+            &headline.title,
+            &anchor,
+        )?)
+    };
+    let is_number = matches!(result.value, outcomes::report::Value::Known(_));
+    Ok(html! {
+        article.card {
+            h3 { (headline.title) }
+            p class=(if is_number { "value" } else { "value absent-value" }) { (wording::value(&result.value, result.unit)) }
+            p.interval {
+                @if let Some(limits) = wording::value_limits(&result.value, result.unit) {
+                    (interval_name(result)) " " (limits)
+                } @else { "no interval" }
+            }
+            p.people { (result.cohort) @if let Some(of) = fraction(result) { " · " (of) } }
+            @if let Some(picture) = &picture { (PreEscaped(picture)) }
+            p.reading { (headline.reading) }
+            @if picture.is_some() {
+                details { summary { "Values by quarter" } (quarters(&headline.title, &headline.trend, result.unit)) }
+            }
+        }
+    })
+}
+
+fn interval_name(result: &MeasureResult) -> String {
+    match &result.value {
+        outcomes::report::Value::Known(estimate) => estimate
+            .interval
+            .as_ref()
+            .map_or_else(String::new, |interval| {
+                format!("{} interval", wording::level(interval.level))
+            }),
+        _ => "interval".to_owned(),
+    }
+}
+
+/// Numerator and denominator in words: `17 of 41`, or `n = 41` where there is no numerator.
+pub(crate) fn fraction(result: &MeasureResult) -> Option<String> {
+    let denominator = wording::count(result.denominator?);
+    Some(match result.numerator {
+        Some(numerator) => format!("{} of {denominator}", wording::count(numerator)),
+        None => format!("n = {denominator}"),
+    })
+}
+
+/// The points of a trend as a table.
+pub(crate) fn quarters(caption: &str, trend: &[TrendPoint], unit: Unit) -> Markup {
+    let rows: Vec<Vec<Markup>> = trend
+        .iter()
+        .map(|point| {
+            let limits = point
+                .estimate
+                .filter(|_| point.lower.is_some() || point.upper.is_some())
+                .map_or_else(
+                    || "–".to_owned(),
+                    |_| wording::limits(point.lower, point.upper, unit),
+                );
+            vec![
+                cell(&point.quarter),
+                cell(wording::trend_value(point, unit)),
+                cell(limits),
+                cell(wording::whole(point.n)),
+            ]
+        })
+        .collect();
+    let columns = [
+        words("Quarter"),
+        numbers("Value"),
+        numbers("Interval"),
+        numbers("n"),
+    ];
+    scrolling(&format!("{caption}, by quarter"), &columns, &rows)
+}

@@ -1,0 +1,190 @@
+use super::table::{cell, numbers, scrolling, stacking, words};
+use crate::wording;
+use maud::{Markup, html};
+use outcomes::finding::FileAccount;
+use outcomes::report::{FieldCompleteness, FindingTally, FlowStep, Report};
+
+/// From rows to cohorts: flow, row accounts, findings, completeness.
+pub(crate) fn section(report: &Report) -> Markup {
+    html! {
+        section #making aria-labelledby="making-title" {
+            h2 #making-title { "How the numbers were made" }
+            h3 { "From rows to cohorts" }
+            (flow(&report.flow))
+            h3 { "What became of every row" }
+            p { "Rows read are rows used plus rows set aside, each with its reason." }
+            (accounts(&report.accounts))
+            h3 { "What the checks found" }
+            (findings(&report.findings))
+            h3 { "How complete the fields are" }
+            (completeness(&report.completeness))
+        }
+    }
+}
+
+/// Indents that the style sheet knows.
+const DEEPEST: u8 = 5;
+
+fn flow(steps: &[FlowStep]) -> Markup {
+    if steps.is_empty() {
+        return html! { p { "Nothing was counted." } };
+    }
+    let rows: Vec<Vec<Markup>> = steps
+        .iter()
+        .map(|step| {
+            let depth = format!("depth-{}", step.depth.min(DEEPEST));
+            vec![
+                html! { span class=(depth) { (step.label) } },
+                cell(wording::whole(step.n)),
+            ]
+        })
+        .collect();
+    scrolling(
+        "From rows to cohorts",
+        &[words("Step"), numbers("How many")],
+        &rows,
+    )
+}
+
+fn accounts(accounts: &[FileAccount]) -> Markup {
+    if accounts.is_empty() {
+        return html! { p { "No file was read." } };
+    }
+    let rows: Vec<Vec<Markup>> = accounts
+        .iter()
+        .map(|account| {
+            vec![
+                cell(&account.file),
+                cell(wording::whole(account.n_read)),
+                cell(wording::whole(account.n_used)),
+                cell(wording::whole(account.n_set_aside())),
+                html! {
+                    @if account.set_aside.is_empty() { "–" } @else {
+                        ul.plain { @for (check, n) in &account.set_aside { li { code { (check) } " " (wording::whole(*n)) } } }
+                    }
+                },
+                html! { @if account.is_balanced() { "yes" } @else { strong.urgent { "no: rows are missing" } } },
+            ]
+        })
+        .collect();
+    let columns = [
+        words("File"),
+        numbers("Read"),
+        numbers("Used"),
+        numbers("Set aside"),
+        words("Reasons"),
+        words("Reconciled"),
+    ];
+    stacking("What became of every row", &columns, &rows)
+}
+
+fn findings(tallies: &[FindingTally]) -> Markup {
+    if tallies.is_empty() {
+        return html! { p { "The checks found nothing." } };
+    }
+    let rows: Vec<Vec<Markup>> = tallies
+        .iter()
+        .map(|tally| {
+            vec![
+                html! { code { (tally.check) } },
+                cell(severity(&tally.severity)),
+                cell(&tally.words),
+                cell(wording::whole(tally.n)),
+                html! { ul.plain.trace { @for place in &tally.examples { li { (place) } } } },
+            ]
+        })
+        .collect();
+    let columns = [
+        words("Check"),
+        words("Effect"),
+        words("What it means"),
+        numbers("Times"),
+        words("For example"),
+    ];
+    stacking("What the checks found", &columns, &rows)
+}
+
+fn severity(code: &str) -> &str {
+    match code {
+        "note" => "noted, row used",
+        "cell-ignored" => "cell counts as missing",
+        "set-aside" => "row set aside",
+        "stop" => "stops the run",
+        other => other,
+    }
+}
+
+fn completeness(fields: &[FieldCompleteness]) -> Markup {
+    if fields.is_empty() {
+        return html! { p { "No field was measured." } };
+    }
+    let rows: Vec<Vec<Markup>> = fields
+        .iter()
+        .map(|field| {
+            vec![
+                html! { code { (field.table) "." (field.field) } },
+                cell(wording::whole(field.n_present)),
+                cell(wording::whole(field.n_rows)),
+                html! { (share(field.n_present, field.n_rows)) (bar(field)) },
+            ]
+        })
+        .collect();
+    let columns = [
+        words("Field"),
+        numbers("Recorded"),
+        numbers("Rows"),
+        numbers("Share"),
+    ];
+    html! {
+        (scrolling("How complete the fields are", &columns, &rows))
+        @if fields.iter().any(|field| !field.quarters.is_empty()) {
+            details { summary { "Completeness by quarter" } (by_quarter(fields)) }
+        }
+    }
+}
+
+/// A share of rows in words; no rows give no share.
+fn share(present: u64, rows: u64) -> String {
+    if rows == 0 {
+        "no rows".to_owned()
+    } else {
+        wording::percent(present as f64 / rows as f64)
+    }
+}
+
+/// A bar that repeats the share for the eye alone.
+fn bar(field: &FieldCompleteness) -> Markup {
+    let width = if field.n_rows == 0 {
+        0.0
+    } else {
+        100.0 * field.n_present as f64 / field.n_rows as f64
+    };
+    html! { span.bar aria-hidden="true" { span style=(format!("width:{:.0}%", width.clamp(0.0, 100.0))) {} } }
+}
+
+/// Every quarter that any field names, in order of first sight, as columns.
+fn by_quarter(fields: &[FieldCompleteness]) -> Markup {
+    let mut quarters: Vec<&str> = Vec::new();
+    for (quarter, _, _) in fields.iter().flat_map(|field| &field.quarters) {
+        if !quarters.contains(&quarter.as_str()) {
+            quarters.push(quarter);
+        }
+    }
+    let mut columns = vec![words("Field")];
+    columns.extend(quarters.iter().map(|quarter| numbers(*quarter)));
+    let rows: Vec<Vec<Markup>> = fields
+        .iter()
+        .map(|field| {
+            let mut row = vec![html! { code { (field.table) "." (field.field) } }];
+            row.extend(quarters.iter().map(|quarter| {
+                let found = field.quarters.iter().find(|(name, _, _)| name == quarter);
+                cell(found.map_or_else(
+                    || "–".to_owned(),
+                    |(_, present, rows)| share(*present, *rows),
+                ))
+            }));
+            row
+        })
+        .collect();
+    scrolling("Completeness by quarter", &columns, &rows)
+}

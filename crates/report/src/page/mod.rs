@@ -1,0 +1,107 @@
+//! The page: one document, a section a module, all text escaped by maud.
+
+mod anchors;
+mod attention;
+mod family;
+mod figure;
+mod front;
+mod making;
+mod method;
+mod sheet;
+mod table;
+
+use crate::{RenderError, wording};
+use anchors::Anchors;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use outcomes::report::{Audience, Report};
+
+/// What the browser may load: nothing but the style in the file itself.
+const CONTENT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'";
+
+/// The caution that stands before any number.
+const BANNER: &str = "This report describes care already given and recommends no treatment for any person. Clinical decisions belong to licensed practitioners and local protocols. Published figures are context, not targets. Local rules on de-identified data decide who may see this copy.";
+
+/// The whole document.
+pub(crate) fn document(report: &Report) -> Result<Markup, RenderError> {
+    let anchors = Anchors::of(report);
+    let families = family::sections(report, &anchors)?;
+    let front = front::section(report)?;
+    let is_clinic = report.audience == Audience::Clinic;
+    let title = format!("{}: {}, {}", report.practice, report.title, report.quarter);
+    Ok(html! {
+        (DOCTYPE)
+        html lang="en-GB" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(CONTENT_POLICY);
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="referrer" content="no-referrer";
+                title { (title) }
+                style { (PreEscaped(include_str!("style.css"))) }
+            }
+            body {
+                a.skip href="#main" { "Skip to the report" }
+                (masthead(report))
+                main #main {
+                    (contents(report, &anchors, is_clinic))
+                    (front)
+                    @if is_clinic { (attention::section(report)) }
+                    (families)
+                    (making::section(report))
+                    (method::sections(report, &anchors))
+                }
+                footer {
+                    p { (report.provenance.program) " · " (report.practice) " · " (report.quarter) " · " (audience_words(report.audience)) }
+                }
+            }
+        }
+    })
+}
+
+fn masthead(report: &Report) -> Markup {
+    let horizon = &report.horizon;
+    html! {
+        header.masthead {
+            p.practice { (report.practice) }
+            h1 { (report.title) span.quarter { (report.quarter) } }
+            p.period {
+                (wording::date(report.quarter_start)) " to " (wording::date(report.quarter_end))
+                " · " strong { (audience_words(report.audience)) }
+            }
+            p.horizon {
+                "Visits from " (wording::date(horizon.data_start)) " to " (wording::date(horizon.cut_off))
+                ". Deaths known to " (wording::date(horizon.deaths_known_to))
+                ", hospital procedures to " (wording::date(horizon.procedures_known_to)) "."
+            }
+            p.banner role="note" { (BANNER) }
+        }
+    }
+}
+
+fn audience_words(audience: Audience) -> &'static str {
+    match audience {
+        Audience::Clinic => "Clinic copy: lists pseudonymous patients, keep inside the practice",
+        Audience::Auditor => "Auditor’s copy: full tables",
+        Audience::Public => "Public copy: small counts are suppressed",
+    }
+}
+
+fn contents(report: &Report, anchors: &Anchors, is_clinic: bool) -> Markup {
+    html! {
+        nav.contents aria-label="Contents" {
+            ul {
+                li { a href="#in-plain-words" { "In plain words" } }
+                @if is_clinic {
+                    li { a href="#attention" { "People who need attention" } }
+                }
+                @for (family, anchor) in report.families.iter().zip(&anchors.families) {
+                    li { a href=(format!("#{anchor}")) { (family.title) } }
+                }
+                li { a href="#making" { "How the numbers were made" } }
+                li { a href="#rules" { "Rules and settings" } }
+                li { a href="#words" { "Words, cautions, provenance" } }
+            }
+        }
+    }
+}

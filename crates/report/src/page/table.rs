@@ -1,0 +1,73 @@
+use maud::{Markup, html};
+
+/// Heading of a column.
+#[derive(Debug, Clone)]
+pub(crate) struct Column {
+    words: String,
+    is_number: bool,
+}
+
+/// A column of words.
+pub(crate) fn words(heading: impl Into<String>) -> Column {
+    Column {
+        words: heading.into(),
+        is_number: false,
+    }
+}
+
+/// A column of numbers, set flush right.
+pub(crate) fn numbers(heading: impl Into<String>) -> Column {
+    Column {
+        words: heading.into(),
+        is_number: true,
+    }
+}
+
+/// A cell of plain words.
+pub(crate) fn cell(words: impl AsRef<str>) -> Markup {
+    html! { (words.as_ref()) }
+}
+
+/// A table whose first column heads its rows. On a narrow screen each row becomes a small card.
+///
+/// Roles are written out because the card layout would otherwise hide the table from assistive technology.
+pub(crate) fn stacking(caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -> Markup {
+    table("stack", caption, columns, rows)
+}
+
+/// A table that keeps its grid and scrolls sideways inside its frame when it must.
+pub(crate) fn scrolling(caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -> Markup {
+    html! {
+        div.scroll role="region" tabindex="0" aria-label=(caption) {
+            (table("grid", caption, columns, rows))
+        }
+    }
+}
+
+fn table(class: &str, caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -> Markup {
+    html! {
+        table class=(class) role="table" {
+            caption { (caption) }
+            thead role="rowgroup" {
+                tr role="row" {
+                    @for column in columns {
+                        th scope="col" role="columnheader" class=[column.is_number.then_some("number")] { (column.words) }
+                    }
+                }
+            }
+            tbody role="rowgroup" {
+                @for row in rows {
+                    tr role="row" {
+                        @for (place, (content, column)) in row.iter().zip(columns).enumerate() {
+                            @if place == 0 {
+                                th scope="row" role="rowheader" { (content) }
+                            } @else {
+                                td role="cell" data-label=(column.words) class=[column.is_number.then_some("number")] { (content) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,12 @@
+//! What a rendered report must and must not do, on an invented report of an invented practice.
+//!
+//! Golden files under `tests/golden/` are refreshed by running the tests with `LIMBLEDGER_REFRESH=1`;
+//! read the difference before keeping it.
+
+#![allow(clippy::unwrap_used, reason = "a test stops at the first surprise")]
+
+mod accessibility;
+mod fixture;
+mod golden;
+mod hostile;
+mod privacy;
