@@ -75,4 +75,28 @@ pub enum SurvivalError {
         /// What it must be.
         rule: &'static str,
     },
+    /// A chance outside [0, 1].
+    #[error("column `{column}`, row {row}: not a probability between 0 and 1")]
+    NotAProbability {
+        /// Name of the column.
+        column: &'static str,
+        /// Row, from 1.
+        row: usize,
+    },
+    /// A count above the number it was counted among.
+    #[error("column `{column}`, row {row}: exceeds its denominator")]
+    AboveDenominator {
+        /// Name of the column.
+        column: &'static str,
+        /// Row, from 1.
+        row: usize,
+    },
+    /// Fewer usable values than the method needs.
+    #[error("{n_found} usable values where at least {n_needed} are needed")]
+    TooFewValues {
+        /// Usable values.
+        n_found: usize,
+        /// Values needed.
+        n_needed: usize,
+    },
 }

@@ -12,6 +12,7 @@ mod error;
 mod incidence;
 mod influence;
 mod kaplan_meier;
+mod random;
 mod risk_table;
 mod sample;
 mod time_order;

@@ -154,7 +154,8 @@ impl Sample {
     }
 }
 
-fn check_length(
+/// Refuses a column of another length than expected.
+pub(crate) fn check_length(
     column: &'static str,
     n_found: usize,
     n_expected: usize,
