@@ -29,6 +29,7 @@ pub use vascular::{Step, Trigger, VascularPathway};
 use crate::rules::{DataHorizon, Rules};
 use crate::tables::Tables;
 use chrono::NaiveDate;
+use std::borrow::Cow;
 
 /// How rows are read: up to which day, by which rules, under which horizon.
 #[derive(Debug, Clone, Copy)]
@@ -173,5 +174,27 @@ fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> 
         areas,
         pathways,
         tiers,
+    }
+}
+
+impl PersonOutcomes<'_> {
+    /// The reading of an earlier day; the one at the cut-off where no row lies between.
+    pub fn reading_at(&self, view: &View<'_>) -> Cow<'_, Reading> {
+        let person = &self.history.person;
+        let last_row = [
+            person.visits.last().map(|row| row.date),
+            person.foot_exams.last().map(|row| row.date),
+            person.observations.last().map(|row| row.date),
+            person.events.last().map(|row| row.date),
+            person.patient.death.map(|death| death.date),
+        ]
+        .into_iter()
+        .flatten()
+        .max();
+        if last_row.is_none_or(|last| last <= view.until) {
+            Cow::Borrowed(&self.reading)
+        } else {
+            Cow::Owned(self.history.reading(view))
+        }
     }
 }

@@ -33,12 +33,22 @@ pub fn risk_tier(items: &TierItems) -> GradeRange {
         items.prior_amputation,
         items.renal_disease,
     ]);
+    let has_ulcerated = items.prior_ulcer == Some(true) || items.prior_amputation == Some(true);
+    if has_ulcerated && items.sensation_lost == Some(false) && items.arterial_disease == Some(false)
+    {
+        return GradeRange::between(0, 3);
+    }
     let mut range: Option<GradeRange> = None;
     for sensation_lost in either(items.sensation_lost) {
         for arterial_disease in either(items.arterial_disease) {
             for deformity in either(items.deformity) {
                 for has_history in either(history) {
-                    let tier = exact(sensation_lost, arterial_disease, deformity, has_history);
+                    let tier = GradeRange::exactly(exact(
+                        sensation_lost,
+                        arterial_disease,
+                        deformity,
+                        has_history,
+                    ));
                     range = Some(range.map_or(tier, |range| range.joined(tier)));
                 }
             }
@@ -47,20 +57,13 @@ pub fn risk_tier(items: &TierItems) -> GradeRange {
     range.unwrap_or(GradeRange::between(0, 3))
 }
 
-fn exact(
-    sensation_lost: bool,
-    arterial_disease: bool,
-    deformity: bool,
-    has_history: bool,
-) -> GradeRange {
+fn exact(sensation_lost: bool, arterial_disease: bool, deformity: bool, has_history: bool) -> u8 {
     match (sensation_lost, arterial_disease) {
-        // By the letter tier 0, yet a foot that has ulcerated is not at very low risk: one item must be wrong.
-        (false, false) if has_history => GradeRange::between(0, 3),
-        (false, false) => GradeRange::exactly(0),
-        _ if has_history => GradeRange::exactly(3),
-        (true, true) => GradeRange::exactly(2),
-        _ if deformity => GradeRange::exactly(2),
-        _ => GradeRange::exactly(1),
+        (false, false) => 0,
+        _ if has_history => 3,
+        (true, true) => 2,
+        _ if deformity => 2,
+        _ => 1,
     }
 }
 
@@ -106,6 +109,26 @@ mod tests {
             renal_disease: Some(false),
         };
         assert_eq!(risk_tier(&items), GradeRange::between(0, 3));
+    }
+
+    #[test]
+    fn intact_feet_are_tier_0_unless_they_have_ulcerated() {
+        let intact = TierItems {
+            sensation_lost: Some(false),
+            arterial_disease: Some(false),
+            ..TierItems::default()
+        };
+        assert_eq!(risk_tier(&intact), GradeRange::exactly(0));
+        let contradictory = TierItems {
+            prior_ulcer: Some(true),
+            ..intact
+        };
+        assert_eq!(risk_tier(&contradictory), GradeRange::between(0, 3));
+        let renal = TierItems {
+            renal_disease: Some(true),
+            ..intact
+        };
+        assert_eq!(risk_tier(&renal), GradeRange::exactly(0));
     }
 
     #[test]

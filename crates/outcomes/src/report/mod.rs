@@ -4,6 +4,7 @@
 
 mod figure;
 mod value;
+pub mod words;
 
 pub use figure::{
     AtRiskRow, BandPoint, Figure, FigureFrame, IncidenceCurve, StackedQuarter, TrendPoint,

@@ -1,5 +1,4 @@
 use crate::coded;
-use crate::report::RuleLine;
 use serde::Serialize;
 
 coded! {
@@ -89,36 +88,4 @@ pub struct Rule {
     pub known: KnownRule,
     /// Last day read from the clock's start, evidence days not included.
     pub horizon_days: i64,
-}
-
-impl Rule {
-    /// This row in words.
-    pub fn line(&self, measure: &str) -> RuleLine {
-        let list = |outcomes: &[Outcome]| {
-            if outcomes.is_empty() {
-                "none".to_owned()
-            } else {
-                outcomes
-                    .iter()
-                    .map(|outcome| outcome.code())
-                    .collect::<Vec<_>>()
-                    .join("; ")
-            }
-        };
-        RuleLine {
-            measure: measure.to_owned(),
-            unit: self.unit.code().to_owned(),
-            clock: self.clock.to_owned(),
-            entry: if self.entry_day == 0 {
-                "day 0, day-0 events included".to_owned()
-            } else {
-                format!("day {}", self.entry_day)
-            },
-            event: list(self.event),
-            competing: list(self.competing),
-            censoring: self.censoring.code().to_owned(),
-            same_day: SAME_DAY_ORDER.to_owned(),
-            known: self.known.code().to_owned(),
-        }
-    }
 }

@@ -1,6 +1,7 @@
 //! Reads small stories into canonical tables, and writes what was derived as lines a clinician can read.
 //!
 //! A story has a line a row: `day what [side] [label] [key=value ...]`, days counted from data start. It holds no rule.
+#![allow(clippy::unwrap_used, reason = "test support")]
 #![allow(dead_code, reason = "every test binary uses its own part")]
 
 use chrono::{Days, NaiveDate};

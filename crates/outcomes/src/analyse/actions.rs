@@ -1,0 +1,244 @@
+use super::{Material, trace};
+use crate::derive::{Episode, EpisodeEnd, PersonOutcomes, has_open_wound};
+use crate::grade::GradeRange;
+use crate::report::ActionItem;
+use crate::rules::{days_after, days_between};
+use crate::tables::{Dated, Side};
+use chrono::Months;
+
+/// Who should be looked at, urgent rules first, then the longest wait. People who have died are left out.
+pub(super) fn action_list(material: &Material<'_>) -> Vec<ActionItem> {
+    let mut items: Vec<ActionItem> = material
+        .people
+        .iter()
+        .filter(|person| {
+            person.reading.facts.death.is_none() && person.reading.facts.transfers_out.is_empty()
+        })
+        .flat_map(|person| {
+            let ulcers = ulcer_items(material, person);
+            let referrals = referral_items(material, person);
+            ulcers
+                .into_iter()
+                .chain(referrals)
+                .chain(overdue_exam(material, person))
+        })
+        .collect();
+    items.sort_by(|left, right| {
+        (
+            right.is_urgent,
+            right.days,
+            &left.patient,
+            &left.place,
+            &left.rule,
+        )
+            .cmp(&(
+                left.is_urgent,
+                left.days,
+                &right.patient,
+                &right.place,
+                &right.rule,
+            ))
+    });
+    items
+}
+
+struct Reason {
+    rule: &'static str,
+    reason: String,
+    days: i64,
+    clears_when: &'static str,
+    is_urgent: bool,
+    at: Dated,
+}
+
+fn item(
+    material: &Material<'_>,
+    person: &PersonOutcomes<'_>,
+    place: String,
+    reason: Reason,
+) -> ActionItem {
+    ActionItem {
+        patient: person.history.person.patient.id.clone(),
+        place,
+        rule: reason.rule.to_owned(),
+        reason: reason.reason,
+        days: reason.days,
+        clears_when: reason.clears_when.to_owned(),
+        is_urgent: reason.is_urgent,
+        trace: trace(material.tables, reason.at.source),
+    }
+}
+
+fn place_of(material: &Material<'_>, episode: &Episode) -> String {
+    let label = material.tables.names.get(episode.label);
+    match episode.site {
+        Some(site) => format!("{} {} (ulcer {label})", episode.side, site.code()),
+        None => format!("{} foot (ulcer {label})", episode.side),
+    }
+}
+
+fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<ActionItem> {
+    let rules = material.rules;
+    let today = material.horizon.cut_off;
+    let mut items = Vec::new();
+    for (position, episode) in person.reading.episodes.iter().enumerate() {
+        let days_open = days_between(episode.index.date, today);
+        let days_unseen = days_between(episode.last_known.date, today);
+        let mut reasons = Vec::new();
+        match (episode.end, episode.closure) {
+            (EpisodeEnd::Open, _) => {
+                if days_unseen >= rules.action_unseen_days {
+                    reasons.push(Reason {
+                        rule: "open-and-unseen",
+                        reason: format!("open when last seen, not seen for {days_unseen} days"),
+                        days: days_unseen,
+                        clears_when: "a visit that records the ulcer",
+                        is_urgent: false,
+                        at: episode.last_known,
+                    });
+                }
+                if days_open > rules.action_open_days {
+                    reasons.push(Reason {
+                        rule: "open-over-12-weeks",
+                        reason: format!("open for {days_open} days"),
+                        days: days_open - rules.action_open_days,
+                        clears_when: "a clinician sees it closed",
+                        is_urgent: false,
+                        at: episode.last_known,
+                    });
+                } else if let Some((share_left, at)) = person
+                    .areas
+                    .get(position)
+                    .and_then(|areas| share_left_at_4_weeks(episode, areas))
+                    && share_left > 0.5
+                {
+                    reasons.push(Reason {
+                        rule: "area-not-halved-at-4-weeks",
+                        reason: "less than half the area gone about 4 weeks after the first visit"
+                            .to_owned(),
+                        days: days_between(at.date, today),
+                        clears_when: "closed, or open over 12 weeks (then that rule applies)",
+                        is_urgent: false,
+                        at,
+                    });
+                }
+            }
+            (EpisodeEnd::Healed, Some(closure)) if closure.confirmed.is_none() => {
+                let days = days_between(closure.first_closed.date, today);
+                if days >= rules.confirmation_gap_days && days <= rules.lost_after_days {
+                    reasons.push(Reason {
+                        rule: "closed-not-confirmed",
+                        reason: format!(
+                            "closed {days} days ago and not confirmed at a second visit"
+                        ),
+                        days: days - rules.confirmation_gap_days,
+                        clears_when: "a second visit that sees it closed",
+                        is_urgent: false,
+                        at: closure.first_closed,
+                    });
+                }
+            }
+            _ => {}
+        }
+        items.extend(
+            reasons
+                .into_iter()
+                .map(|reason| item(material, person, place_of(material, episode), reason)),
+        );
+    }
+    items
+}
+
+/// Share of the first area left at the measurement nearest day 28 between day 21 and 35.
+fn share_left_at_4_weeks(
+    episode: &Episode,
+    areas: &[crate::derive::AreaPoint],
+) -> Option<(f64, Dated)> {
+    // Below 0.2 square cm the measuring error is as large as the wound (rule of this project).
+    let first = areas
+        .first()
+        .filter(|point| point.at.date == episode.index.date && point.area_cm2 >= 0.2)?;
+    areas
+        .iter()
+        .filter(|point| (21..=35).contains(&episode.day_of(point.at)))
+        .min_by_key(|point| (episode.day_of(point.at) - 28).abs())
+        .map(|point| (point.area_cm2 / first.area_cm2, point.at))
+}
+
+fn referral_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<ActionItem> {
+    person
+        .pathways
+        .iter()
+        .filter(|pathway| {
+            pathway.outcomes().is_empty()
+                && pathway.seen.is_none()
+                && pathway.revascularisation.is_none()
+        })
+        .filter(|pathway| {
+            days_between(pathway.last_seen.date, material.horizon.cut_off)
+                <= material.rules.lost_after_days
+        })
+        .map(|pathway| {
+            let days = days_between(pathway.at.date, material.horizon.cut_off);
+            let rule = if pathway.trigger.is_urgent() {
+                "urgent-vascular-trigger"
+            } else {
+                "vascular-trigger-no-referral"
+            };
+            let reason = Reason {
+                rule,
+                reason: format!("{}; no vascular referral recorded", pathway.trigger),
+                days,
+                clears_when: "a vascular referral, or a note that it was considered",
+                is_urgent: pathway.trigger.is_urgent(),
+                at: pathway.at,
+            };
+            item(material, person, leg(pathway.side), reason)
+        })
+        .collect()
+}
+
+fn leg(side: Side) -> String {
+    format!("{side} leg")
+}
+
+/// Longest time between examinations of a tier, in calendar months: 12, 12, 6, 3.
+/// Source: IWGDF prevention guideline 2023 (upper bounds of its intervals).
+fn months_between_exams(tier: GradeRange) -> u32 {
+    match tier.lowest {
+        0 | 1 => 12,
+        2 => 6,
+        _ => 3,
+    }
+}
+
+fn overdue_exam(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Option<ActionItem> {
+    let today = material.horizon.cut_off;
+    let newest = person.tiers.last()?;
+    if has_open_wound(&person.reading.episodes, today, material.rules) {
+        return None;
+    }
+    let last_seen = *person.history.person.seen_days(today).last()?;
+    let oldest = today.checked_sub_months(Months::new(material.rules.action_seen_within_months))?;
+    let due = newest
+        .at
+        .date
+        .checked_add_months(Months::new(months_between_exams(newest.tier)))?;
+    let days = days_between(due, today);
+    (days > 0 && last_seen > oldest).then(|| {
+        let tier = newest.tier.known().map_or_else(
+            || format!("tier at least {}", newest.tier.lowest),
+            |tier| format!("tier {tier}"),
+        );
+        let reason = Reason {
+            rule: "tier-exam-overdue",
+            reason: format!("{tier}, foot examination due {days} days ago"),
+            days,
+            clears_when: "a foot examination",
+            is_urgent: false,
+            at: newest.at,
+        };
+        debug_assert!(days_after(due, days) == today);
+        item(material, person, "both feet".to_owned(), reason)
+    })
+}

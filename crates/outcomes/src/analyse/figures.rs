@@ -1,0 +1,355 @@
+use super::sheets::{last_mature_quarter, trend};
+use super::{Counted, Material};
+use crate::measure::{Cohort, FollowUp, Method, Prepared, evaluate, incidence_curves};
+use crate::report::words::percent;
+use crate::report::{
+    AtRiskRow, BandPoint, Count, Figure, FigureFrame, IncidenceCurve, StackedQuarter, TrendPoint,
+    Unit, Value,
+};
+use crate::rules::Outcome;
+use survival::Curve;
+
+/// Every chart whose numbers exist, in the order of the families.
+pub(super) fn figures(material: &Material<'_>, counted: &[Counted]) -> Vec<Figure> {
+    let find = |id: &str| counted.iter().find(|counted| counted.measure.id == id);
+    let mut figures = Vec::new();
+    figures.extend(
+        find("healed-within-24-weeks").and_then(|counted| healing_curve(material, counted)),
+    );
+    figures.extend(find("healed-within-12-weeks").map(|counted| {
+        trend_figure(
+            material,
+            counted,
+            "Healed within 12 weeks, by quarter of the first visit",
+        )
+    }));
+    figures.extend(find("ulcer-free-at-12-weeks").map(|counted| {
+        trend_figure(
+            material,
+            counted,
+            "Alive and ulcer-free at 12 weeks, by quarter of the first visit",
+        )
+    }));
+    figures.extend(
+        find("recurrence-within-12-months").and_then(|counted| recurrence_curve(material, counted)),
+    );
+    figures.extend(
+        find("vascular-referral-after-trigger")
+            .and_then(|counted| referral_curve(material, counted)),
+    );
+    figures.extend(find("risk-tier-distribution").and_then(|counted| tiers(material, counted)));
+    figures
+}
+
+/// What one incidence chart shows and how it is worded.
+struct CurveWords {
+    id: &'static str,
+    ticks: Vec<u32>,
+    tick_unit: &'static str,
+    marks: Vec<(u32, String)>,
+    subject: &'static str,
+    outcome: &'static str,
+    others: &'static [(&'static str, &'static [Outcome])],
+}
+
+fn healing_curve(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
+    let words = CurveWords {
+        id: "healing-curve",
+        ticks: (0..=6).map(|n| n * 28).collect(),
+        tick_unit: "weeks",
+        marks: vec![(84, "12 weeks".to_owned()), (168, "24 weeks".to_owned())],
+        subject: "ulcers first seen",
+        outcome: "Healed",
+        others: &[
+            (
+                "Amputated",
+                &[Outcome::MinorAmputation, Outcome::MajorAmputation],
+            ),
+            ("Died first", &[Outcome::Death]),
+        ],
+    };
+    incidence_figure(material, counted, &words)
+}
+
+fn recurrence_curve(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
+    let words = CurveWords {
+        id: "recurrence-curve",
+        ticks: vec![0, 91, 182, 273, 365],
+        tick_unit: "months",
+        marks: vec![(28, "closure stands".to_owned())],
+        subject: "people whose last wound closed",
+        outcome: "New ulcer",
+        others: &[("Died first", &[Outcome::Death])],
+    };
+    incidence_figure(material, counted, &words)
+}
+
+fn referral_curve(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
+    let words = CurveWords {
+        id: "referral-curve",
+        ticks: vec![0, 7, 14, 21, 28],
+        tick_unit: "days",
+        marks: vec![(14, "14 days".to_owned())],
+        subject: "limbs whose first vascular trigger fell",
+        outcome: "Referred",
+        others: &[(
+            "Healed, amputated or died first",
+            &[
+                Outcome::LimbHealed,
+                Outcome::MajorAmputation,
+                Outcome::Death,
+            ],
+        )],
+    };
+    incidence_figure(material, counted, &words)
+}
+
+/// The cumulative incidence of the year to the last mature quarter, with numbers at risk under it.
+fn incidence_figure(
+    material: &Material<'_>,
+    counted: &Counted,
+    words: &CurveWords,
+) -> Option<Figure> {
+    let Prepared::FollowUps(all) = &counted.prepared else {
+        return None;
+    };
+    let cohort = Cohort::year_to(last_mature_quarter(material, counted)?);
+    let subjects: Vec<FollowUp> = all
+        .iter()
+        .filter(|subject| cohort.contains(subject.index.date))
+        .copied()
+        .collect();
+    let rule = &counted.measure.rule;
+    let incidence = incidence_curves(rule, &subjects, material.rules.confidence_level)?;
+    let until = *words.ticks.last()?;
+    let main = incidence
+        .causes
+        .iter()
+        .find(|curve| curve.cause == Some(1))?;
+    let mut curves = vec![IncidenceCurve {
+        label: words.outcome.to_owned(),
+        is_main: true,
+        points: steps(main, until),
+    }];
+    for (label, outcomes) in words.others {
+        // Several outcomes drawn as one line are timed again as one.
+        let merged: Vec<FollowUp> = subjects
+            .iter()
+            .map(|subject| {
+                let is_one = subject
+                    .ending
+                    .is_some_and(|ending| outcomes.contains(&ending));
+                FollowUp {
+                    ending: if is_one {
+                        outcomes.first().copied()
+                    } else {
+                        subject.ending
+                    },
+                    ..*subject
+                }
+            })
+            .collect();
+        let position = rule
+            .competing
+            .iter()
+            .position(|outcome| Some(outcome) == outcomes.first())?;
+        let cause = u32::try_from(position + rule.event.len() + 1).ok()?;
+        let merged = incidence_curves(rule, &merged, material.rules.confidence_level)?;
+        if let Some(curve) = merged
+            .causes
+            .iter()
+            .find(|curve| curve.cause == Some(cause))
+        {
+            let points = steps(curve, until).into_iter().map(|point| BandPoint {
+                lower: None,
+                upper: None,
+                ..point
+            });
+            curves.push(IncidenceCurve {
+                label: (*label).to_owned(),
+                is_main: false,
+                points: points.collect(),
+            });
+        }
+    }
+    let counts = words
+        .ticks
+        .iter()
+        .map(|&tick| n_at_risk(&subjects, tick))
+        .collect();
+    let end = main
+        .points
+        .iter()
+        .rev()
+        .find(|point| point.time <= f64::from(until))?;
+    let n = subjects.len();
+    let by = match words.tick_unit {
+        "weeks" => format!("{} weeks", until / 7),
+        "months" => "12 months".to_owned(),
+        _ => format!("{until} days"),
+    };
+    let period = cohort.label();
+    let outcome = words.outcome.to_lowercase();
+    let title = format!("{}: {} by {by}", words.outcome, percent(end.estimate));
+    Some(Figure::CumulativeIncidence {
+        frame: FigureFrame {
+            id: words.id.to_owned(),
+            family: counted.measure.family.to_owned(),
+            title,
+            caption: format!(
+                "Of {n} {} in {period}: the share with each outcome by each day, everything that can come first allowed for. \
+                 The band is the {:.0}% interval, which allows for several counts from one person.",
+                words.subject,
+                material.rules.confidence_level * 100.0
+            ),
+            alt: format!(
+                "Step curves over {by} for {n} {} in {period}. The curve for {outcome} rises to {}.",
+                words.subject,
+                percent(end.estimate)
+            ),
+        },
+        until_days: until,
+        ticks: words.ticks.clone(),
+        tick_unit: words.tick_unit.to_owned(),
+        curves,
+        at_risk: vec![AtRiskRow {
+            label: "At risk".to_owned(),
+            counts,
+        }],
+        marks: words.marks.clone(),
+    })
+}
+
+/// Subjects under observation and without an outcome just before a day; on day 0 everybody there from the start.
+fn n_at_risk(subjects: &[FollowUp], day: u32) -> u64 {
+    let day = i64::from(day);
+    let is_at_risk = |subject: &&FollowUp| {
+        let has_entered = subject.entry_day < day || (day == 0 && subject.entry_day == 0);
+        has_entered && subject.exit_day >= day
+    };
+    subjects.iter().filter(is_at_risk).count() as u64
+}
+
+/// Steps of a curve where it rises, up to a day, and its value on that day.
+fn steps(curve: &Curve, until: u32) -> Vec<BandPoint> {
+    let until = f64::from(until);
+    let mut points: Vec<BandPoint> = Vec::new();
+    for point in curve.points.iter().filter(|point| point.time <= until) {
+        let step = BandPoint {
+            day: point.time,
+            estimate: point.estimate,
+            lower: point.lower,
+            upper: point.upper,
+        };
+        if point.n_events > 0.0 {
+            points.push(step);
+        }
+    }
+    points
+}
+
+fn trend_figure(material: &Material<'_>, counted: &Counted, subject: &str) -> Figure {
+    let points: Vec<TrendPoint> = trend(material, counted);
+    let known: Vec<&TrendPoint> = points
+        .iter()
+        .filter(|point| point.estimate.is_some())
+        .collect();
+    let say = |point: &TrendPoint| {
+        format!(
+            "{} in {}",
+            percent(point.estimate.unwrap_or_default()),
+            point.quarter
+        )
+    };
+    let (title, alt) = match (known.first(), known.last()) {
+        (Some(first), Some(last)) if known.len() > 1 => (
+            format!("{subject}: from {} to {}", say(first), say(last)),
+            format!(
+                "{} quarters with a value, from {} to {}.",
+                known.len(),
+                say(first),
+                say(last)
+            ),
+        ),
+        _ => (
+            format!("{subject}: no trend yet"),
+            "Fewer than two quarters have a value.".to_owned(),
+        ),
+    };
+    Figure::QuarterlyTrend {
+        frame: FigureFrame {
+            id: format!("{}-trend", counted.measure.id),
+            family: counted.measure.family.to_owned(),
+            title,
+            caption: format!(
+                "Each point is one quarter's cohort with its {:.0}% interval. Quarters without a point have not been followed \
+                 long enough, or had nobody to count. Most movement between quarters is chance.",
+                material.rules.confidence_level * 100.0
+            ),
+            alt,
+        },
+        unit: Unit::Share,
+        points,
+        context: None,
+    }
+}
+
+fn tiers(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
+    let Method::Snapshot { classes, .. } = counted.measure.method else {
+        return None;
+    };
+    let study = material.study();
+    let quarters: Vec<StackedQuarter> = material
+        .trend()
+        .into_iter()
+        .filter_map(|quarter| {
+            let results = evaluate(
+                counted.measure,
+                &counted.prepared,
+                &study,
+                &Cohort::quarter(quarter),
+            );
+            let shown = |count: Option<Count>| match count {
+                Some(Count::Shown(n)) => n,
+                _ => 0,
+            };
+            let is_known = results
+                .iter()
+                .any(|result| matches!(result.value, Value::Known(_)));
+            is_known.then(|| StackedQuarter {
+                quarter: quarter.to_string(),
+                counts: results
+                    .iter()
+                    .map(|result| shown(result.numerator))
+                    .collect(),
+                n: results
+                    .first()
+                    .map_or(0, |result| shown(result.denominator)),
+            })
+        })
+        .collect();
+    let last = quarters.last()?;
+    let share = |layer: usize| {
+        let count = last.counts.get(layer).copied().unwrap_or_default();
+        percent(count as f64 / last.n.max(1) as f64)
+    };
+    let (tier_3, active) = (share(3), share(4));
+    Some(Figure::StackedShares {
+        frame: FigureFrame {
+            id: "tier-distribution".to_owned(),
+            family: counted.measure.family.to_owned(),
+            title: format!("At the end of {}: {active} with an open wound, {tier_3} in tier 3", last.quarter),
+            caption: "People alive and seen in the 12 months before each quarter's end, by IWGDF risk tier. People with an open \
+                      wound are a class of their own; a missing test makes a tier not gradable."
+                .to_owned(),
+            alt: format!(
+                "Stacked bars for {} quarters. In the last, of {} people, {active} had an open wound and {tier_3} were in \
+                 tier 3.",
+                quarters.len(),
+                last.n
+            ),
+        },
+        layers: classes.iter().map(|class| (*class).to_owned()).collect(),
+        quarters,
+    })
+}

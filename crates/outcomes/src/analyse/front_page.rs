@@ -1,0 +1,311 @@
+use super::sheets::{headline_of, last_mature_quarter, trend};
+use super::{Counted, Material};
+use crate::measure::{Cohort, Method, evaluate};
+use crate::report::words::{counted as count_words, percent, value};
+use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Value};
+use crate::rules::Quarter;
+use survival::distribution::two_sided_p_value;
+
+/// Ids of the headline measures, in the order of the page.
+const HEADLINES: &[&str] = &[
+    "healed-within-12-weeks",
+    "ulcer-free-at-12-weeks",
+    "median-time-to-healing",
+    "recurrence-within-12-months",
+    "threatened-limbs-kept-at-12-months",
+    "limbs-kept-at-12-months",
+    "vascular-referral-after-trigger",
+    "major-amputations",
+];
+
+/// The plain-words page.
+pub(super) fn front_page(
+    material: &Material<'_>,
+    counted: &[Counted],
+    actions: &[ActionItem],
+) -> FrontPage {
+    FrontPage {
+        sentences: sentences(material, counted, actions),
+        headlines: HEADLINES
+            .iter()
+            .filter_map(|id| counted.iter().find(|counted| counted.measure.id == *id))
+            .map(|counted| headline(material, counted))
+            .collect(),
+        chance: chance(material, counted),
+    }
+}
+
+/// The result of the year to the last mature quarter; of the reporting quarter where none is mature.
+fn year_result(material: &Material<'_>, counted: &Counted) -> Option<MeasureResult> {
+    let cohort = match last_mature_quarter(material, counted) {
+        Some(last) => Cohort::year_to(last),
+        None => Cohort::quarter(material.quarter),
+    };
+    headline_of(
+        counted.measure,
+        evaluate(
+            counted.measure,
+            &counted.prepared,
+            &material.study(),
+            &cohort,
+        ),
+    )
+}
+
+fn headline(material: &Material<'_>, counted: &Counted) -> Headline {
+    let fallback = || {
+        let cohort = Cohort::quarter(material.quarter);
+        let results = evaluate(
+            counted.measure,
+            &counted.prepared,
+            &material.study(),
+            &cohort,
+        );
+        results.into_iter().next()
+    };
+    let result = year_result(material, counted)
+        .or_else(fallback)
+        .unwrap_or_else(|| MeasureResult {
+            measure: counted.measure.id.to_owned(),
+            cohort: counted.measure.denominator.to_owned(),
+            period: material.quarter.to_string(),
+            stratum: "all".to_owned(),
+            unit: counted.measure.unit,
+            value: Value::NotEstimable {
+                reason: "nobody in this cohort".to_owned(),
+            },
+            numerator: None,
+            denominator: None,
+            n_unknown: None,
+            bounds: None,
+            notes: Vec::new(),
+        });
+    Headline {
+        title: counted.measure.title.to_owned(),
+        result,
+        trend: trend(material, counted),
+        reading: counted.measure.reading.to_owned(),
+    }
+}
+
+fn sentences(material: &Material<'_>, counted: &[Counted], actions: &[ActionItem]) -> Vec<String> {
+    let mut sentences = vec![quarter_sentence(material)];
+    let find = |id: &str| counted.iter().find(|counted| counted.measure.id == id);
+    if let Some(healed) = find("healed-within-12-weeks") {
+        sentences.extend(latest_sentence(
+            material,
+            healed,
+            "had healed within 12 weeks without amputation",
+            "ulcers first seen",
+        ));
+    }
+    if let Some(free) = find("ulcer-free-at-12-weeks") {
+        sentences.extend(latest_sentence(
+            material,
+            free,
+            "were alive without any open wound 12 weeks later",
+            "people whose first ulcer was seen",
+        ));
+    }
+    sentences.extend(amputation_sentence(
+        material,
+        find("major-amputations"),
+        find("minor-amputations"),
+    ));
+    if let Some(referral) = find("vascular-referral-after-trigger") {
+        sentences.extend(latest_sentence(
+            material,
+            referral,
+            "had been referred to a vascular service within 14 days",
+            "limbs whose first vascular trigger fell",
+        ));
+    }
+    if let Some(tiers) = find("risk-tier-distribution") {
+        sentences.extend(tier_sentence(material, tiers));
+    }
+    if !actions.is_empty() {
+        let n_urgent = actions.iter().filter(|item| item.is_urgent).count();
+        let mut people: Vec<&str> = actions.iter().map(|item| item.patient.as_str()).collect();
+        people.sort_unstable();
+        people.dedup();
+        sentences.push(format!(
+            "{} on the list of people to look at, {}.",
+            count_words(people.len(), "person is", "people are"),
+            count_words(n_urgent, "entry of it urgent", "entries of it urgent")
+        ));
+    }
+    sentences
+}
+
+fn quarter_sentence(material: &Material<'_>) -> String {
+    let (start, end) = (material.quarter.start(), material.quarter.end());
+    let mut n_seen = 0;
+    let mut n_new = 0;
+    let mut n_with_new = 0;
+    for person in material.people {
+        let days = person.history.person.seen_days(end);
+        n_seen += usize::from(days.last().is_some_and(|last| *last >= start));
+        let new = person
+            .reading
+            .episodes
+            .iter()
+            .filter(|episode| {
+                !episode.is_post_surgical && material.quarter.contains(episode.index.date)
+            })
+            .count();
+        n_new += new;
+        n_with_new += usize::from(new > 0);
+    }
+    format!(
+        "In {} the practice saw {}; {} of {} were seen for the first time.",
+        material.quarter,
+        count_words(n_seen, "person", "people"),
+        count_words(n_new, "ulcer", "ulcers"),
+        count_words(n_with_new, "person", "people"),
+    )
+}
+
+/// The newest mature quarter in words, beside the same quarter a year before.
+fn latest_sentence(
+    material: &Material<'_>,
+    counted: &Counted,
+    outcome: &str,
+    who: &str,
+) -> Option<String> {
+    let latest = last_mature_quarter(material, counted)?;
+    let of = |quarter: Quarter| {
+        let results = evaluate(
+            counted.measure,
+            &counted.prepared,
+            &material.study(),
+            &Cohort::quarter(quarter),
+        );
+        headline_of(counted.measure, results)
+    };
+    let now = of(latest)?;
+    let Value::Known(_) = now.value else {
+        return None;
+    };
+    let n = match now.denominator {
+        Some(Count::Shown(n)) => n,
+        _ => return None,
+    };
+    let is_known_only = matches!(counted.measure.method, Method::Status { .. });
+    let known = if is_known_only {
+        " with a known outcome"
+    } else {
+        ""
+    };
+    let before = of(latest.back(4)).filter(|before| matches!(before.value, Value::Known(_)));
+    let earlier = before.map_or_else(String::new, |before| {
+        format!("; a year earlier it was {}", value(&before))
+    });
+    Some(format!(
+        "Of the {n} {who} in {latest}{known} (the newest quarter followed long enough), {} {outcome}{earlier}.",
+        value(&now)
+    ))
+}
+
+fn amputation_sentence(
+    material: &Material<'_>,
+    major: Option<&Counted>,
+    minor: Option<&Counted>,
+) -> Option<String> {
+    let n = |counted: &Counted| {
+        let cohort = Cohort::quarter(material.quarter);
+        let results = evaluate(
+            counted.measure,
+            &counted.prepared,
+            &material.study(),
+            &cohort,
+        );
+        match results.first().and_then(|result| result.numerator) {
+            Some(Count::Shown(n)) => Some(n as usize),
+            _ => None,
+        }
+    };
+    let (major, minor) = (n(major?)?, n(minor?)?);
+    Some(format!(
+        "{} and {} are known to have taken place in {}.",
+        count_words(major, "major amputation", "major amputations"),
+        count_words(minor, "minor amputation", "minor amputations"),
+        material.quarter
+    ))
+}
+
+fn tier_sentence(material: &Material<'_>, tiers: &Counted) -> Option<String> {
+    let cohort = Cohort::quarter(material.quarter);
+    let results = evaluate(tiers.measure, &tiers.prepared, &material.study(), &cohort);
+    let share = |class: &str| {
+        results
+            .iter()
+            .find(|result| result.stratum == class)
+            .and_then(|result| match &result.value {
+                Value::Known(estimate) => Some(percent(estimate.estimate)),
+                _ => None,
+            })
+    };
+    Some(format!(
+        "At the end of {}, {} of the people under care had an open wound and {} were in risk tier 3; for {} the tier \
+         could not be told because a test was missing.",
+        material.quarter,
+        share("active ulcer")?,
+        share("tier 3")?,
+        share("not gradable")?,
+    ))
+}
+
+/// How often chance alone would make a difference as large as the one between the newest mature quarter and the same
+/// quarter a year before, for people alive and ulcer-free at 12 weeks: two-sample test of proportions, pooled variance.
+fn chance(material: &Material<'_>, counted: &[Counted]) -> String {
+    let none = || {
+        "There is no pair of mature quarters a year apart yet, so nothing can be said about change."
+            .to_owned()
+    };
+    let Some(free) = counted
+        .iter()
+        .find(|counted| counted.measure.id == "ulcer-free-at-12-weeks")
+    else {
+        return none();
+    };
+    let Some(latest) = last_mature_quarter(material, free) else {
+        return none();
+    };
+    let counts = |quarter: Quarter| {
+        let cohort = Cohort::quarter(quarter);
+        let results = evaluate(free.measure, &free.prepared, &material.study(), &cohort);
+        match results
+            .first()
+            .map(|result| (result.numerator, result.denominator))
+        {
+            Some((Some(Count::Shown(yes)), Some(Count::Shown(n)))) if n > 0 => {
+                Some((yes as f64, n as f64))
+            }
+            _ => None,
+        }
+    };
+    let (Some((yes_now, n_now)), Some((yes_before, n_before))) =
+        (counts(latest), counts(latest.back(4)))
+    else {
+        return none();
+    };
+    let pooled = (yes_now + yes_before) / (n_now + n_before);
+    let variance = pooled * (1.0 - pooled) * (1.0 / n_now + 1.0 / n_before);
+    if variance <= 0.0 {
+        return none();
+    }
+    let difference = yes_now / n_now - yes_before / n_before;
+    let p = two_sided_p_value(difference / variance.sqrt());
+    let verdict = if p < 0.05 {
+        "so chance alone is an unlikely reason"
+    } else {
+        "so it may well be chance"
+    };
+    format!(
+        "Between {} and {latest} the share of people alive and ulcer-free at 12 weeks changed by {:.0} percentage points. \
+         If nothing had changed at all, a difference at least this large would still turn up about {} of 100 times, {verdict}.",
+        latest.back(4),
+        (difference * 100.0).abs(),
+        (p * 100.0).round().max(1.0),
+    )
+}

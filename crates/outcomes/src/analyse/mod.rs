@@ -1,0 +1,166 @@
+//! From people and measures to the finished report value: every number and every sentence a page will say.
+
+mod actions;
+mod figures;
+mod flow;
+mod front_page;
+mod method_page;
+mod sheets;
+
+use crate::derive::PersonOutcomes;
+use crate::finding::{FileAccount, Finding};
+use crate::measure::{Measure, Prepared, Study, prepare};
+use crate::report::{Audience, FieldCompleteness, FindingTally, Horizon, Provenance, Report};
+use crate::rules::{DataHorizon, Quarter, Rules};
+use crate::tables::Tables;
+
+/// Everything a report is made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Material<'a> {
+    /// Title.
+    pub title: &'a str,
+    /// Name of the practice.
+    pub practice: &'a str,
+    /// Whom the copy is for.
+    pub audience: Audience,
+    /// The reporting quarter.
+    pub quarter: Quarter,
+    /// How many quarters a trend shows, the reporting quarter included.
+    pub trend_quarters: u32,
+    /// The measures wanted, in catalogue order.
+    pub measures: &'a [&'static Measure],
+    /// The tables, for names and files.
+    pub tables: &'a Tables,
+    /// Everybody, derived.
+    pub people: &'a [PersonOutcomes<'a>],
+    /// The settings.
+    pub rules: &'a Rules,
+    /// What the export can know.
+    pub horizon: &'a DataHorizon,
+    /// Findings of load and check.
+    pub findings: &'a [Finding],
+    /// What each check means, by name: (name, words).
+    pub check_words: &'a [(&'static str, &'static str)],
+    /// Row accounts.
+    pub accounts: &'a [FileAccount],
+    /// Completeness of fields.
+    pub completeness: &'a [FieldCompleteness],
+    /// What made the report.
+    pub provenance: &'a Provenance,
+}
+
+impl<'a> Material<'a> {
+    fn study(&self) -> Study<'a> {
+        Study {
+            people: self.people,
+            rules: self.rules,
+            horizon: self.horizon,
+        }
+    }
+
+    /// Quarters of a trend, oldest first: no quarter before the one in which data start.
+    fn trend(&self) -> Vec<Quarter> {
+        let first = Quarter::of(self.horizon.data_start);
+        (0..self.trend_quarters)
+            .rev()
+            .map(|n| self.quarter.back(n))
+            .filter(|quarter| *quarter >= first)
+            .collect()
+    }
+}
+
+/// A measure together with the people it counts.
+struct Counted {
+    measure: &'static Measure,
+    prepared: Prepared,
+}
+
+/// Makes the report value.
+pub fn analyse(material: &Material<'_>) -> Report {
+    let study = material.study();
+    let counted: Vec<Counted> = material
+        .measures
+        .iter()
+        .map(|&measure| Counted {
+            measure,
+            prepared: prepare(measure, &study),
+        })
+        .collect();
+    let action_list = match material.audience {
+        Audience::Clinic => actions::action_list(material),
+        Audience::Auditor | Audience::Public => Vec::new(),
+    };
+    Report {
+        format: 1,
+        title: material.title.to_owned(),
+        practice: material.practice.to_owned(),
+        audience: material.audience,
+        quarter: material.quarter.to_string(),
+        quarter_start: material.quarter.start(),
+        quarter_end: material.quarter.end(),
+        horizon: Horizon {
+            data_start: material.horizon.data_start,
+            cut_off: material.horizon.cut_off,
+            deaths_known_to: material.horizon.deaths_known_to,
+            procedures_known_to: material.horizon.procedures_known_to,
+        },
+        front_page: front_page::front_page(material, &counted, &action_list),
+        families: sheets::families(material, &counted),
+        figures: figures::figures(material, &counted),
+        action_list,
+        flow: flow::flow(material),
+        accounts: material.accounts.to_vec(),
+        findings: tally(material),
+        completeness: material.completeness.to_vec(),
+        settings: method_page::settings(material.rules),
+        rules: material
+            .measures
+            .iter()
+            .map(|measure| measure.rule_line())
+            .collect(),
+        glossary: method_page::glossary(),
+        cautions: method_page::cautions(),
+        provenance: material.provenance.clone(),
+    }
+}
+
+/// Findings by check, in name order, with the first three places.
+fn tally(material: &Material<'_>) -> Vec<FindingTally> {
+    let mut sorted: Vec<&Finding> = material.findings.iter().collect();
+    sorted.sort_by_key(|finding| (finding.check, finding.source));
+    sorted
+        .chunk_by(|left, right| left.check == right.check)
+        .map(|group| FindingTally {
+            check: group[0].check.to_owned(),
+            severity: group[0].severity.code().to_owned(),
+            words: material
+                .check_words
+                .iter()
+                .find(|(name, _)| *name == group[0].check)
+                .map_or_else(
+                    || group[0].message.clone(),
+                    |(_, words)| (*words).to_owned(),
+                ),
+            n: group.len() as u64,
+            examples: group
+                .iter()
+                .take(3)
+                .filter_map(|finding| place(material.tables, finding))
+                .collect(),
+        })
+        .collect()
+}
+
+fn place(tables: &Tables, finding: &Finding) -> Option<String> {
+    let source = finding.source?;
+    Some(trace(tables, source))
+}
+
+/// A row in words: `visits.csv, record 12`.
+pub(crate) fn trace(tables: &Tables, source: crate::tables::SourceRow) -> String {
+    let file = tables
+        .files
+        .get(usize::from(source.file))
+        .map_or("", |file| file.name.as_str());
+    format!("{file}, record {}", source.record)
+}

@@ -1,0 +1,143 @@
+use super::{Counted, Material};
+use crate::measure::{Cohort, FAMILIES, FollowUpSummary, Measure, Method, evaluate, within};
+use crate::report::{Family, MeasureResult, MeasureSheet, TrendPoint, Value};
+use crate::rules::Quarter;
+
+/// The families that hold a measure wanted, each measure with its results.
+pub(super) fn families(material: &Material<'_>, counted: &[Counted]) -> Vec<Family> {
+    FAMILIES
+        .iter()
+        .map(|family| Family {
+            id: family.id.to_owned(),
+            title: family.title.to_owned(),
+            lead: family.lead.to_owned(),
+            measures: counted
+                .iter()
+                .filter(|counted| counted.measure.family == family.id)
+                .map(|counted| sheet(material, counted))
+                .collect(),
+        })
+        .filter(|family| !family.measures.is_empty())
+        .collect()
+}
+
+fn sheet(material: &Material<'_>, counted: &Counted) -> MeasureSheet {
+    let measure = counted.measure;
+    MeasureSheet {
+        id: measure.id.to_owned(),
+        title: measure.title.to_owned(),
+        words: measure.words.to_owned(),
+        numerator: measure.numerator.to_owned(),
+        denominator: measure.denominator.to_owned(),
+        exclusions: measure.exclusions.to_owned(),
+        maturity: measure.maturity(material.rules),
+        source: measure.source.to_owned(),
+        caution: measure.caution.to_owned(),
+        context: measure
+            .context
+            .iter()
+            .map(|line| (*line).to_owned())
+            .collect(),
+        direction: measure.direction.to_owned(),
+        results: results(material, counted),
+    }
+}
+
+/// The year to the last mature quarter with its strata, then quarter by quarter, newest first.
+fn results(material: &Material<'_>, counted: &Counted) -> Vec<MeasureResult> {
+    let study = material.study();
+    let on = |cohort: &Cohort| evaluate(counted.measure, &counted.prepared, &study, cohort);
+    let mature = last_mature_quarter(material, counted);
+    if matches!(counted.measure.method, Method::Snapshot { .. }) {
+        let quarters = mature.into_iter().flat_map(|last| [last, last.back(4)]);
+        let first = Quarter::of(material.horizon.data_start);
+        return quarters
+            .filter(|quarter| *quarter >= first)
+            .flat_map(|quarter| on(&Cohort::quarter(quarter)))
+            .collect();
+    }
+    let mut results: Vec<MeasureResult> = mature
+        .map(|last| on(&Cohort::year_to(last)))
+        .unwrap_or_default();
+    for quarter in material.trend().into_iter().rev() {
+        let of_quarter = on(&Cohort::quarter(quarter));
+        results.extend(headline_of(counted.measure, of_quarter));
+    }
+    results
+}
+
+/// The newest quarter of the trend whose figure is mature.
+pub(super) fn last_mature_quarter(material: &Material<'_>, counted: &Counted) -> Option<Quarter> {
+    let study = material.study();
+    material.trend().into_iter().rev().find(|quarter| {
+        let results = evaluate(
+            counted.measure,
+            &counted.prepared,
+            &study,
+            &Cohort::quarter(*quarter),
+        );
+        results
+            .iter()
+            .any(|result| !matches!(result.value, Value::NotYet { .. }))
+    })
+}
+
+/// Of the results of one cohort, the one that is the headline.
+pub(super) fn headline_of(measure: &Measure, results: Vec<MeasureResult>) -> Option<MeasureResult> {
+    let wanted = match measure.method {
+        Method::FollowUp {
+            summary: FollowUpSummary::IncidenceAt { days, headline_day },
+            ..
+        } if days.len() > 1 => within(headline_day, "all"),
+        _ => "all".to_owned(),
+    };
+    let is_wanted = |result: &MeasureResult| result.stratum == wanted;
+    let position = results.iter().position(is_wanted).unwrap_or(0);
+    results.into_iter().nth(position)
+}
+
+/// The headline of each quarter of the trend, oldest first.
+pub(super) fn trend(material: &Material<'_>, counted: &Counted) -> Vec<TrendPoint> {
+    let study = material.study();
+    material
+        .trend()
+        .into_iter()
+        .filter_map(|quarter| {
+            let results = evaluate(
+                counted.measure,
+                &counted.prepared,
+                &study,
+                &Cohort::quarter(quarter),
+            );
+            let result = headline_of(counted.measure, results)?;
+            Some(trend_point(quarter, &result))
+        })
+        .collect()
+}
+
+fn trend_point(quarter: Quarter, result: &MeasureResult) -> TrendPoint {
+    let n = match result.denominator.or(result.numerator) {
+        Some(crate::report::Count::Shown(n)) => n,
+        _ => 0,
+    };
+    let absent = match &result.value {
+        Value::Known(_) => None,
+        Value::NotYet { .. } => Some("not yet"),
+        Value::NotEstimable { .. } => Some("not estimable"),
+        Value::NotReached { .. } => Some("not reached"),
+        Value::Suppressed => Some("suppressed"),
+    };
+    let known = match &result.value {
+        Value::Known(estimate) => Some(estimate),
+        _ => None,
+    };
+    let interval = known.and_then(|estimate| estimate.interval.as_ref());
+    TrendPoint {
+        quarter: quarter.to_string(),
+        estimate: known.map(|estimate| estimate.estimate),
+        lower: interval.and_then(|interval| interval.lower),
+        upper: interval.and_then(|interval| interval.upper),
+        n,
+        absent: absent.map(str::to_owned),
+    }
+}

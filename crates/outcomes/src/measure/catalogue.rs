@@ -1,0 +1,111 @@
+use super::Measure;
+use super::measures;
+
+/// A family of measures and what it answers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct FamilyWords {
+    /// Kebab-case id.
+    pub id: &'static str,
+    /// Title.
+    pub title: &'static str,
+    /// One paragraph on what it answers.
+    pub lead: &'static str,
+}
+
+/// The families, in the order of the report.
+pub const FAMILIES: &[FamilyWords] = &[
+    FamilyWords {
+        id: "healing",
+        title: "Healing",
+        lead: "How many ulcers close, and how soon. Amputation and death can come first, so the shares are \
+               cumulative incidences that allow for them. Healing is seen at visits: the true day lies between the last \
+               visit that found the ulcer open and the first that found it closed.",
+    },
+    FamilyWords {
+        id: "recurrence",
+        title: "Recurrence",
+        lead: "How many people have a new ulcer after all their wounds had closed. Any site on either foot counts, \
+               because the whole foot stays at risk.",
+    },
+    FamilyWords {
+        id: "limbs",
+        title: "Limbs",
+        lead: "How many legs are kept. Amputations done elsewhere are counted as far as this practice was told.",
+    },
+    FamilyWords {
+        id: "vascular",
+        title: "Vascular pathway",
+        lead: "How long a limb with signs of poor blood supply waits until somebody refers it.",
+    },
+    FamilyWords {
+        id: "risk",
+        title: "Risk tiers",
+        lead: "How the people under care are spread over the risk tiers that decide how often feet should be looked at.",
+    },
+    FamilyWords {
+        id: "data",
+        title: "How far the data carry",
+        lead: "How many outcomes are known at all. A figure made from few known outcomes says little.",
+    },
+];
+
+/// Every measure; its place here is its place in the report.
+pub const MEASURES: &[&Measure] = &[
+    &measures::healed_within_12_weeks::MEASURE,
+    &measures::healed_within_24_weeks::MEASURE,
+    &measures::ulcer_free_at_12_weeks::MEASURE,
+    &measures::ulcer_free_at_24_weeks::MEASURE,
+    &measures::median_time_to_healing::MEASURE,
+    &measures::recurrence_within_12_months::MEASURE,
+    &measures::threatened_limbs_kept_at_12_months::MEASURE,
+    &measures::limbs_kept_at_12_months::MEASURE,
+    &measures::major_amputations::MEASURE,
+    &measures::minor_amputations::MEASURE,
+    &measures::vascular_referral_after_trigger::MEASURE,
+    &measures::risk_tier_distribution::MEASURE,
+    &measures::outcome_known_at_12_weeks::MEASURE,
+];
+
+/// The measure with this id.
+pub fn find_measure(id: &str) -> Option<&'static Measure> {
+    MEASURES.iter().copied().find(|measure| measure.id == id)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn every_measure_has_its_own_id_a_family_and_words_for_every_question() {
+        let mut ids = BTreeSet::new();
+        for measure in MEASURES {
+            assert!(ids.insert(measure.id), "{} is used twice", measure.id);
+            assert!(
+                FAMILIES.iter().any(|family| family.id == measure.family),
+                "{}",
+                measure.id
+            );
+            for words in [
+                measure.title,
+                measure.words,
+                measure.numerator,
+                measure.denominator,
+                measure.exclusions,
+                measure.source,
+                measure.caution,
+                measure.reading,
+            ] {
+                assert!(!words.trim().is_empty(), "{} lacks words", measure.id);
+            }
+            assert!(
+                ["better", "worse", "neither"].contains(&measure.direction),
+                "{}",
+                measure.id
+            );
+            assert!(measure.id.chars().all(|letter| letter.is_ascii_lowercase()
+                || letter.is_ascii_digit()
+                || letter == '-'));
+        }
+    }
+}

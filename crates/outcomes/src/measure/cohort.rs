@@ -1,0 +1,73 @@
+use crate::derive::{PersonOutcomes, View};
+use crate::rules::{DataHorizon, Quarter, Rules, days_after};
+use chrono::NaiveDate;
+
+/// Everything a measure may look at.
+#[derive(Debug, Clone, Copy)]
+pub struct Study<'a> {
+    /// Everybody, derived.
+    pub people: &'a [PersonOutcomes<'a>],
+    /// The settings.
+    pub rules: &'a Rules,
+    /// What the export can know.
+    pub horizon: &'a DataHorizon,
+}
+
+impl<'a> Study<'a> {
+    /// The view from which a figure with this horizon reads a subject that began on `index`: rows dated up to
+    /// index + horizon + evidence days, so that later exports never change the figure.
+    pub fn view(&self, index: NaiveDate, horizon_days: i64) -> View<'a> {
+        View {
+            until: days_after(index, horizon_days + self.rules.evidence_days)
+                .min(self.horizon.cut_off),
+            rules: self.rules,
+            horizon: self.horizon,
+        }
+    }
+}
+
+/// One quarter, or several in a row, by the day on which their subjects began.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Cohort {
+    /// First quarter.
+    pub first: Quarter,
+    /// Last quarter, included.
+    pub last: Quarter,
+}
+
+impl Cohort {
+    /// One quarter.
+    pub fn quarter(quarter: Quarter) -> Self {
+        Self {
+            first: quarter,
+            last: quarter,
+        }
+    }
+
+    /// The year that ends with a quarter.
+    pub fn year_to(quarter: Quarter) -> Self {
+        Self {
+            first: quarter.back(3),
+            last: quarter,
+        }
+    }
+
+    /// Whether a day lies in it.
+    pub fn contains(&self, date: NaiveDate) -> bool {
+        (self.first.start()..=self.last.end()).contains(&date)
+    }
+
+    /// Label: `2025 Q1`, or `2024 Q2 to 2025 Q1`.
+    pub fn label(&self) -> String {
+        if self.first == self.last {
+            self.first.to_string()
+        } else {
+            format!("{} to {}", self.first, self.last)
+        }
+    }
+
+    /// First cut-off at which a figure with this horizon is mature for the last subject that can begin in it.
+    pub fn matures_on(&self, horizon_days: i64, rules: &Rules) -> NaiveDate {
+        days_after(self.last.end(), horizon_days + rules.evidence_days)
+    }
+}

@@ -1,0 +1,128 @@
+use crate::rules::{Outcome, Rule, days_between};
+use crate::tables::{Dated, PatientKey};
+use chrono::NaiveDate;
+
+/// Time observed of one subject in whole days, `(entry, exit]`; entry 0 means from the start, day 0 included.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FollowUp {
+    /// The person, as the cluster number.
+    pub cluster: PatientKey,
+    /// The day that decides the cohort, and its row.
+    pub index: Dated,
+    /// Day of entry into the risk set.
+    pub entry_day: i64,
+    /// Last day observed, or the day of the outcome.
+    pub exit_day: i64,
+    /// What ended it; `None` when it was censored.
+    pub ending: Option<Outcome>,
+    /// The row that gave the outcome.
+    pub ended_at: Option<Dated>,
+    /// Stratum this subject belongs to besides "all".
+    pub stratum: Option<&'static str>,
+    /// Probability of the event expected from its severity, where one is published.
+    pub expected: Option<f64>,
+}
+
+/// The follow-up of one subject by one row of the rules table.
+///
+/// The first outcome that the rule names as event or competing ends it; on one day the order of [`Outcome`] decides.
+/// Without one it is censored on `known_to`, on day 0 at the earliest. `None` when it ends before the rule's entry day.
+pub fn follow_up(
+    rule: &Rule,
+    cluster: PatientKey,
+    index: Dated,
+    outcomes: &[(Outcome, Dated)],
+    known_to: NaiveDate,
+) -> Option<FollowUp> {
+    let first = outcomes
+        .iter()
+        .filter(|(outcome, _)| rule.event.contains(outcome) || rule.competing.contains(outcome))
+        .min_by_key(|(outcome, at)| (at.date, *outcome));
+    let exit = first.map_or(known_to, |(_, at)| at.date);
+    let exit_day = days_between(index.date, exit).max(0);
+    let is_in_time = rule.entry_day == 0 || exit_day > rule.entry_day;
+    is_in_time.then_some(FollowUp {
+        cluster,
+        index,
+        entry_day: rule.entry_day,
+        exit_day,
+        ending: first.map(|(outcome, _)| *outcome),
+        ended_at: first.map(|(_, at)| *at),
+        stratum: None,
+        expected: None,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rules::{Censoring, KnownRule, UnitOfAnalysis};
+    use crate::tables::SourceRow;
+
+    const RULE: Rule = Rule {
+        unit: UnitOfAnalysis::Ulcer,
+        clock: "first visit",
+        entry_day: 0,
+        event: &[Outcome::Healed],
+        competing: &[
+            Outcome::MinorAmputation,
+            Outcome::MajorAmputation,
+            Outcome::Death,
+        ],
+        censoring: Censoring::LastStateKnown,
+        known: KnownRule::Censored,
+        horizon_days: 84,
+    };
+
+    fn at(day: u32) -> Dated {
+        Dated::new(
+            NaiveDate::from_ymd_opt(2024, 3, day).unwrap(),
+            SourceRow::default(),
+        )
+    }
+
+    fn ending(outcomes: &[(Outcome, Dated)]) -> (i64, Option<Outcome>) {
+        let followed = follow_up(&RULE, PatientKey(0), at(1), outcomes, at(20).date).unwrap();
+        (followed.exit_day, followed.ending)
+    }
+
+    #[test]
+    fn on_one_day_a_major_amputation_comes_before_a_minor_one_then_healing_then_death() {
+        use Outcome::{Death, Healed, MajorAmputation, MinorAmputation};
+        assert_eq!(
+            ending(&[(Death, at(11)), (Healed, at(11))]),
+            (10, Some(Healed))
+        );
+        assert_eq!(
+            ending(&[(Healed, at(11)), (MinorAmputation, at(11))]),
+            (10, Some(MinorAmputation))
+        );
+        assert_eq!(
+            ending(&[(MinorAmputation, at(11)), (MajorAmputation, at(11))]),
+            (10, Some(MajorAmputation))
+        );
+    }
+
+    #[test]
+    fn an_outcome_the_rule_does_not_name_ends_nothing() {
+        assert_eq!(ending(&[(Outcome::NewUlcer, at(5))]), (19, None));
+    }
+
+    #[test]
+    fn day_0_counts_and_an_entry_day_must_be_passed() {
+        assert_eq!(
+            ending(&[(Outcome::Healed, at(1))]),
+            (0, Some(Outcome::Healed))
+        );
+        let late = Rule {
+            entry_day: 28,
+            ..RULE
+        };
+        assert_eq!(
+            follow_up(&late, PatientKey(0), at(1), &[], at(29).date),
+            None
+        );
+        let later = follow_up(&late, PatientKey(0), at(1), &[], at(30).date).unwrap();
+        assert_eq!((later.entry_day, later.exit_day), (28, 29));
+    }
+}

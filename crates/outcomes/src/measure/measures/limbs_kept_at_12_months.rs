@@ -1,0 +1,56 @@
+use super::subjects;
+use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study};
+use crate::report::Unit;
+use crate::rules::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};
+
+pub(super) const LIMB_RULE: Rule = Rule {
+    unit: UnitOfAnalysis::Limb,
+    clock: "the limb's first ulcer in view; later ulcers do not restart it, healing does not end it",
+    entry_day: 0,
+    event: &[Outcome::MajorAmputation],
+    competing: &[Outcome::Death],
+    censoring: Censoring::LimbsKnownTo,
+    known: KnownRule::AsTold,
+    horizon_days: 365,
+};
+
+pub(in crate::measure) const MEASURE: Measure = Measure {
+    id: "limbs-kept-at-12-months",
+    family: "limbs",
+    title: "Limbs kept at 12 months",
+    words: "One minus the cumulative incidence of major amputation on day 365 or earlier, counted from the limb's first \
+            ulcer here. Death competes: a leg cannot be lost after it.",
+    numerator: "limbs with a major amputation on day 365 or earlier (the figure is one minus their cumulative incidence)",
+    denominator: "limbs with their first ulcer in the quarter",
+    exclusions: "limbs lost before; limbs whose first ulcer was already open when the export begins, or transferred in",
+    source: "Limb salvage as one minus a cumulative incidence with death competing: common practice, no source",
+    caution: "As known to this practice: amputations done elsewhere and never reported are missing, so the true figure \
+              can only be lower.",
+    context: &[
+        "Within two years, of 17,353 high-risk feet 270 were amputated and 2,424 people died: Diabetologia 2018",
+    ],
+    direction: "better",
+    reading: "Of 100 legs with a first ulcer, how many were not lost above the ankle within a year.",
+    unit: Unit::Share,
+    rule: LIMB_RULE,
+    method: Method::FollowUp {
+        subjects,
+        summary: FollowUpSummary::FreeAtHorizon,
+    },
+};
+
+fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
+    subjects::limbs(study, rule)
+        .map(|(_, limb, followed)| {
+            let stratum = if limb.had_minor_before {
+                "earlier minor amputation"
+            } else {
+                "no earlier minor amputation"
+            };
+            FollowUp {
+                stratum: Some(stratum),
+                ..followed
+            }
+        })
+        .collect()
+}

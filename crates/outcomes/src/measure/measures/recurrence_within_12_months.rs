@@ -1,0 +1,82 @@
+use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study, follow_up};
+use crate::report::Unit;
+use crate::rules::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};
+
+pub(in crate::measure) const MEASURE: Measure = Measure {
+    id: "recurrence-within-12-months",
+    family: "recurrence",
+    title: "New ulcer within 12 months of being ulcer-free",
+    words: "The share of people with a new ulcer, at any site of either foot, on day 365 or earlier, counted from the day \
+            their last wound was first seen closed. People enter on day 28, when the closure stands; a person who dies \
+            first can have no new ulcer.",
+    numerator: "people with a new ulcer after day 28 and on day 365 or earlier",
+    denominator: "people whose last wound closed in the quarter and who were still free of ulcers on day 28",
+    exclusions: "people with a new ulcer elsewhere, a death or no later examination in the first 28 days; a second \
+                 remission of one person in the same quarter",
+    source: "IWGDF definitions 2023: a new ulcer whatever its place and time (from memory)",
+    caution: "People who stay away are counted until their last examination only. Being ulcer-free again and again is \
+              common; one year is a short look.",
+    context: &[
+        "40% in the first year: Armstrong et al., N Engl J Med 2017;376:2367 (from memory)",
+        "22.1 per 100 person-years (19.0-25.2), 49 studies: Fu et al. 2019",
+    ],
+    direction: "worse",
+    reading: "Of 100 people who were free of ulcers, how many had a new one within a year.",
+    unit: Unit::Share,
+    rule: Rule {
+        unit: UnitOfAnalysis::Person,
+        clock: "the day the last wound on either foot was first seen closed",
+        entry_day: 28,
+        event: &[Outcome::NewUlcer],
+        competing: &[Outcome::Death, Outcome::MajorAmputation],
+        censoring: Censoring::LastFootExam,
+        known: KnownRule::Censored,
+        horizon_days: 365,
+    },
+    method: Method::FollowUp {
+        subjects,
+        summary: FollowUpSummary::IncidenceAt {
+            days: &[365],
+            headline_day: 365,
+        },
+    },
+};
+
+/// One remission a person and quarter, the first. Both legs lost above the ankle competes, one does not.
+fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
+    let mut followed = Vec::new();
+    for person in study.people {
+        let mut last_quarter = None;
+        for remission in &person.reading.remissions {
+            let quarter = crate::rules::Quarter::of(remission.start.date);
+            if last_quarter == Some(quarter) {
+                continue;
+            }
+            last_quarter = Some(quarter);
+            let view = study.view(remission.start.date, rule.horizon_days);
+            let reading = person.reading_at(&view);
+            let known = reading
+                .remissions
+                .iter()
+                .find(|other| other.start.date == remission.start.date);
+            let Some(known) = known else { continue };
+            let subject = follow_up(
+                rule,
+                remission.patient,
+                remission.start,
+                &known.outcomes(),
+                known.last_exam.date.min(view.until),
+            );
+            let stratum = if known.is_after_amputation {
+                "after an amputation wound"
+            } else {
+                "after healing without amputation"
+            };
+            followed.extend(subject.map(|subject| FollowUp {
+                stratum: Some(stratum),
+                ..subject
+            }));
+        }
+    }
+    followed
+}

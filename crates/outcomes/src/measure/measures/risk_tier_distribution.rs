@@ -1,0 +1,87 @@
+use crate::derive::{View, has_open_wound};
+use crate::measure::{Measure, Method, Study};
+use crate::report::Unit;
+use crate::rules::{Censoring, KnownRule, Quarter, Rule, UnitOfAnalysis};
+use chrono::Months;
+
+/// Classes of people at a quarter's end, lowest risk first.
+const CLASSES: &[&str] = &[
+    "tier 0",
+    "tier 1",
+    "tier 2",
+    "tier 3",
+    "active ulcer",
+    "not gradable",
+];
+
+pub(in crate::measure) const MEASURE: Measure = Measure {
+    id: "risk-tier-distribution",
+    family: "risk",
+    title: "People by IWGDF risk tier",
+    words: "How the people under care were spread over the IWGDF risk tiers on the last day of the quarter. People with an \
+            open wound are a class of their own. A missing test gives \"not gradable\" unless the tier is the same whatever \
+            it would have shown.",
+    numerator: "people in the class",
+    denominator: "people alive and seen in the 12 months before the quarter's end",
+    exclusions: "people who had died or had not been seen for 12 months",
+    source: "IWGDF prevention guideline 2023, Diabetes Metab Res Rev 2024;40(3):e3651",
+    caution: "A practice that takes on more people at high risk moves to the right without doing anything wrong. A high share \
+              of \"not gradable\" is a finding about records, not about feet.",
+    context: &[],
+    direction: "neither",
+    reading: "Share of the people under care in each class.",
+    unit: Unit::Share,
+    rule: Rule {
+        unit: UnitOfAnalysis::Person,
+        clock: "the last day of the quarter",
+        entry_day: 0,
+        event: &[],
+        competing: &[],
+        censoring: Censoring::Nothing,
+        known: KnownRule::KnownOnly,
+        horizon_days: 0,
+    },
+    method: Method::Snapshot {
+        classes: CLASSES,
+        classify,
+    },
+};
+
+fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<usize> {
+    let end = quarter.end();
+    let view = View {
+        until: end,
+        rules: study.rules,
+        horizon: study.horizon,
+    };
+    let since = end
+        .checked_sub_months(Months::new(study.rules.seen_within_months))
+        .unwrap_or(end);
+    study
+        .people
+        .iter()
+        .filter_map(|person| {
+            let reading = person.reading_at(&view);
+            let is_alive = reading.facts.death.is_none_or(|death| death.date > end);
+            let was_seen = person
+                .history
+                .person
+                .seen_days(end)
+                .last()
+                .is_some_and(|last| *last > since);
+            if !is_alive || !was_seen {
+                return None;
+            }
+            if has_open_wound(&reading.episodes, end, study.rules) {
+                return Some(4);
+            }
+            let newest = person
+                .tiers
+                .iter()
+                .rev()
+                .find(|record| record.at.date <= end);
+            let tier = newest.and_then(|record| record.tier.known());
+            Some(tier.map_or(5, usize::from))
+        })
+        .collect()
+}

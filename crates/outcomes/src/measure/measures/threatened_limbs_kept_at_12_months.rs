@@ -1,0 +1,66 @@
+use super::limbs_kept_at_12_months::{self, LIMB_RULE};
+use super::subjects;
+use crate::grade::expected_major_amputation;
+use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study};
+use crate::rules::Rule;
+
+pub(in crate::measure) const MEASURE: Measure = Measure {
+    id: "threatened-limbs-kept-at-12-months",
+    title: "Amputation-avoidance: threatened limbs kept at 12 months",
+    words: "Of limbs that were threatened when first seen (WIfI stage 3 or 4, or gangrene), one minus the cumulative \
+            incidence of major amputation on day 365 or earlier, death competing. Beside it stand the amputations observed \
+            and those that published studies would lead one to expect.",
+    denominator: "threatened limbs with their first ulcer in the quarter",
+    exclusions: "limbs whose recorded items do not tell whether they were threatened; limbs lost before; limbs whose first \
+                 ulcer was already open when the export begins, or transferred in",
+    source: "WIfI stage: Mills et al., J Vasc Surg 2014;59:220-234. Expected major amputation by stage 0%, 8%, 11%, 38%: \
+             van Reijen et al., Eur J Vasc Endovasc Surg 2019;58:362-371",
+    caution: "As known to this practice. It makes no claim that care caused the outcome: nobody knows what would have \
+              happened otherwise. The expectation comes from other clinics with wide limits.",
+    context: &[],
+    reading: "Of 100 legs that were in danger when first seen, how many were not lost above the ankle within a year.",
+    rule: LIMB_RULE,
+    method: Method::FollowUp {
+        subjects,
+        summary: FollowUpSummary::FreeAtHorizonWithExpected,
+    },
+    ..limbs_kept_at_12_months::MEASURE
+};
+
+/// Threatened limbs: any ulcer of the limb open on the day of the first one makes it threatened.
+fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
+    subjects::limbs(study, rule)
+        .filter_map(|(person, limb, followed)| {
+            let presentations: Vec<_> = person
+                .reading
+                .episodes
+                .iter()
+                .zip(&person.presentations)
+                .filter(|(episode, _)| {
+                    episode.side == limb.side && episode.index.date == limb.index.date
+                })
+                .map(|(_, presentation)| presentation)
+                .collect();
+            let is_threatened = presentations.iter().any(|presentation| {
+                presentation.wifi_stage.at_least(3) == Some(true)
+                    || presentation.has_gangrene == Some(true)
+            });
+            let worst = presentations
+                .iter()
+                .map(|presentation| presentation.wifi_stage)
+                .max_by_key(|stage| stage.lowest)?;
+            let stratum = match worst.known() {
+                Some(4) => "WIfI stage 4",
+                Some(3) => "WIfI stage 3",
+                Some(_) => "gangrene at a lower stage",
+                None => "stage not exactly known",
+            };
+            let expected = worst.known().and_then(expected_major_amputation);
+            is_threatened.then_some(FollowUp {
+                stratum: Some(stratum),
+                expected,
+                ..followed
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,168 @@
+//! Measures: what is counted, of whom, and how it is summarised.
+//!
+//! A measure is one value in one file. Help, `explain`, the report and the docs are made from it. It gives the people
+//! it counts; the framework here decides maturity, numerators, intervals and bounds, so that no two measures can
+//! differ in them.
+
+mod catalogue;
+mod cohort;
+mod follow_up;
+mod measures;
+mod summary;
+
+pub use catalogue::{FAMILIES, FamilyWords, MEASURES, find_measure};
+pub use cohort::{Cohort, Study};
+pub use follow_up::{FollowUp, follow_up};
+pub(crate) use summary::within;
+pub use summary::{Prepared, evaluate, incidence_curves, prepare};
+
+use crate::report::{RuleLine, Unit, words};
+use crate::rules::{Outcome, Quarter, Rule, Rules, SAME_DAY_ORDER};
+use crate::tables::Dated;
+
+/// A named definition of an outcome, with everything a reader may ask about it.
+#[derive(Debug, Clone, Copy)]
+pub struct Measure {
+    /// Kebab-case id, never reused.
+    pub id: &'static str,
+    /// Id of its family.
+    pub family: &'static str,
+    /// Title.
+    pub title: &'static str,
+    /// The definition in plain words.
+    pub words: &'static str,
+    /// Who counts in the numerator.
+    pub numerator: &'static str,
+    /// Who is in the denominator.
+    pub denominator: &'static str,
+    /// Who is left out.
+    pub exclusions: &'static str,
+    /// Where the definition comes from.
+    pub source: &'static str,
+    /// What the number does not show.
+    pub caution: &'static str,
+    /// Published figures for context, each with its citation; never a target.
+    pub context: &'static [&'static str],
+    /// Whether a higher figure is `better`, `worse` or `neither`.
+    pub direction: &'static str,
+    /// One line on how to read it.
+    pub reading: &'static str,
+    /// Unit of its values.
+    pub unit: Unit,
+    /// Its row of the rules table.
+    pub rule: Rule,
+    /// Whom it counts, and how.
+    pub method: Method,
+}
+
+impl Measure {
+    /// When a figure is mature, in words.
+    pub fn maturity(&self, rules: &Rules) -> String {
+        match self.method {
+            Method::FollowUp { .. } | Method::Status { .. } => format!(
+                "mature {} after the quarter's end: day {} and {} more days of evidence",
+                words::counted(self.days_to_maturity(rules), "day", "days"),
+                self.rule.horizon_days,
+                rules.evidence_days
+            ),
+            Method::Count { .. } => {
+                "mature once procedures are known to the quarter's end".to_owned()
+            }
+            Method::Snapshot { .. } => "mature at the quarter's end".to_owned(),
+        }
+    }
+
+    fn days_to_maturity(&self, rules: &Rules) -> usize {
+        usize::try_from(self.rule.horizon_days + rules.evidence_days).unwrap_or_default()
+    }
+
+    /// Its row of the rules table in words.
+    pub fn rule_line(&self) -> RuleLine {
+        let list = |outcomes: &[Outcome]| {
+            outcomes
+                .iter()
+                .map(|outcome| outcome.code())
+                .collect::<Vec<_>>()
+                .join("; ")
+        };
+        let rule = &self.rule;
+        RuleLine {
+            measure: self.id.to_owned(),
+            unit: rule.unit.code().to_owned(),
+            clock: rule.clock.to_owned(),
+            entry: match rule.entry_day {
+                0 => "day 0, day-0 events included".to_owned(),
+                day => format!("after day {day}"),
+            },
+            event: if rule.event.is_empty() {
+                self.numerator.to_owned()
+            } else {
+                list(rule.event)
+            },
+            competing: if rule.competing.is_empty() {
+                "none".to_owned()
+            } else {
+                list(rule.competing)
+            },
+            censoring: rule.censoring.code().to_owned(),
+            same_day: SAME_DAY_ORDER.to_owned(),
+            known: rule.known.code().to_owned(),
+        }
+    }
+}
+
+/// Whom a measure counts, and how they are summarised.
+#[derive(Debug, Clone, Copy)]
+pub enum Method {
+    /// Follow-up times, summarised by a cumulative incidence with cluster-robust limits.
+    FollowUp {
+        /// Everybody followed, whatever the cohort.
+        subjects: fn(&Study<'_>, &Rule) -> Vec<FollowUp>,
+        /// What is read from the curve.
+        summary: FollowUpSummary,
+    },
+    /// A status of people, summarised by a proportion of known answers with Wilson limits.
+    Status {
+        /// Everybody asked, whatever the cohort.
+        answers: fn(&Study<'_>, &Rule) -> Vec<Answer>,
+    },
+    /// Events of a quarter, summarised by a count with exact Poisson limits.
+    Count {
+        /// Every event, whatever the quarter.
+        events: fn(&Study<'_>) -> Vec<Dated>,
+    },
+    /// Everybody's class on the last day of a quarter, summarised by the share of each class.
+    Snapshot {
+        /// Names of the classes, in order.
+        classes: &'static [&'static str],
+        /// The class of each person counted, as a position in `classes`.
+        classify: fn(&Study<'_>, Quarter) -> Vec<usize>,
+    },
+}
+
+/// What is read from a cumulative incidence curve.
+#[derive(Debug, Clone, Copy)]
+pub enum FollowUpSummary {
+    /// The cumulative incidence at each of these days; the headline is read at one of them.
+    IncidenceAt {
+        /// Days, ascending.
+        days: &'static [i64],
+        /// The day of the headline and the trend.
+        headline_day: i64,
+    },
+    /// One minus the cumulative incidence at the horizon.
+    FreeAtHorizon,
+    /// The same, with observed against expected events where subjects carry an expectation.
+    FreeAtHorizonWithExpected,
+    /// The day on which the cumulative incidence first reaches one half, up to the horizon.
+    Median,
+}
+
+/// The answer of one person (or person-episode) to a yes-or-no question.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Answer {
+    /// The day that decides the cohort, and its row.
+    pub index: Dated,
+    /// The answer; `None` when unknown.
+    pub is_yes: Option<bool>,
+}
