@@ -1,0 +1,65 @@
+use crate::chance::{Chance, Purpose};
+use crate::patient::{Patient, patient};
+use crate::scenario::Scenario;
+use crate::wide::typing::{Mistake, Places, TypingError, spoil};
+use crate::wide::{Cells, fill, wide_columns};
+use std::io::{self, Write};
+
+/// A synthetic practice. Patients are made when they are asked for, one at a time, so a large one needs no memory.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Practice {
+    pub(crate) scenario: Scenario,
+    pub(crate) seed: u64,
+}
+
+impl Practice {
+    /// Every patient with a row in the export, with their number.
+    pub(crate) fn patients(&self) -> impl Iterator<Item = (u64, Patient)> + '_ {
+        (0..self.scenario.n_patients)
+            .filter_map(|number| Some((number, patient(&self.scenario, self.seed, number)?)))
+    }
+
+    /// Writes the wide export: CSV with a byte-order mark, CRLF, day-first dates, one row a visit; gives the mistakes
+    /// that were made in it, in the order of their records.
+    ///
+    /// # Errors
+    /// Those of the writer.
+    pub fn write_wide(&self, out: &mut impl Write) -> io::Result<Vec<TypingError>> {
+        let columns = wide_columns();
+        let places = Places::of(&columns);
+        out.write_all("\u{feff}".as_bytes())?;
+        let mut csv = csv::WriterBuilder::new()
+            .terminator(csv::Terminator::CRLF)
+            .from_writer(out);
+        csv.write_record(columns.iter().map(|column| &column.name))?;
+        let mut cells = Cells::new(columns.len());
+        let mut errors = Vec::new();
+        let mut record = 0;
+        for (number, patient) in self.patients() {
+            let mut chance = Chance::of_patient(self.seed, number, Purpose::Typing);
+            for row in &patient.rows {
+                fill(&mut cells, &patient, row, &self.scenario, &mut chance);
+                let spoilt = spoil(&mut cells, &places, &self.scenario.typing, &mut chance);
+                let is_repeated = chance.happens(self.scenario.typing.repeated_row);
+                record += 1;
+                csv.write_record(&cells.cells)?;
+                errors.extend(spoilt.into_iter().map(|(position, mistake)| TypingError {
+                    record,
+                    column: columns[position].name.clone(),
+                    mistake,
+                }));
+                if is_repeated {
+                    record += 1;
+                    csv.write_record(&cells.cells)?;
+                    errors.push(TypingError {
+                        record,
+                        column: String::new(),
+                        mistake: Mistake::RepeatedRow,
+                    });
+                }
+            }
+        }
+        csv.flush()?;
+        Ok(errors)
+    }
+}
