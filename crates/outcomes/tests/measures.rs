@@ -2,6 +2,8 @@
 //!
 //! 2023 Q3 is story day 181 to 272, 2023 Q2 day 90 to 180.
 
+#![allow(clippy::unwrap_used, reason = "tests")]
+
 mod support;
 
 use outcomes::measure::{Cohort, Study, evaluate, find_measure, prepare};

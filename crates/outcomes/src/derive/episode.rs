@@ -1,6 +1,7 @@
 use crate::coded;
-use crate::rules::{Outcome, days_between};
+use crate::rules::{Outcome, Rules, days_between};
 use crate::tables::{Dated, FootSite, NameId, Onset, Origin, PatientKey, Side};
+use chrono::NaiveDate;
 use serde::Serialize;
 
 coded! {
@@ -64,6 +65,8 @@ pub struct Episode {
     pub last_open: Dated,
     /// Last visit where its state was known.
     pub last_known: Dated,
+    /// Every day on which its state was known, ascending.
+    pub known_days: Vec<NaiveDate>,
     /// How many closures a reopening cancelled.
     pub n_reopened: u32,
     /// The closure that stands.
@@ -109,7 +112,16 @@ impl Episode {
         days_between(self.index.date, at.date)
     }
 
-    /// Whether every part of this wound is known to be gone: closed for good, or removed.
+    /// Whether this wound counts as open on a day, as far as was known then: first seen by it, not gone before it, and
+    /// not unseen for longer than makes it lost. On the day it is first seen closed it still counts as open.
+    pub fn is_open_on(&self, date: NaiveDate, rules: &Rules) -> bool {
+        let known = self.known_days.iter().rev().find(|known| **known <= date);
+        let is_followed =
+            known.is_some_and(|known| days_between(*known, date) <= rules.lost_after_days);
+        is_followed && self.resolved().is_none_or(|gone| gone.date >= date)
+    }
+
+    /// The day every part of this wound was known to be gone: closed for good, or removed.
     pub fn resolved(&self) -> Option<Dated> {
         matches!(
             self.end,

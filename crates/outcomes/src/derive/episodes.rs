@@ -23,7 +23,7 @@ struct Draft<'l, 'a> {
 /// again up to the reopening window later, even if a closure had been confirmed in between. Open again after
 /// that is a new episode.
 pub(super) fn episodes(lesion: &Lesion<'_>, facts: &Facts, view: &View<'_>) -> Vec<Episode> {
-    let removals = removals_of(lesion, facts);
+    let removals = removals_of(lesion, facts, view);
     let mut drafts: Vec<Draft<'_, '_>> = Vec::new();
     for sighting in lesion
         .sightings
@@ -37,9 +37,9 @@ pub(super) fn episodes(lesion: &Lesion<'_>, facts: &Facts, view: &View<'_>) -> V
             continue;
         };
         let was_removed = draft.excised.is_some()
-            || removals
-                .iter()
-                .any(|date| *date >= draft.index.date && *date < sighting.at.date);
+            || removals.iter().any(|removal| {
+                removal.at.date >= draft.index.date && removal.at.date < sighting.at.date
+            });
         match sighting.state {
             Seen::Open
                 if was_removed
@@ -55,15 +55,48 @@ pub(super) fn episodes(lesion: &Lesion<'_>, facts: &Facts, view: &View<'_>) -> V
             Seen::Closed | Seen::NotTold => draft.sightings.push(sighting),
         }
     }
-    let n_drafts = drafts.len();
-    drafts
-        .into_iter()
-        .zip(1u32..)
-        .map(|(draft, ordinal)| {
-            let is_last = ordinal as usize == n_drafts;
-            finish(draft, ordinal, is_last, lesion, facts, view)
-        })
-        .collect()
+    let next: Vec<Option<NaiveDate>> = drafts
+        .iter()
+        .skip(1)
+        .map(|draft| Some(draft.index.date))
+        .chain([None])
+        .collect();
+    let mut episodes: Vec<Episode> = Vec::new();
+    for (draft, next_index) in drafts.into_iter().zip(next) {
+        // Open again soon after its removal, under its old label: the surgical wound.
+        let is_surgical_wound = episodes.last().is_some_and(|before: &Episode| {
+            matches!(
+                before.end,
+                EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
+            ) && days_between(before.end_at.date, draft.index.date)
+                <= view.rules.reopening_window_days
+        });
+        let ordinal = u32::try_from(episodes.len() + 1).unwrap_or(u32::MAX);
+        let context = Context {
+            lesion,
+            facts,
+            view,
+            removals: &removals,
+            next_index,
+        };
+        let episode = finish(draft, ordinal, &context);
+        let is_post_surgical = episode.is_post_surgical || is_surgical_wound;
+        episodes.push(Episode {
+            is_post_surgical,
+            ..episode
+        });
+    }
+    episodes
+}
+
+/// What an episode is finished with.
+struct Context<'c, 'a> {
+    lesion: &'c Lesion<'a>,
+    facts: &'c Facts,
+    view: &'c View<'c>,
+    removals: &'c [&'c Amputation],
+    /// Where the lesion's next episode begins: nothing from that day on belongs to this one.
+    next_index: Option<NaiveDate>,
 }
 
 impl<'l, 'a> Draft<'l, 'a> {
@@ -125,53 +158,76 @@ impl<'l, 'a> Draft<'l, 'a> {
     }
 }
 
-/// Days on which an amputation is known to have removed this lesion: any major one of the limb, and minor ones that
-/// name the lesion.
-fn removals_of(lesion: &Lesion<'_>, facts: &Facts) -> Vec<NaiveDate> {
+/// Amputations known to have removed this lesion, by date: any major one of the limb, minor ones that name the lesion,
+/// and minor ones that name none, reach its site and after which it was not seen open within the reopening window.
+fn removals_of<'f>(lesion: &Lesion<'_>, facts: &'f Facts, view: &View<'_>) -> Vec<&'f Amputation> {
     facts
         .amputations
         .iter()
         .filter(|amputation| amputation.side == lesion.side)
-        .filter(|amputation| {
-            amputation.level == AmputationLevel::Major || names(amputation, lesion)
+        .filter(|amputation| match amputation.level {
+            AmputationLevel::Major => true,
+            AmputationLevel::Minor if amputation.ulcer_labels.is_empty() => {
+                !lesion.is_post_surgical
+                    && reaches(amputation.height, lesion)
+                    && !is_seen_open_after(lesion, amputation.at.date, view)
+            }
+            AmputationLevel::Minor => names(amputation, lesion),
         })
-        .map(|amputation| amputation.at.date)
         .collect()
 }
 
-fn names(amputation: &Amputation, lesion: &Lesion<'_>) -> bool {
-    amputation.ulcer_labels.iter().any(|label| {
-        *label == lesion.label
-            || lesion
-                .sightings
-                .iter()
-                .any(|sighting| sighting.rows.iter().any(|row| row.label == *label))
-    })
+fn is_seen_open_after(lesion: &Lesion<'_>, date: NaiveDate, view: &View<'_>) -> bool {
+    lesion
+        .sightings
+        .iter()
+        .filter(|sighting| sighting.at.date <= view.until)
+        .any(|sighting| {
+            let days = days_between(date, sighting.at.date);
+            sighting.state == Seen::Open && days > 0 && days <= view.rules.reopening_window_days
+        })
 }
 
-fn finish(
-    draft: Draft<'_, '_>,
-    ordinal: u32,
-    is_last: bool,
-    lesion: &Lesion<'_>,
-    facts: &Facts,
-    view: &View<'_>,
-) -> Episode {
-    let major_amputation = facts
-        .first_amputation(lesion.side, AmputationLevel::Major, draft.index.date)
-        .map(|amputation| amputation.at)
-        .filter(|_| is_last);
-    let minor_amputation = minor_amputation_of(&draft, is_last, lesion, facts, major_amputation);
+/// Whether an amputation names a label under which this lesion had been seen by then.
+fn names(amputation: &Amputation, lesion: &Lesion<'_>) -> bool {
+    let seen_by_then = lesion
+        .sightings
+        .iter()
+        .take_while(|sighting| sighting.at.date <= amputation.at.date);
+    seen_by_then
+        .flat_map(|sighting| &sighting.rows)
+        .any(|row| amputation.ulcer_labels.contains(&row.label))
+}
+
+fn finish(draft: Draft<'_, '_>, ordinal: u32, context: &Context<'_, '_>) -> Episode {
+    let Context {
+        lesion,
+        facts,
+        view,
+        ..
+    } = context;
+    let is_own = |at: Dated| {
+        at.date >= draft.index.date && context.next_index.is_none_or(|next| at.date < next)
+    };
+    let removed = |level: AmputationLevel| {
+        let by_level = context
+            .removals
+            .iter()
+            .filter(|removal| removal.level == level);
+        by_level.map(|removal| removal.at).find(|at| is_own(*at))
+    };
+    let major_amputation = removed(AmputationLevel::Major);
+    let healed_on = draft.closure.map(|closure| closure.first_closed.date);
+    let minor_amputation = removed(AmputationLevel::Minor)
+        .filter(|at| healed_on.is_none_or(|healed| at.date <= healed))
+        .or(draft
+            .excised
+            .filter(|at| major_amputation.is_none_or(|major| major.date > at.date)));
     let death = facts.death.filter(|death| {
-        is_last
-            && death.date >= draft.index.date
+        is_own(*death)
             && days_between(draft.last_known.date, death.date) <= view.rules.death_link_days
     });
-    let transferred_out = facts
-        .transfers_out
-        .iter()
-        .copied()
-        .find(|at| is_last && at.date >= draft.index.date);
+    let transferred_out = facts.transfers_out.iter().copied().find(|at| is_own(*at));
     let healed = draft.closure.map(|closure| closure.first_closed);
     // The order here is the order of things on the same day.
     let first = [
@@ -208,6 +264,12 @@ fn finish(
         prevalent: prevalent(draft.index, origin, view),
         last_open: draft.last_open,
         last_known: draft.last_known,
+        known_days: draft
+            .sightings
+            .iter()
+            .filter(|sighting| sighting.state != Seen::NotTold)
+            .map(|sighting| sighting.at.date)
+            .collect(),
         n_reopened: draft.n_reopened,
         closure: draft.closure,
         minor_amputation,
@@ -225,43 +287,6 @@ impl<'a> Draft<'_, 'a> {
             .iter()
             .flat_map(|sighting| sighting.rows.iter().copied())
     }
-}
-
-/// The minor amputation that removed this lesion: one that names it, else one of that foot at or above its site after
-/// which it was not seen open again, else the day it was recorded as excised.
-fn minor_amputation_of(
-    draft: &Draft<'_, '_>,
-    is_last: bool,
-    lesion: &Lesion<'_>,
-    facts: &Facts,
-    major_amputation: Option<Dated>,
-) -> Option<Dated> {
-    let ends = draft.closure.map(|closure| closure.first_closed.date);
-    let in_time = |amputation: &&Amputation| {
-        amputation.side == lesion.side
-            && amputation.level == AmputationLevel::Minor
-            && amputation.at.date >= draft.index.date
-            && ends.is_none_or(|end| amputation.at.date <= end)
-    };
-    let named = facts
-        .amputations
-        .iter()
-        .filter(in_time)
-        .find(|amputation| names(amputation, lesion));
-    let unnamed = facts.amputations.iter().filter(in_time).find(|amputation| {
-        is_last
-            && amputation.ulcer_labels.is_empty()
-            && !lesion.is_post_surgical
-            && reaches(amputation.height, lesion)
-            && draft.last_open.date <= amputation.at.date
-    });
-    let excised = draft
-        .excised
-        .filter(|at| major_amputation.is_none_or(|major| major.date > at.date));
-    named
-        .or(unnamed)
-        .map(|amputation| amputation.at)
-        .or(excised)
 }
 
 /// Whether a minor amputation at this height takes the lesion's site with it. An unrecorded height may be any.

@@ -1,4 +1,4 @@
-use super::Person;
+use super::{Person, View};
 use crate::rules::{DataHorizon, Rules, days_between};
 use crate::tables::{AmputationHeight, AmputationLevel, Dated, Event, EventKind, NameId, Side};
 use chrono::NaiveDate;
@@ -30,6 +30,16 @@ pub struct Facts {
 }
 
 impl Facts {
+    /// The same view, ended by death: rows dated after it are a finding and tell nothing.
+    pub(super) fn in_life<'r>(&self, view: &View<'r>) -> View<'r> {
+        View {
+            until: self
+                .death
+                .map_or(view.until, |death| death.date.min(view.until)),
+            ..*view
+        }
+    }
+
     /// First amputation of a level on one leg on or after a day.
     pub fn first_amputation(
         &self,

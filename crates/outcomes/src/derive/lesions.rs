@@ -211,7 +211,8 @@ fn sightings<'a>(parts: &[&Thread<'a>]) -> Vec<Sighting<'a>> {
         .enumerate()
         .flat_map(|(part, thread)| thread.rows.iter().map(move |row| (part, *row)))
         .collect();
-    rows.sort_by_key(|(part, row)| (row.date, row.source, *part));
+    // Stable: rows of one part and day stay in reading order.
+    rows.sort_by_key(|(part, row)| (row.date, *part));
     let mut last = vec![Seen::NotTold; parts.len()];
     let mut sightings: Vec<Sighting<'a>> = Vec::new();
     for day in rows.chunk_by(|left, right| left.1.date == right.1.date) {

@@ -74,6 +74,7 @@ impl History<'_> {
             ..*view
         };
         let facts = facts::facts(&self.person, view.until, view.horizon, view.rules);
+        let view = &facts.in_life(view);
         let episodes: Vec<Episode> = self
             .lesions
             .iter()
@@ -153,6 +154,7 @@ fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> 
         })
         .collect();
     let (presentations, areas) = described.into_iter().unzip();
+    let view = &reading.facts.in_life(view);
     let pathways = vascular::vascular_pathways(
         &person,
         &history.lesions,

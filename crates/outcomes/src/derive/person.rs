@@ -4,21 +4,72 @@ use crate::tables::{
 };
 use chrono::NaiveDate;
 
-/// Puts every table in the order derivation reads it: by person, then date, then source row.
-/// The order of rows in an export therefore never changes a figure.
+/// Puts every table in the order derivation reads it: by person, then date, then content, then source row.
+/// Content comes before the row, so that the order of rows in an export never changes a figure.
 pub fn in_reading_order(mut tables: Tables) -> Tables {
+    let bits = |value: Option<f32>| value.map(f32::to_bits);
     tables
         .visits
-        .sort_by_key(|row| (row.patient, row.date, row.source));
-    tables
-        .foot_exams
-        .sort_by_key(|row| (row.patient, row.date, row.side, row.source));
-    tables
-        .ulcer_observations
-        .sort_by_key(|row| (row.patient, row.date, row.side, row.label, row.source));
-    tables
-        .events
-        .sort_by_key(|row| (row.patient, row.date, row.kind, row.side, row.source));
+        .sort_by_key(|row| (row.patient, row.date, row.attendance, row.source));
+    tables.foot_exams.sort_by_key(|row| {
+        let pressures = [
+            row.abi,
+            row.tbi,
+            row.toe_mmhg,
+            row.ankle_mmhg,
+            row.brachial_mmhg,
+            row.tcpo2_mmhg,
+        ]
+        .map(bits);
+        let signs = (row.sensation, row.pulses, row.waveform, row.deformity);
+        (
+            row.patient,
+            row.date,
+            row.side,
+            signs,
+            pressures,
+            row.source,
+        )
+    });
+    tables.ulcer_observations.sort_by_key(|row| {
+        let kind = (
+            row.site,
+            row.state,
+            row.seen_by,
+            row.origin,
+            row.parent,
+            row.merged_into,
+        );
+        let signs = (
+            row.tissue_depth,
+            row.gangrene,
+            row.infection,
+            row.osteomyelitis,
+        );
+        let sizes = [row.length_cm, row.width_cm, row.area_cm2].map(bits);
+        (
+            row.patient,
+            row.date,
+            row.side,
+            row.label,
+            kind,
+            signs,
+            sizes,
+            row.source,
+        )
+    });
+    tables.events.sort_by_key(|row| {
+        (
+            row.patient,
+            row.date,
+            row.kind,
+            row.side,
+            row.ulcer_label,
+            row.height,
+            row.is_staged,
+            row.source,
+        )
+    });
     tables
 }
 

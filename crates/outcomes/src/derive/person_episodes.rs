@@ -1,7 +1,6 @@
 use super::episode::{Episode, EpisodeEnd};
-use crate::rules::{Rules, days_after};
+use crate::rules::Rules;
 use crate::tables::{Dated, PatientKey};
-use chrono::NaiveDate;
 
 /// From a person's first open ulcer until every wound on both feet is closed.
 ///
@@ -27,8 +26,8 @@ pub struct PersonEpisode {
 
 /// The person-episodes of one person, from all their wounds (ulcers and surgical wounds), by index date.
 ///
-/// A wound that was never seen closed keeps its person-episode open until it counts as lost; a wound that opens
-/// later begins a new one.
+/// A wound belongs to the person-episode of another that counts as open on the day it is first seen, as far as was
+/// known on that day; otherwise it begins a new one. So a later export never changes who began when.
 pub(super) fn person_episodes(episodes: &[Episode], rules: &Rules) -> Vec<PersonEpisode> {
     let mut order: Vec<usize> = (0..episodes.len()).collect();
     order.sort_by_key(|&position| {
@@ -38,35 +37,30 @@ pub(super) fn person_episodes(episodes: &[Episode], rules: &Rules) -> Vec<Person
             episodes[position].label,
         )
     });
-    let mut spans: Vec<(PersonEpisode, NaiveDate)> = Vec::new();
+    let mut spans: Vec<PersonEpisode> = Vec::new();
     for position in order {
         let wound = &episodes[position];
-        let open_to = wound.resolved().map_or(
-            days_after(wound.last_known.date, rules.lost_after_days),
-            |at| at.date,
-        );
-        match spans.last_mut().filter(|(_, end)| wound.index.date <= *end) {
-            Some((span, end)) => {
-                span.wounds.push(position);
-                *end = (*end).max(open_to);
-            }
-            None => spans.push((
-                PersonEpisode {
-                    patient: wound.patient,
-                    index: wound.index,
-                    wounds: vec![position],
-                    last_open: wound.last_open,
-                    all_closed: None,
-                    has_amputation: false,
-                    is_prevalent: false,
-                },
-                open_to,
-            )),
+        let is_open = |other: &usize| episodes[*other].is_open_on(wound.index.date, rules);
+        match spans
+            .iter_mut()
+            .rev()
+            .find(|span| span.wounds.iter().any(is_open))
+        {
+            Some(span) => span.wounds.push(position),
+            None => spans.push(PersonEpisode {
+                patient: wound.patient,
+                index: wound.index,
+                wounds: vec![position],
+                last_open: wound.last_open,
+                all_closed: None,
+                has_amputation: false,
+                is_prevalent: false,
+            }),
         }
     }
     spans
         .into_iter()
-        .map(|(span, _)| close(span, episodes))
+        .map(|span| close(span, episodes))
         .filter(|span| {
             span.wounds
                 .iter()

@@ -3,7 +3,7 @@ use super::episode::Episode;
 use super::facts::Facts;
 use super::presentation::exam_items;
 use crate::grade::{GradeRange, TierItems, any_of, reduced_flow, risk_tier};
-use crate::rules::{Rules, days_after};
+use crate::rules::Rules;
 use crate::tables::{AmputationLevel, Dated, PatientKey, Side};
 use chrono::NaiveDate;
 
@@ -113,14 +113,9 @@ fn history(is_known: bool, is_denied: bool) -> Option<bool> {
     }
 }
 
-/// Whether any wound of this person is open on a day, as far as is known: first seen by then, not yet closed or
-/// removed, and not lost before.
+/// Whether any wound of this person is open at the end of a day, as far as was known then.
 pub fn has_open_wound(episodes: &[Episode], date: NaiveDate, rules: &Rules) -> bool {
     episodes.iter().any(|episode| {
-        episode.index.date <= date
-            && episode.resolved().map_or_else(
-                || date <= days_after(episode.last_known.date, rules.lost_after_days),
-                |end| end.date > date,
-            )
+        episode.is_open_on(date, rules) && episode.resolved().is_none_or(|gone| gone.date > date)
     })
 }

@@ -203,9 +203,8 @@ fn first_trigger(
         let open: Vec<&(&Episode, &Lesion<'_>)> = ulcers
             .iter()
             .filter(|(episode, _)| {
-                episode.index.date <= at.date
-                    && at.date <= episode.last_known.date
-                    && episode.resolved().is_none_or(|end| end.date > at.date)
+                episode.is_open_on(at.date, view.rules)
+                    && episode.resolved().is_none_or(|gone| gone.date > at.date)
             })
             .collect();
         if open.is_empty() {

@@ -48,19 +48,22 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
 
 fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
     let mut followed = Vec::new();
-    for pathway in study.people.iter().flat_map(|person| &person.pathways) {
-        let until = study.view(pathway.at.date, rule.horizon_days).until;
-        let outcomes: Vec<_> = pathway
-            .outcomes()
-            .into_iter()
-            .filter(|(_, at)| at.date <= until)
-            .collect();
-        let known_to = pathway.last_seen.date.min(until);
-        let subject = follow_up(rule, pathway.patient, pathway.at, &outcomes, known_to);
-        followed.extend(subject.map(|subject| FollowUp {
-            stratum: Some(urgency(pathway)),
-            ..subject
-        }));
+    for person in study.people {
+        for pathway in &person.pathways {
+            let until = study.view(pathway.at.date, rule.horizon_days).until;
+            let outcomes: Vec<_> = pathway
+                .outcomes()
+                .into_iter()
+                .filter(|(_, at)| at.date <= until)
+                .collect();
+            let last_seen = person.history.person.seen_days(until).last().copied();
+            let known_to = last_seen.unwrap_or(pathway.at.date);
+            let subject = follow_up(rule, pathway.patient, pathway.at, &outcomes, known_to);
+            followed.extend(subject.map(|subject| FollowUp {
+                stratum: Some(urgency(pathway)),
+                ..subject
+            }));
+        }
     }
     followed
 }

@@ -1,0 +1,172 @@
+//! What must hold for every export, however odd: nobody is lost, nothing sums wrongly, time cannot be undone.
+#![allow(clippy::unwrap_used, reason = "tests")]
+
+mod support;
+
+use outcomes::derive::{derive, in_reading_order};
+use outcomes::measure::{Cohort, MEASURES, Study, evaluate, prepare};
+use outcomes::report::{Count, MeasureResult, Value};
+use outcomes::rules::{Quarter, Rules};
+use outcomes::tables::Tables;
+use proptest::prelude::*;
+use support::{date, horizon, stories};
+
+const WHATS: [&str; 14] = [
+    "open",
+    "open",
+    "open",
+    "closed",
+    "closed",
+    "closed",
+    "pre-ulcerative",
+    "excised",
+    "visit",
+    "exam",
+    "minor-amputation",
+    "major-amputation",
+    "vascular-referral",
+    "death",
+];
+
+fn line() -> impl Strategy<Value = (i64, String)> {
+    let details = (0..WHATS.len(), any::<bool>(), 0..3usize, 0..4usize, 0..6u8);
+    (0..800i64, details).prop_map(|(day, (what, is_left, label, site, extra))| {
+        let what = WHATS[what];
+        let side = if is_left { "left" } else { "right" };
+        let (label, site) = (
+            ["A", "B", "C"][label],
+            ["toe-1-tip", "mth-5", "heel", "midfoot"][site],
+        );
+        let rest = match what {
+            "visit" | "death" => String::new(),
+            "exam" => format!(
+                "{side} pulses={} toe={}0",
+                if extra > 2 { "absent" } else { "palpable" },
+                extra + 1
+            ),
+            "minor-amputation" if extra > 3 => format!("{side} {label} height=toe"),
+            "minor-amputation" | "major-amputation" | "vascular-referral" => side.to_owned(),
+            _ => {
+                let gangrene = if extra == 0 { "digits" } else { "none" };
+                format!("{side} {label} site={site} gangrene={gangrene} length={extra}.5 width=1")
+            }
+        };
+        (day, format!("{day} {what} {rest}"))
+    })
+}
+
+fn people() -> impl Strategy<Value = Vec<Vec<(i64, String)>>> {
+    prop::collection::vec(prop::collection::vec(line(), 0..25), 1..8)
+}
+
+fn tables_up_to(people: &[Vec<(i64, String)>], last_day: i64) -> Tables {
+    let texts: Vec<String> = people
+        .iter()
+        .map(|lines| {
+            let kept = lines
+                .iter()
+                .filter(|(day, _)| *day <= last_day)
+                .map(|(_, line)| line.as_str());
+            kept.collect::<Vec<_>>().join("\n")
+        })
+        .collect();
+    stories(&texts.iter().map(String::as_str).collect::<Vec<_>>())
+}
+
+fn all_results(tables: &Tables, cut_off_day: i64, quarter: Quarter) -> Vec<MeasureResult> {
+    let (rules, horizon) = (Rules::default(), horizon(cut_off_day));
+    let people = derive(tables, &rules, &horizon);
+    let study = Study {
+        people: &people,
+        rules: &rules,
+        horizon: &horizon,
+    };
+    MEASURES
+        .iter()
+        .flat_map(|measure| {
+            let cohort = Cohort::quarter(quarter);
+            evaluate(measure, &prepare(measure, &study), &study, &cohort)
+        })
+        .collect()
+}
+
+fn shown(count: Option<Count>) -> u64 {
+    match count {
+        Some(Count::Shown(n)) => n,
+        _ => 0,
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 500, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_later_export_never_changes_a_matured_figure(people in people(), quarter in 0..3u32) {
+        let quarter = Quarter::parse("2024Q1").unwrap().back(quarter);
+        let before = all_results(&tables_up_to(&people, 600), 600, quarter);
+        let after = all_results(&tables_up_to(&people, 800), 800, quarter);
+        for result in before.iter().filter(|result| !matches!(result.value, Value::NotYet { .. })) {
+            prop_assert!(after.contains(result), "{result:?}");
+        }
+    }
+
+    #[test]
+    fn the_order_of_rows_changes_nothing(people in people()) {
+        let reversed: Vec<Vec<(i64, String)>> =
+            people.iter().map(|lines| lines.iter().rev().cloned().collect()).collect();
+        let quarter = Quarter::of(date(150));
+        let (one, other) = (tables_up_to(&people, 800), tables_up_to(&reversed, 800));
+        prop_assert_eq!(all_results(&one, 800, quarter), all_results(&other, 800, quarter));
+    }
+
+    #[test]
+    fn every_share_lies_within_its_limits_and_classes_add_up(people in people()) {
+        for result in all_results(&tables_up_to(&people, 800), 800, Quarter::of(date(150))) {
+            if let Value::Known(estimate) = &result.value {
+                let interval = estimate.interval.as_ref();
+                let lower = interval.and_then(|interval| interval.lower).unwrap_or(f64::NEG_INFINITY);
+                let upper = interval.and_then(|interval| interval.upper).unwrap_or(f64::INFINITY);
+                prop_assert!(lower <= estimate.estimate + 1e-9 && estimate.estimate <= upper + 1e-9, "{result:?}");
+            }
+            if let Some(bounds) = result.bounds {
+                prop_assert!(bounds.lowest <= bounds.highest);
+            }
+            if result.denominator.is_some() {
+                prop_assert!(shown(result.numerator) <= shown(result.denominator));
+            }
+        }
+        let tiers: Vec<MeasureResult> = all_results(&tables_up_to(&people, 800), 800, Quarter::of(date(150)))
+            .into_iter()
+            .filter(|result| result.measure == "risk-tier-distribution")
+            .collect();
+        let total: u64 = tiers.iter().map(|result| shown(result.numerator)).sum();
+        prop_assert_eq!(total, shown(tiers[0].denominator));
+    }
+
+    #[test]
+    fn everybody_comes_out_and_every_date_keeps_its_row(people in people()) {
+        let tables = in_reading_order(tables_up_to(&people, 800));
+        let derived = derive(&tables, &Rules::default(), &horizon(800));
+        prop_assert_eq!(derived.len(), people.len());
+        for person in &derived {
+            for episode in &person.reading.episodes {
+                prop_assert!(episode.index.date <= episode.last_open.date);
+                prop_assert!(episode.last_open.date <= episode.last_known.date);
+                prop_assert!(episode.end_at.date >= episode.index.date);
+                if let Some(closure) = episode.closure {
+                    prop_assert!(closure.last_open.date < closure.first_closed.date);
+                }
+                for at in [episode.index, episode.last_open, episode.last_known] {
+                    let is_there = tables
+                        .ulcer_observations
+                        .iter()
+                        .any(|row| row.source == at.source && row.date == at.date);
+                    prop_assert!(is_there);
+                }
+            }
+            let in_spans: usize = person.reading.person_episodes.iter().map(|span| span.wounds.len()).sum();
+            let wounds = person.reading.episodes.iter().filter(|episode| !episode.is_post_surgical).count();
+            prop_assert!(in_spans >= wounds);
+        }
+    }
+}
