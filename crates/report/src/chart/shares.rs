@@ -131,6 +131,15 @@ impl Plan<'_> {
             .fold(letters::width("Q3", TEXT_SIZE), f64::max)
     }
 
+    /// Counts stand in the parts only where the longest of them fits into a bar.
+    fn widest_count(&self) -> f64 {
+        self.quarters
+            .iter()
+            .flat_map(|quarter| &quarter.counts)
+            .map(|n| letters::width(&wording::whole(*n), TEXT_SIZE))
+            .fold(0.0, f64::max)
+    }
+
     fn draw_bar(
         &self,
         canvas: &Canvas<'_>,
@@ -149,9 +158,8 @@ impl Plan<'_> {
             panel.block([(left, part.from), (right, part.to)], Ink::Layer(layer))?;
             let (_, bottom) = panel.place(left, part.from);
             let (_, top) = panel.place(left, part.to);
-            let words = wording::whole(part.count);
-            let has_room = bottom - top >= 14.0 && letters::width(&words, TEXT_SIZE) < end - start;
-            if has_room {
+            if bottom - top >= 14.0 && self.widest_count() < end - start {
+                let words = wording::whole(part.count);
                 let lettering = Lettering::quiet(TEXT_SIZE).ink(Ink::OnLayer(layer));
                 let (x, y) = ((start + end) / 2.0, (top + bottom) / 2.0);
                 canvas.text(&words, x, y, lettering.at(HPos::Center, VPos::Center))?;

@@ -1,7 +1,7 @@
-use super::table::{cell, numbers, scrolling, words};
+use super::table::{ABSENT, cell, numbers, scrolling, values, words};
 use crate::{RenderError, chart, wording};
 use maud::{Markup, PreEscaped, html};
-use outcomes::report::{Headline, MeasureResult, Report, TrendPoint, Unit};
+use outcomes::report::{Headline, MeasureResult, Report, TrendPoint, Unit, Value};
 
 /// The plain-words page: what happened, the headline measures, and what chance can do.
 pub(crate) fn section(report: &Report) -> Result<Markup, RenderError> {
@@ -35,16 +35,12 @@ fn card(headline: &Headline, number: usize) -> Result<Markup, RenderError> {
             &anchor,
         )?)
     };
-    let is_number = matches!(result.value, outcomes::report::Value::Known(_));
+    let is_number = matches!(result.value, Value::Known(_));
     Ok(html! {
         article.card {
             h3 { (headline.title) }
             p class=(if is_number { "value" } else { "value absent-value" }) { (wording::value(&result.value, result.unit)) }
-            p.interval {
-                @if let Some(limits) = wording::value_limits(&result.value, result.unit) {
-                    (interval_name(result)) " " (limits)
-                } @else { "no interval" }
-            }
+            @if let Some(interval) = interval(result) { p.interval { (interval) } }
             p.people { (result.cohort) @if let Some(of) = fraction(result) { " · " (of) } }
             @if let Some(picture) = &picture { (PreEscaped(picture)) }
             p.reading { (headline.reading) }
@@ -55,15 +51,19 @@ fn card(headline: &Headline, number: usize) -> Result<Markup, RenderError> {
     })
 }
 
-fn interval_name(result: &MeasureResult) -> String {
-    match &result.value {
-        outcomes::report::Value::Known(estimate) => estimate
-            .interval
-            .as_ref()
-            .map_or_else(String::new, |interval| {
-                format!("{} interval", wording::level(interval.level))
-            }),
-        _ => "interval".to_owned(),
+/// The interval with its level, or that a number has none. Absent values need no such line.
+fn interval(result: &MeasureResult) -> Option<String> {
+    let limits = wording::value_limits(&result.value, result.unit);
+    match (&result.value, limits) {
+        (Value::Known(estimate), Some(limits)) => {
+            let level = estimate
+                .interval
+                .as_ref()
+                .map(|interval| wording::level(interval.level))?;
+            Some(format!("{level} interval {limits}"))
+        }
+        (Value::Known(_), None) => Some("no interval".to_owned()),
+        (_, limits) => limits.map(|limits| format!("interval {limits}")),
     }
 }
 
@@ -85,7 +85,7 @@ pub(crate) fn quarters(caption: &str, trend: &[TrendPoint], unit: Unit) -> Marku
                 .estimate
                 .filter(|_| point.lower.is_some() || point.upper.is_some())
                 .map_or_else(
-                    || "–".to_owned(),
+                    || ABSENT.to_owned(),
                     |_| wording::limits(point.lower, point.upper, unit),
                 );
             vec![
@@ -98,7 +98,7 @@ pub(crate) fn quarters(caption: &str, trend: &[TrendPoint], unit: Unit) -> Marku
         .collect();
     let columns = [
         words("Quarter"),
-        numbers("Value"),
+        values("Value"),
         numbers("Interval"),
         numbers("n"),
     ];

@@ -1,4 +1,4 @@
-use super::table::{cell, numbers, scrolling, stacking, words};
+use super::table::{ABSENT, cell, numbers, scrolling, stacking, words};
 use crate::wording;
 use maud::{Markup, html};
 use outcomes::finding::FileAccount;
@@ -59,7 +59,7 @@ fn accounts(accounts: &[FileAccount]) -> Markup {
                 cell(wording::whole(account.n_used)),
                 cell(wording::whole(account.n_set_aside())),
                 html! {
-                    @if account.set_aside.is_empty() { "–" } @else {
+                    @if account.set_aside.is_empty() { (ABSENT) } @else {
                         ul.plain { @for (check, n) in &account.set_aside { li { code { (check) } " " (wording::whole(*n)) } } }
                     }
                 },
@@ -179,7 +179,7 @@ fn by_quarter(fields: &[FieldCompleteness]) -> Markup {
             row.extend(quarters.iter().map(|quarter| {
                 let found = field.quarters.iter().find(|(name, _, _)| name == quarter);
                 cell(found.map_or_else(
-                    || "–".to_owned(),
+                    || ABSENT.to_owned(),
                     |(_, present, rows)| share(*present, *rows),
                 ))
             }));

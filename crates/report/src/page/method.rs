@@ -1,5 +1,5 @@
 use super::anchors::Anchors;
-use super::table::{cell, numbers, scrolling, stacking, words};
+use super::table::{ABSENT, cell, numbers, scrolling, stacking, words};
 use crate::wording;
 use maud::{Markup, html};
 use outcomes::report::{Provenance, Report, RuleLine, SettingLine};
@@ -94,13 +94,13 @@ fn provenance(provenance: &Provenance) -> Markup {
         vec![
             cell(&provenance.pipeline.0),
             cell("pipeline"),
-            cell("–"),
+            cell(ABSENT),
             hash(&provenance.pipeline.1),
         ],
         vec![
             cell(&provenance.layout.0),
             cell("layout"),
-            cell("–"),
+            cell(ABSENT),
             hash(&provenance.layout.1),
         ],
     ];

@@ -1,5 +1,5 @@
 use super::front::fraction;
-use super::table::{Column, cell, numbers, stacking, words};
+use super::table::{ABSENT, Column, cell, numbers, stacking, values, words};
 use crate::wording;
 use maud::{Markup, html};
 use outcomes::report::{Audience, Interval, MeasureResult, MeasureSheet, Value};
@@ -28,7 +28,7 @@ pub(crate) fn sheet(measure: &MeasureSheet, anchor: &str, audience: Audience) ->
                 (stacking(&measure.title, &headings, recent))
             }
             @if !earlier.is_empty() {
-                details {
+                details.earlier {
                     summary { "Earlier and other cohorts (" (earlier.len()) ")" }
                     (stacking(&format!("{}, earlier and other cohorts", measure.title), &headings, earlier))
                 }
@@ -81,7 +81,7 @@ enum Part {
 fn columns(results: &[MeasureResult]) -> Vec<(Part, Column)> {
     let mut columns = vec![
         (Part::Cohort, words("Cohort")),
-        (Part::Value, numbers("Value")),
+        (Part::Value, values("Value")),
     ];
     let kinds: std::collections::BTreeSet<String> = results
         .iter()
@@ -91,9 +91,9 @@ fn columns(results: &[MeasureResult]) -> Vec<(Part, Column)> {
     match (kinds.first(), kinds.len()) {
         (Some(kind), 1) => columns.push((
             Part::Limits { with_kind: false },
-            numbers(format!("Interval ({kind})")),
+            values(format!("Interval ({kind})")),
         )),
-        (Some(_), _) => columns.push((Part::Limits { with_kind: true }, numbers("Interval"))),
+        (Some(_), _) => columns.push((Part::Limits { with_kind: true }, values("Interval"))),
         (None, _)
             if results
                 .iter()
@@ -110,7 +110,7 @@ fn columns(results: &[MeasureResult]) -> Vec<(Part, Column)> {
         columns.push((Part::Unknown, numbers("Outcome unknown")));
     }
     if results.iter().any(|result| result.bounds.is_some()) {
-        columns.push((Part::Bounds, numbers("If all unknown were worst to best")));
+        columns.push((Part::Bounds, numbers("Worst to best case")));
     }
     if results.iter().any(|result| !result.notes.is_empty()) {
         columns.push((Part::Notes, words("Remarks")));
@@ -126,7 +126,7 @@ fn interval(result: &MeasureResult) -> Option<&Interval> {
 }
 
 fn row(result: &MeasureResult, columns: &[(Part, Column)]) -> Vec<Markup> {
-    let dash = || "–".to_owned();
+    let dash = || ABSENT.to_owned();
     columns
         .iter()
         .map(|(part, _)| match part {

@@ -4,24 +4,35 @@ use maud::{Markup, html};
 #[derive(Debug, Clone)]
 pub(crate) struct Column {
     words: String,
-    is_number: bool,
+    class: Option<&'static str>,
 }
 
 /// A column of words.
 pub(crate) fn words(heading: impl Into<String>) -> Column {
     Column {
         words: heading.into(),
-        is_number: false,
+        class: None,
     }
 }
 
-/// A column of numbers, set flush right.
+/// A column of short numbers, set flush right and never broken.
 pub(crate) fn numbers(heading: impl Into<String>) -> Column {
     Column {
         words: heading.into(),
-        is_number: true,
+        class: Some("number"),
     }
 }
+
+/// A column of numbers or of the words in their place, set flush right.
+pub(crate) fn values(heading: impl Into<String>) -> Column {
+    Column {
+        words: heading.into(),
+        class: Some("number wordy"),
+    }
+}
+
+/// What a cell shows when there is nothing to show.
+pub(crate) const ABSENT: &str = "–";
 
 /// A cell of plain words.
 pub(crate) fn cell(words: impl AsRef<str>) -> Markup {
@@ -51,7 +62,7 @@ fn table(class: &str, caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -
             thead role="rowgroup" {
                 tr role="row" {
                     @for column in columns {
-                        th scope="col" role="columnheader" class=[column.is_number.then_some("number")] { (column.words) }
+                        th scope="col" role="columnheader" class=[column.class] { (column.words) }
                     }
                 }
             }
@@ -62,7 +73,7 @@ fn table(class: &str, caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -
                             @if place == 0 {
                                 th scope="row" role="rowheader" { (content) }
                             } @else {
-                                td role="cell" data-label=(column.words) class=[column.is_number.then_some("number")] { (content) }
+                                td role="cell" data-label=(column.words) class=[column.class] data-empty[is_empty(content)] { (content) }
                             }
                         }
                     }
@@ -70,4 +81,9 @@ fn table(class: &str, caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -
             }
         }
     }
+}
+
+/// Whether a cell says nothing; the card layout leaves such cells out.
+fn is_empty(content: &Markup) -> bool {
+    matches!(content.0.as_str(), "" | ABSENT)
 }
