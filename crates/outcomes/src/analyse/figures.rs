@@ -126,9 +126,12 @@ fn incidence_figure(
         .causes
         .iter()
         .find(|curve| curve.cause == Some(1))?;
+    let last_seen = subjects.iter().map(|subject| subject.exit_day).max()?;
+    let until_day = f64::from(until).min(last_seen as f64);
     let mut curves = vec![IncidenceCurve {
         label: words.outcome.to_owned(),
         is_main: true,
+        until_day,
         points: steps(main, until),
     }];
     for (label, outcomes) in words.others {
@@ -168,6 +171,7 @@ fn incidence_figure(
             curves.push(IncidenceCurve {
                 label: (*label).to_owned(),
                 is_main: false,
+                until_day,
                 points: points.collect(),
             });
         }
@@ -221,13 +225,13 @@ fn incidence_figure(
 }
 
 /// Subjects under observation and without an outcome just before a day; on day 0 everybody there from the start.
-fn n_at_risk(subjects: &[FollowUp], day: u32) -> u64 {
+fn n_at_risk(subjects: &[FollowUp], day: u32) -> Count {
     let day = i64::from(day);
     let is_at_risk = |subject: &&FollowUp| {
         let has_entered = subject.entry_day < day || (day == 0 && subject.entry_day == 0);
         has_entered && subject.exit_day >= day
     };
-    subjects.iter().filter(is_at_risk).count() as u64
+    Count::Shown(subjects.iter().filter(is_at_risk).count() as u64)
 }
 
 /// Steps of a curve where it rises, up to a day, and its value on that day.
@@ -309,10 +313,7 @@ fn tiers(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
                 &study,
                 &Cohort::quarter(quarter),
             );
-            let shown = |count: Option<Count>| match count {
-                Some(Count::Shown(n)) => n,
-                _ => 0,
-            };
+            let counted = |count: Option<Count>| count.unwrap_or(Count::Shown(0));
             let is_known = results
                 .iter()
                 .any(|result| matches!(result.value, Value::Known(_)));
@@ -320,18 +321,18 @@ fn tiers(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
                 quarter: quarter.to_string(),
                 counts: results
                     .iter()
-                    .map(|result| shown(result.numerator))
+                    .map(|result| counted(result.numerator))
                     .collect(),
                 n: results
                     .first()
-                    .map_or(0, |result| shown(result.denominator)),
+                    .map_or(Count::Shown(0), |result| counted(result.denominator)),
             })
         })
         .collect();
     let last = quarters.last()?;
-    let share = |layer: usize| {
-        let count = last.counts.get(layer).copied().unwrap_or_default();
-        percent(count as f64 / last.n.max(1) as f64)
+    let share = |layer: usize| match (last.counts.get(layer), last.n) {
+        (Some(Count::Shown(count)), Count::Shown(n)) => percent(*count as f64 / n.max(1) as f64),
+        _ => Count::Suppressed.to_string(),
     };
     let (tier_3, active) = (share(3), share(4));
     Some(Figure::StackedShares {

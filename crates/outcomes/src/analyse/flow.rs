@@ -1,12 +1,12 @@
 use super::Material;
 use crate::derive::Prevalent;
-use crate::report::FlowStep;
+use crate::report::{Count, FlowStep};
 
 /// From rows read to the cohorts counted.
 pub(super) fn flow(material: &Material<'_>) -> Vec<FlowStep> {
     let step = |label: &str, n: usize, depth: u8| FlowStep {
         label: label.to_owned(),
-        n: n as u64,
+        n: Count::Shown(n as u64),
         depth,
     };
     let rows = |pick: fn(&crate::finding::FileAccount) -> u64| {
@@ -33,17 +33,17 @@ pub(super) fn flow(material: &Material<'_>) -> Vec<FlowStep> {
     let mut steps = vec![
         FlowStep {
             label: "rows read".to_owned(),
-            n: rows(|account| account.n_read),
+            n: Count::Shown(rows(|account| account.n_read)),
             depth: 0,
         },
         FlowStep {
             label: "rows set aside".to_owned(),
-            n: rows(|account| account.n_set_aside()),
+            n: Count::Shown(rows(|account| account.n_set_aside())),
             depth: 1,
         },
         FlowStep {
             label: "rows used".to_owned(),
-            n: rows(|account| account.n_used),
+            n: Count::Shown(rows(|account| account.n_used)),
             depth: 1,
         },
         step("people", material.people.len(), 0),

@@ -10,7 +10,9 @@ mod sheets;
 use crate::derive::PersonOutcomes;
 use crate::finding::{FileAccount, Finding};
 use crate::measure::{Measure, Prepared, Study, prepare};
-use crate::report::{Audience, FieldCompleteness, FindingTally, Horizon, Provenance, Report};
+use crate::report::{
+    Audience, Count, FieldCompleteness, FindingTally, Horizon, Provenance, Report,
+};
 use crate::rules::{DataHorizon, Quarter, Rules};
 use crate::tables::Tables;
 
@@ -141,7 +143,7 @@ fn tally(material: &Material<'_>) -> Vec<FindingTally> {
                     || group[0].message.clone(),
                     |(_, words)| (*words).to_owned(),
                 ),
-            n: group.len() as u64,
+            n: Count::Shown(group.len() as u64),
             examples: group
                 .iter()
                 .take(3)

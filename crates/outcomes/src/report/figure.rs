@@ -1,4 +1,4 @@
-use super::Unit;
+use super::{Count, Unit};
 use serde::Serialize;
 
 /// What every chart must have.
@@ -77,6 +77,8 @@ pub struct IncidenceCurve {
     pub label: String,
     /// Whether this is the event of interest (drawn strongest) or a competing one.
     pub is_main: bool,
+    /// Last day the curve is drawn to: beyond it nobody (or, in a public copy, too few) is at risk.
+    pub until_day: f64,
     /// Steps, in time order; the curve is 0 before the first.
     pub points: Vec<BandPoint>,
 }
@@ -100,7 +102,7 @@ pub struct AtRiskRow {
     /// Row label.
     pub label: String,
     /// One number a tick.
-    pub counts: Vec<u64>,
+    pub counts: Vec<Count>,
 }
 
 /// One bar of stacked shares.
@@ -109,9 +111,9 @@ pub struct StackedQuarter {
     /// Quarter label.
     pub quarter: String,
     /// Counts, one a layer.
-    pub counts: Vec<u64>,
+    pub counts: Vec<Count>,
     /// People behind the bar.
-    pub n: u64,
+    pub n: Count,
 }
 
 /// One point of a trend. A quarter without a value is drawn as a gap with its reason.
@@ -126,7 +128,7 @@ pub struct TrendPoint {
     /// Upper limit.
     pub upper: Option<f64>,
     /// Denominator.
-    pub n: u64,
+    pub n: Count,
     /// Why there is no value: `not yet`, `not estimable`, `suppressed`.
     pub absent: Option<String>,
 }

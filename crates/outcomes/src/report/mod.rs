@@ -208,7 +208,7 @@ pub struct FlowStep {
     /// What is counted.
     pub label: String,
     /// How many.
-    pub n: u64,
+    pub n: Count,
     /// Indent level in the flow, 0 for the top.
     pub depth: u8,
 }
@@ -223,7 +223,7 @@ pub struct FindingTally {
     /// What it means.
     pub words: String,
     /// How many times.
-    pub n: u64,
+    pub n: Count,
     /// Up to three places to look, `file, record n`.
     pub examples: Vec<String>,
 }

@@ -75,6 +75,16 @@ pub enum Count {
     Suppressed,
 }
 
+impl std::fmt::Display for Count {
+    /// `12,983`, or the word `suppressed`.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Shown(n) => f.write_str(&super::words::whole(*n)),
+            Self::Suppressed => f.write_str("suppressed"),
+        }
+    }
+}
+
 /// Best and worst case under unknown outcomes.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Bounds {

@@ -3,15 +3,37 @@
 use super::{Estimate, MeasureResult, Unit, Value};
 use chrono::{Datelike, NaiveDate};
 
-/// A share as a whole percentage; tenths below 1% and above 99% so that a small share never reads as none or all.
+/// What is said where a number does not exist.
+const NOT_ESTIMABLE: &str = "not estimable";
+
+/// A share as a whole percentage; tenths below 1% and above 99%, so that a small share never reads as none or all.
 pub fn percent(share: f64) -> String {
     let percent = share * 100.0;
     let is_extreme = (percent > 0.0 && percent < 1.0) || (percent > 99.0 && percent < 100.0);
-    if is_extreme {
+    if !percent.is_finite() {
+        NOT_ESTIMABLE.to_owned()
+    } else if percent > 0.0 && percent < 0.05 {
+        "under 0.1%".to_owned()
+    } else if (99.95..100.0).contains(&percent) {
+        "over 99.9%".to_owned()
+    } else if is_extreme {
         format!("{percent:.1}%")
     } else {
         format!("{percent:.0}%")
     }
+}
+
+/// A whole number with commas between thousands: `12,983`.
+pub fn whole(n: u64) -> String {
+    let digits = n.to_string();
+    let mut grouped = String::with_capacity(digits.len() + digits.len() / 3);
+    for (place, digit) in digits.chars().enumerate() {
+        if place > 0 && (digits.len() - place).is_multiple_of(3) {
+            grouped.push(',');
+        }
+        grouped.push(digit);
+    }
+    grouped
 }
 
 /// A date in words: `14 January 2026`.
@@ -37,33 +59,51 @@ pub fn date(date: NaiveDate) -> String {
     format!("{} {month} {}", date.day(), date.year())
 }
 
-/// One number of a unit: `44%`, `52 days`, `3`, `0.81`.
+/// One number of a unit: `44%`, `52 days`, `3`, `0.81`. A number that is not finite is not estimable.
 pub fn number(unit: Unit, value: f64) -> String {
+    let bare = bare_number(unit, value);
     match unit {
+        _ if !value.is_finite() => bare,
+        Unit::Days if bare == "1" => "1 day".to_owned(),
+        Unit::Days => format!("{bare} days"),
+        Unit::Per100PersonYears => format!("{bare} per 100 person-years"),
+        Unit::Share | Unit::Count | Unit::Ratio => bare,
+    }
+}
+
+/// The same without the words of the unit. A count that is not whole, such as an expected one, keeps a tenth.
+fn bare_number(unit: Unit, value: f64) -> String {
+    match unit {
+        _ if !value.is_finite() => NOT_ESTIMABLE.to_owned(),
         Unit::Share => percent(value),
-        Unit::Days if (value - 1.0).abs() < 1e-9 => "1 day".to_owned(),
-        Unit::Days => format!("{value:.0} days"),
-        Unit::Count => format!("{value:.0}"),
-        Unit::Per100PersonYears => format!("{value:.1} per 100 person-years"),
+        Unit::Days => rounded(value),
+        Unit::Count if value.fract() == 0.0 => rounded(value),
+        Unit::Count | Unit::Per100PersonYears => format!("{value:.1}"),
         Unit::Ratio => format!("{value:.2}"),
     }
+}
+
+fn rounded(value: f64) -> String {
+    let digits = format!("{value:.0}");
+    digits.parse().map_or(digits, whole)
 }
 
 /// Limits of an estimate: `31% to 52%`, `at least 40 days`; `None` where there are none.
 pub fn limits(unit: Unit, estimate: &Estimate) -> Option<String> {
     let interval = estimate.interval.as_ref()?;
-    // Counts have limits between whole numbers.
-    let say = |value: f64| {
-        if unit == Unit::Count {
-            format!("{value:.1}")
-        } else {
-            number(unit, value)
-        }
-    };
-    match (interval.lower, interval.upper) {
-        (Some(lower), Some(upper)) => Some(format!("{} to {}", say(lower), say(upper))),
-        (Some(lower), None) => Some(format!("at least {}", say(lower))),
-        (None, Some(upper)) => Some(format!("at most {}", say(upper))),
+    between(unit, interval.lower, interval.upper)
+}
+
+/// From a lower to an upper end, the unit said once: `74 to 121 days`, `at most 30%`; `None` without ends.
+pub fn between(unit: Unit, lower: Option<f64>, upper: Option<f64>) -> Option<String> {
+    match (lower, upper) {
+        (Some(lower), Some(upper)) => Some(format!(
+            "{} to {}",
+            bare_number(unit, lower),
+            number(unit, upper)
+        )),
+        (Some(lower), None) => Some(format!("at least {}", number(unit, lower))),
+        (None, Some(upper)) => Some(format!("at most {}", number(unit, upper))),
         (None, None) => None,
     }
 }
@@ -79,7 +119,7 @@ pub fn value(result: &MeasureResult) -> String {
             }
         }
         Value::NotYet { matures_on } => format!("not yet: mature from {}", date(*matures_on)),
-        Value::NotEstimable { reason } => format!("not estimable: {reason}"),
+        Value::NotEstimable { reason } => format!("{NOT_ESTIMABLE}: {reason}"),
         Value::NotReached { lower: Some(lower) } => {
             format!("not reached (at least {})", number(result.unit, *lower))
         }
@@ -102,11 +142,64 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_small_share_never_reads_as_none() {
-        assert_eq!(percent(0.004), "0.4%");
-        assert_eq!(percent(0.0), "0%");
-        assert_eq!(percent(0.996), "99.6%");
-        assert_eq!(percent(1.0), "100%");
-        assert_eq!(percent(0.435), "44%");
+    fn a_share_reads_as_none_or_all_only_when_it_is() {
+        let cases = [
+            (0.0, "0%"),
+            (0.0003, "under 0.1%"),
+            (0.004, "0.4%"),
+            (0.435, "44%"),
+            (0.996, "99.6%"),
+            (0.9996, "over 99.9%"),
+            (1.0, "100%"),
+            (f64::NAN, "not estimable"),
+        ];
+        for (share, words) in cases {
+            assert_eq!(percent(share), words, "{share}");
+        }
+    }
+
+    #[test]
+    fn every_unit_has_its_own_wording() {
+        let cases = [
+            (Unit::Share, 0.415, "42%"),
+            (Unit::Days, 52.0, "52 days"),
+            (Unit::Days, 1.0, "1 day"),
+            (Unit::Days, 1204.0, "1,204 days"),
+            (Unit::Count, 12_983.0, "12,983"),
+            (Unit::Count, 12.44, "12.4"),
+            (Unit::Per100PersonYears, 22.14, "22.1 per 100 person-years"),
+            (Unit::Ratio, 1.354, "1.35"),
+            (Unit::Days, f64::INFINITY, "not estimable"),
+        ];
+        for (unit, value, words) in cases {
+            assert_eq!(number(unit, value), words);
+        }
+    }
+
+    #[test]
+    fn an_interval_says_its_unit_once_and_names_an_open_end() {
+        let cases = [
+            (Unit::Share, Some(0.31), Some(0.52), Some("31% to 52%")),
+            (Unit::Days, Some(74.0), Some(121.0), Some("74 to 121 days")),
+            (Unit::Days, Some(45.0), None, Some("at least 45 days")),
+            (Unit::Share, None, Some(0.3), Some("at most 30%")),
+            (Unit::Count, Some(0.0), Some(5.57), Some("0 to 5.6")),
+            (Unit::Share, None, None, None),
+        ];
+        for (unit, lower, upper, words) in cases {
+            assert_eq!(between(unit, lower, upper).as_deref(), words);
+        }
+    }
+
+    #[test]
+    fn thousands_are_grouped() {
+        for (n, words) in [
+            (0, "0"),
+            (999, "999"),
+            (1000, "1,000"),
+            (1_234_567, "1,234,567"),
+        ] {
+            assert_eq!(whole(n), words);
+        }
     }
 }

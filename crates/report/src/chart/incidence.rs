@@ -5,8 +5,7 @@ use super::canvas::{Canvas, Drawn, Lettering, Panel};
 use super::ink::Ink;
 use super::letters;
 use super::place::{Axis, Wish, label_every, share_axis, spread};
-use super::{LINE_HEIGHT, Room, TEXT_SIZE};
-use crate::wording;
+use super::{LINE_HEIGHT, Room, TEXT_SIZE, short_count};
 use outcomes::report::{AtRiskRow, BandPoint, Figure, IncidenceCurve};
 use plotters::style::text_anchor::{HPos, VPos};
 
@@ -150,7 +149,7 @@ impl Plan<'_> {
             draw_band(
                 &panel,
                 &self.steps(curve),
-                self.until,
+                self.end(curve),
                 Ink::Band(Ink::series(place)),
             )?;
         }
@@ -163,10 +162,18 @@ impl Plan<'_> {
 
     /// Steps inside the axis, in order, with finite numbers.
     fn steps(&self, curve: &IncidenceCurve) -> Vec<BandPoint> {
-        let is_drawn = |point: &&BandPoint| {
-            point.estimate.is_finite() && point.day >= 0.0 && point.day <= self.until
-        };
+        let end = self.end(curve);
+        let is_drawn =
+            |point: &&BandPoint| point.estimate.is_finite() && point.day >= 0.0 && point.day <= end;
         curve.points.iter().filter(is_drawn).copied().collect()
+    }
+
+    fn end(&self, curve: &IncidenceCurve) -> f64 {
+        if curve.until_day.is_finite() {
+            curve.until_day.clamp(0.0, self.until)
+        } else {
+            self.until
+        }
     }
 
     fn draw_curve(&self, panel: &Panel<'_>, curve: &IncidenceCurve, ink: Ink) -> Drawn {
@@ -177,7 +184,7 @@ impl Plan<'_> {
             height = step.estimate;
             points.push((step.day, height));
         }
-        points.push((self.until, height));
+        points.push((self.end(curve), height));
         panel.line(points, ink)
     }
 
@@ -187,7 +194,7 @@ impl Plan<'_> {
             .iter()
             .map(|curve| {
                 let height = self.steps(curve).last().map_or(0.0, |step| step.estimate);
-                panel.place(self.until, height)
+                panel.place(self.end(curve), height)
             })
             .collect();
         let wishes: Vec<Wish> = ends
@@ -282,7 +289,7 @@ impl Plan<'_> {
             canvas.text(&words, 0.0, top, heading)?;
             for (tick, across) in shown.iter().filter(|(tick, _)| tick.is_multiple_of(every)) {
                 if let Some(n) = row.counts.get(*tick) {
-                    let words = wording::whole(*n);
+                    let words = short_count(*n);
                     canvas.text(&words, *across, top + LINE_HEIGHT, lettering.ink(Ink::Text))?;
                 }
             }
@@ -303,7 +310,7 @@ impl Plan<'_> {
             .at_risk
             .iter()
             .flat_map(|row| &row.counts)
-            .map(|n| wording::whole(*n));
+            .map(|n| short_count(*n));
         let ticks = self
             .ticks
             .iter()

@@ -19,7 +19,7 @@ pub(crate) use sparkline::sparkline;
 use crate::RenderError;
 use backend::{FINENESS, escaped};
 use canvas::{Canvas, Drawn};
-use outcomes::report::Figure;
+use outcomes::report::{Count, Figure};
 
 /// How much room a chart has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,6 +52,14 @@ impl Room {
 const TEXT_SIZE: f64 = 12.0;
 /// Height of a line of that text.
 const LINE_HEIGHT: f64 = 15.0;
+
+/// A count where there is little room; the caption says what the dash stands for.
+fn short_count(count: Count) -> String {
+    match count {
+        Count::Shown(_) => count.to_string(),
+        Count::Suppressed => "–".to_owned(),
+    }
+}
 
 /// The figure as one SVG element. `anchor` makes the ids inside it unique.
 pub(crate) fn draw(figure: &Figure, room: Room, anchor: &str) -> Result<String, RenderError> {

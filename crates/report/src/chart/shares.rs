@@ -5,9 +5,9 @@ use super::canvas::{Canvas, Drawn, Lettering, Panel};
 use super::ink::Ink;
 use super::letters;
 use super::place::{Axis, Wish, label_every, share_axis, spread};
-use super::{LINE_HEIGHT, Room, TEXT_SIZE};
+use super::{LINE_HEIGHT, Room, TEXT_SIZE, short_count};
 use crate::wording;
-use outcomes::report::StackedQuarter;
+use outcomes::report::{Count, StackedQuarter};
 use plotters::style::text_anchor::{HPos, VPos};
 
 const PLOT_TOP: f64 = 24.0;
@@ -75,15 +75,20 @@ struct Part {
     count: u64,
 }
 
-/// The parts of a bar from the bottom up; `None` where nobody is there.
+/// The parts of a bar from the bottom up; `None` where a count is hidden or nobody is there.
 fn parts(quarter: &StackedQuarter) -> Option<Vec<Part>> {
-    let total = quarter.counts.iter().map(|n| *n as f64).sum::<f64>();
+    let shown = |count: &Count| match count {
+        Count::Shown(n) => Some(*n),
+        Count::Suppressed => None,
+    };
+    let counts: Vec<u64> = quarter.counts.iter().map(shown).collect::<Option<_>>()?;
+    let total = counts.iter().map(|n| *n as f64).sum::<f64>();
     if total <= 0.0 {
         return None;
     }
     let mut from = 0.0;
-    let mut parts = Vec::with_capacity(quarter.counts.len());
-    for &count in &quarter.counts {
+    let mut parts = Vec::with_capacity(counts.len());
+    for count in counts {
         let to = from + count as f64 / total;
         parts.push(Part { from, to, count });
         from = to;
@@ -127,7 +132,7 @@ impl Plan<'_> {
     fn widest_label(&self) -> f64 {
         self.quarters
             .iter()
-            .map(|quarter| letters::width(&wording::whole(quarter.n), TEXT_SIZE).min(40.0))
+            .map(|quarter| letters::width(&short_count(quarter.n), TEXT_SIZE).min(40.0))
             .fold(letters::width("Q3", TEXT_SIZE), f64::max)
     }
 
@@ -136,7 +141,7 @@ impl Plan<'_> {
         self.quarters
             .iter()
             .flat_map(|quarter| &quarter.counts)
-            .map(|n| letters::width(&wording::whole(*n), TEXT_SIZE))
+            .map(|n| letters::width(&short_count(*n), TEXT_SIZE))
             .fold(0.0, f64::max)
     }
 
@@ -168,8 +173,8 @@ impl Plan<'_> {
         Ok(())
     }
 
-    fn draw_n(&self, canvas: &Canvas<'_>, n: u64, middle: f64, room: f64) -> Drawn {
-        let words = letters::clip(&wording::whole(n), TEXT_SIZE, room.max(20.0));
+    fn draw_n(&self, canvas: &Canvas<'_>, n: Count, middle: f64, room: f64) -> Drawn {
+        let words = letters::clip(&short_count(n), TEXT_SIZE, room.max(20.0));
         let lettering = Lettering::quiet(TEXT_SIZE)
             .ink(Ink::Text)
             .at(HPos::Center, VPos::Bottom);

@@ -5,7 +5,7 @@ use super::canvas::{Canvas, Drawn, Lettering, Panel};
 use super::ink::Ink;
 use super::letters;
 use super::place::{Axis, label_every, open_axis, share_axis};
-use super::{LINE_HEIGHT, Room, TEXT_SIZE};
+use super::{LINE_HEIGHT, Room, TEXT_SIZE, short_count};
 use crate::wording;
 use outcomes::report::{TrendPoint, Unit};
 use plotters::style::text_anchor::{HPos, VPos};
@@ -43,7 +43,7 @@ pub(crate) fn plan<'a>(
     let context_words = context.map_or_else(Vec::new, |(value, citation)| {
         let words = format!(
             "Dashed line, for context and not a target: {}. {citation}",
-            wording::number(*value, unit)
+            wording::number(unit, *value)
         );
         letters::wrap(&words, TEXT_SIZE, room.width() - 4.0, 4)
     });
@@ -114,7 +114,7 @@ impl Plan<'_> {
         let widest = self
             .points
             .iter()
-            .map(|point| letters::width(&wording::whole(point.n), TEXT_SIZE).min(30.0))
+            .map(|point| letters::width(&short_count(point.n), TEXT_SIZE).min(30.0))
             .fold(letters::width("Q3", TEXT_SIZE), f64::max);
         let every = label_every(widest + 3.0, step);
         let names: Vec<&str> = self
@@ -127,7 +127,7 @@ impl Plan<'_> {
             if place.is_multiple_of(every) {
                 let middle = panel.place(place as f64 + 0.5, 0.0).0;
                 label.draw(canvas, middle, plot.bottom, step * every as f64)?;
-                let n = letters::clip(&wording::whole(point.n), TEXT_SIZE, step * every as f64);
+                let n = letters::clip(&short_count(point.n), TEXT_SIZE, step * every as f64);
                 canvas.text(
                     &n,
                     middle,

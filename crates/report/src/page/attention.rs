@@ -1,7 +1,7 @@
 use super::table::{cell, numbers, stacking, words};
 use crate::wording;
 use maud::{Markup, html};
-use outcomes::report::{ActionItem, Report};
+use outcomes::report::{ActionItem, Report, Unit};
 
 /// The action list, in the order given. Called for the clinic copy only.
 pub(crate) fn section(report: &Report) -> Markup {
@@ -35,10 +35,7 @@ fn row(item: &ActionItem) -> Vec<Markup> {
         html! { (item.patient) @if item.is_urgent { " " strong.urgent { "urgent" } } },
         cell(&item.place),
         html! { (item.reason) " " span.rule { (item.rule) } },
-        cell(wording::number(
-            item.days as f64,
-            outcomes::report::Unit::Count,
-        )),
+        cell(wording::number(Unit::Count, item.days as f64)),
         cell(&item.clears_when),
         html! { span.trace { (item.trace) } },
     ]

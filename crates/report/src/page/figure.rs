@@ -1,9 +1,9 @@
 use super::front::quarters;
-use super::table::{cell, numbers, scrolling, words};
+use super::table::{ABSENT, cell, numbers, scrolling, values, words};
 use crate::chart::{self, Room};
 use crate::{RenderError, wording};
 use maud::{Markup, PreEscaped, html};
-use outcomes::report::{AtRiskRow, Figure, IncidenceCurve, StackedQuarter, Unit};
+use outcomes::report::{AtRiskRow, Count, Figure, IncidenceCurve, StackedQuarter, Unit};
 
 /// A chart with its finding, its caption and its numbers.
 pub(crate) fn figure(figure: &Figure, anchor: &str) -> Result<Markup, RenderError> {
@@ -15,10 +15,27 @@ pub(crate) fn figure(figure: &Figure, anchor: &str) -> Result<Markup, RenderErro
             h3 { (frame.title) }
             (PreEscaped(wide))
             (PreEscaped(narrow))
-            figcaption { (frame.caption) }
+            figcaption {
+                (frame.caption)
+                @if has_suppressed(figure) { " A dash or an empty bar stands for counts suppressed to protect patients." }
+            }
             details { summary { "The numbers behind this chart" } (numbers_behind(figure)) }
         }
     })
+}
+
+fn has_suppressed(figure: &Figure) -> bool {
+    let is_suppressed = |count: &Count| *count == Count::Suppressed;
+    match figure {
+        Figure::CumulativeIncidence { at_risk, .. } => at_risk
+            .iter()
+            .flat_map(|row| &row.counts)
+            .any(is_suppressed),
+        Figure::StackedShares { quarters, .. } => quarters
+            .iter()
+            .any(|quarter| is_suppressed(&quarter.n) || quarter.counts.iter().any(is_suppressed)),
+        Figure::QuarterlyTrend { points, .. } => points.iter().any(|point| is_suppressed(&point.n)),
+    }
 }
 
 fn numbers_behind(figure: &Figure) -> Markup {
@@ -47,7 +64,7 @@ fn incidence(
     at_risk: &[AtRiskRow],
 ) -> Markup {
     let mut columns = vec![words("Time")];
-    columns.extend(curves.iter().map(|curve| numbers(&curve.label)));
+    columns.extend(curves.iter().map(|curve| values(&curve.label)));
     columns.extend(at_risk.iter().map(|row| numbers(&row.label)));
     let rows: Vec<Vec<Markup>> = ticks
         .iter()
@@ -56,7 +73,7 @@ fn incidence(
             let mut row = vec![cell(chart::tick_name(*day, tick_unit))];
             row.extend(curves.iter().map(|curve| cell(height_at(curve, *day))));
             let counts = at_risk.iter().map(|row| row.counts.get(place));
-            row.extend(counts.map(|n| cell(n.map_or_else(String::new, |n| wording::whole(*n)))));
+            row.extend(counts.map(|n| cell(n.map_or_else(String::new, |n| n.to_string()))));
             row
         })
         .collect();
@@ -66,9 +83,12 @@ fn incidence(
     }
 }
 
-/// The curve on a day: its last step up to then.
+/// The curve on a day: its last step up to then. Days past its end have no value.
 fn height_at(curve: &IncidenceCurve, day: u32) -> String {
     let day = f64::from(day);
+    if day > curve.until_day {
+        return ABSENT.to_owned();
+    }
     match curve.points.iter().rev().find(|point| point.day <= day) {
         None => wording::percent(0.0),
         Some(point) if point.lower.is_none() && point.upper.is_none() => {
@@ -77,7 +97,7 @@ fn height_at(curve: &IncidenceCurve, day: u32) -> String {
         Some(point) => format!(
             "{} ({})",
             wording::percent(point.estimate),
-            wording::limits(point.lower, point.upper, Unit::Share)
+            wording::between(Unit::Share, point.lower, point.upper).unwrap_or_default()
         ),
     }
 }
@@ -90,8 +110,8 @@ fn shares(title: &str, layers: &[String], quarters: &[StackedQuarter]) -> Markup
         .iter()
         .map(|quarter| {
             let mut row = vec![cell(&quarter.quarter)];
-            row.extend(quarter.counts.iter().map(|n| cell(wording::whole(*n))));
-            row.push(cell(wording::whole(quarter.n)));
+            row.extend(quarter.counts.iter().map(|n| cell(n.to_string())));
+            row.push(cell(quarter.n.to_string()));
             row
         })
         .collect();

@@ -69,9 +69,9 @@ fn interval(result: &MeasureResult) -> Option<String> {
 
 /// Numerator and denominator in words: `17 of 41`, or `n = 41` where there is no numerator.
 pub(crate) fn fraction(result: &MeasureResult) -> Option<String> {
-    let denominator = wording::count(result.denominator?);
+    let denominator = result.denominator?;
     Some(match result.numerator {
-        Some(numerator) => format!("{} of {denominator}", wording::count(numerator)),
+        Some(numerator) => format!("{numerator} of {denominator}"),
         None => format!("n = {denominator}"),
     })
 }
@@ -83,16 +83,12 @@ pub(crate) fn quarters(caption: &str, trend: &[TrendPoint], unit: Unit) -> Marku
         .map(|point| {
             let limits = point
                 .estimate
-                .filter(|_| point.lower.is_some() || point.upper.is_some())
-                .map_or_else(
-                    || ABSENT.to_owned(),
-                    |_| wording::limits(point.lower, point.upper, unit),
-                );
+                .and_then(|_| wording::between(unit, point.lower, point.upper));
             vec![
                 cell(&point.quarter),
                 cell(wording::trend_value(point, unit)),
-                cell(limits),
-                cell(wording::whole(point.n)),
+                cell(limits.as_deref().unwrap_or(ABSENT)),
+                cell(point.n.to_string()),
             ]
         })
         .collect();

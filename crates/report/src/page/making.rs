@@ -35,7 +35,7 @@ fn flow(steps: &[FlowStep]) -> Markup {
             let depth = format!("depth-{}", step.depth.min(DEEPEST));
             vec![
                 html! { span class=(depth) { (step.label) } },
-                cell(wording::whole(step.n)),
+                cell(step.n.to_string()),
             ]
         })
         .collect();
@@ -89,7 +89,7 @@ fn findings(tallies: &[FindingTally]) -> Markup {
                 html! { code { (tally.check) } },
                 cell(severity(&tally.severity)),
                 cell(&tally.words),
-                cell(wording::whole(tally.n)),
+                cell(tally.n.to_string()),
                 html! { ul.plain.trace { @for place in &tally.examples { li { (place) } } } },
             ]
         })

@@ -142,11 +142,15 @@ fn row(result: &MeasureResult, columns: &[(Part, Column)]) -> Vec<Markup> {
                 }
             },
             Part::People => cell(fraction(result).unwrap_or_else(dash)),
-            Part::Unknown => cell(result.n_unknown.map_or_else(dash, wording::count)),
-            Part::Bounds => cell(result.bounds.map_or_else(dash, |bounds| {
-                wording::limits(Some(bounds.lowest), Some(bounds.highest), result.unit)
-            })),
+            Part::Unknown => cell(result.n_unknown.map_or_else(dash, |n| n.to_string())),
+            Part::Bounds => cell(bounds(result).unwrap_or_else(dash)),
             Part::Notes => cell(result.notes.join(" ")),
         })
         .collect()
+}
+
+/// The result if every unknown outcome were the worst, to the result if every one were the best.
+fn bounds(result: &MeasureResult) -> Option<String> {
+    let bounds = result.bounds?;
+    wording::between(result.unit, Some(bounds.lowest), Some(bounds.highest))
 }

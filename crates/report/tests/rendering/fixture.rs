@@ -72,7 +72,7 @@ fn trend(values: &[(f64, f64, f64, u64)], absent: &str) -> Vec<TrendPoint> {
                 estimate: Some(*estimate),
                 lower: Some(*lower),
                 upper: Some(*upper),
-                n: *n,
+                n: Count::Shown(*n),
                 absent: None,
             },
             None => TrendPoint {
@@ -80,7 +80,7 @@ fn trend(values: &[(f64, f64, f64, u64)], absent: &str) -> Vec<TrendPoint> {
                 estimate: None,
                 lower: None,
                 upper: None,
-                n: 38,
+                n: Count::Shown(38),
                 absent: Some(absent.into()),
             },
         })
@@ -403,6 +403,7 @@ fn curve(label: &str, is_main: bool, plateau: f64, pace: f64, width: f64) -> Inc
     IncidenceCurve {
         label: label.into(),
         is_main,
+        until_day: 168.0,
 
         points,
     }
@@ -428,7 +429,7 @@ fn figures() -> Vec<Figure> {
             ],
             at_risk: vec![AtRiskRow {
                 label: "At risk, all ulcers".into(),
-                counts: vec![1266, 948, 671, 420, 288, 190, 121],
+                counts: [1266, 948, 671, 420, 288, 190, 121].map(Count::Shown).to_vec(),
             }],
             marks: vec![(84, "12 weeks".into()), (168, "24 weeks".into())],
         },
@@ -460,8 +461,8 @@ fn figures() -> Vec<Figure> {
                     let counts = [240 - 2 * step, 170 - step, 95 + step, 120 + 5 * step, 75 + step % 3];
                     StackedQuarter {
                         quarter: (*quarter).into(),
-                        counts: counts.to_vec(),
-                        n: counts.iter().sum(),
+                        counts: counts.map(Count::Shown).to_vec(),
+                        n: Count::Shown(counts.iter().sum()),
                     }
                 })
                 .collect(),
@@ -529,7 +530,7 @@ fn actions() -> Vec<ActionItem> {
 fn flow() -> Vec<FlowStep> {
     let step = |depth: u8, label: &str, n: u64| FlowStep {
         label: label.into(),
-        n,
+        n: Count::Shown(n),
         depth,
     };
     vec![
@@ -574,7 +575,7 @@ fn findings() -> Vec<FindingTally> {
         check: check.into(),
         severity: severity.into(),
         words: words.into(),
-        n,
+        n: Count::Shown(n),
         examples: vec![
             "visits.csv.gz, record 1,022".into(),
             "visits.csv.gz, record 8,410".into(),

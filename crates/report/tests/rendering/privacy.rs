@@ -1,5 +1,5 @@
 use crate::fixture;
-use outcomes::report::{Audience, Count, Report, Value};
+use outcomes::report::{Audience, Count, Figure, Report, Value};
 
 fn all() -> [Report; 3] {
     [Audience::Clinic, Audience::Auditor, Audience::Public].map(fixture::report)
@@ -52,7 +52,7 @@ fn the_action_list_is_in_the_clinic_copy_alone() {
     }
 }
 
-/// A report in which every result is hidden.
+/// A report in which every result and every count of a figure is hidden.
 fn hidden() -> Report {
     let mut report = fixture::report(Audience::Public);
     for result in report
@@ -67,6 +67,28 @@ fn hidden() -> Report {
         result.n_unknown = Some(Count::Suppressed);
         result.bounds = None;
         result.notes.clear();
+    }
+    for figure in &mut report.figures {
+        match figure {
+            Figure::StackedShares { quarters, .. } => {
+                for quarter in quarters {
+                    quarter.n = Count::Suppressed;
+                    quarter.counts.fill(Count::Suppressed);
+                }
+            }
+            Figure::QuarterlyTrend { points, .. } => {
+                for point in points {
+                    (point.estimate, point.lower, point.upper) = (None, None, None);
+                    point.n = Count::Suppressed;
+                    point.absent = Some("suppressed".into());
+                }
+            }
+            Figure::CumulativeIncidence { at_risk, .. } => {
+                for row in at_risk {
+                    row.counts.fill(Count::Suppressed);
+                }
+            }
+        }
     }
     report
 }
@@ -88,4 +110,39 @@ fn a_suppressed_result_shows_no_digit() {
         }
         assert!(body.contains("suppressed"));
     }
+}
+
+#[test]
+fn a_bar_with_hidden_counts_has_no_parts_and_the_caption_says_why() {
+    let page = report::html(&hidden()).unwrap();
+    assert!(
+        report::html(&fixture::report(Audience::Public))
+            .unwrap()
+            .contains("<rect class=\"layer-")
+    );
+    assert!(!page.contains("<rect class=\"layer-"));
+    let figures: Vec<&str> = page.split("<figure ").skip(1).collect();
+    assert!(
+        figures
+            .iter()
+            .all(|figure| figure.contains("suppressed to protect patients"))
+    );
+}
+
+#[test]
+fn a_curve_says_nothing_past_its_last_day() {
+    let mut report = fixture::report(Audience::Public);
+    for figure in &mut report.figures {
+        if let Figure::CumulativeIncidence { curves, .. } = figure {
+            curves.iter_mut().for_each(|curve| curve.until_day = 100.0);
+        }
+    }
+    let page = report::html(&report).unwrap();
+    let row = |week: &str| {
+        let start = page.find(&format!(">{week}</th>")).unwrap();
+        let row = &page[start..];
+        row[..row.find("</tr>").unwrap()].to_owned()
+    };
+    assert!(row("week 12").contains("% ("));
+    assert!(!row("week 16").contains('%'));
 }
