@@ -99,4 +99,63 @@ pub enum SurvivalError {
         /// Values needed.
         n_needed: usize,
     },
+    /// No row has the event, so nothing can be compared.
+    #[error("no row has the event")]
+    NoEvents,
+    /// A covariate is shorter or longer than the columns it explains.
+    #[error("covariate `{term}` has {n_found} rows where {n_expected} were expected")]
+    UnequalCovariate {
+        /// Name of the covariate.
+        term: String,
+        /// Rows of the outcome.
+        n_expected: usize,
+        /// Rows of this covariate.
+        n_found: usize,
+    },
+    /// A covariate value that is missing, infinite or not a number.
+    #[error("covariate `{term}`, row {row}: not a finite number")]
+    CovariateNotFinite {
+        /// Name of the covariate.
+        term: String,
+        /// Row, from 1.
+        row: usize,
+    },
+    /// Two covariates of one name.
+    #[error("covariate `{term}` is given twice")]
+    RepeatedTerm {
+        /// Name of the covariate.
+        term: String,
+    },
+    /// A name that no covariate of the model has.
+    #[error("the model has no covariate `{term}`")]
+    UnknownTerm {
+        /// Name asked for.
+        term: String,
+    },
+    /// A covariate profile of the wrong length.
+    #[error("a profile has {n_found} values where the model has {n_expected} covariates")]
+    UnequalProfile {
+        /// Covariates of the model.
+        n_expected: usize,
+        /// Values given.
+        n_found: usize,
+    },
+    /// Ties so large that the exact likelihood cannot be summed.
+    #[error("too many tied events for the exact likelihood")]
+    TiesTooLarge,
+    /// The likelihood did not settle.
+    #[error("the likelihood did not settle within {n_iterations} iterations")]
+    NotSettled {
+        /// Iterations made.
+        n_iterations: usize,
+    },
+    /// A quantity that needs finite coefficients, asked of a fit whose likelihood rises for ever.
+    #[error("a covariate separates the rows: the coefficient has no finite estimate")]
+    NoFiniteEstimate,
+    /// An interval that ends before it begins.
+    #[error("row {row}: the upper end lies below the lower")]
+    UpperBelowLower {
+        /// Row, from 1.
+        row: usize,
+    },
 }

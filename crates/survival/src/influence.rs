@@ -74,7 +74,7 @@ pub(crate) struct Movements {
 
 impl Movements {
     pub(crate) fn new(sample: &Sample, order: &TimeOrder) -> Self {
-        let (cluster, n_clusters) = numbered_clusters(sample);
+        let (cluster, n_clusters) = numbered_clusters(sample.cluster(), sample.len());
         let at = |column: &[u32], index: usize| column.get(index).copied().unwrap_or(0);
         let members: Vec<Member> = (0..sample.len())
             .filter(|&index| order.is_ever_at_risk(index))
@@ -157,9 +157,9 @@ impl Buckets {
 }
 
 /// Clusters as numbers from 0, in increasing order of the given ones; each row its own cluster where none is given.
-fn numbered_clusters(sample: &Sample) -> (Vec<u32>, usize) {
-    let Some(cluster) = sample.cluster() else {
-        return ((0..sample.len() as u32).collect(), sample.len());
+pub(crate) fn numbered_clusters(cluster: Option<&[u32]>, n_rows: usize) -> (Vec<u32>, usize) {
+    let Some(cluster) = cluster else {
+        return ((0..n_rows as u32).collect(), n_rows);
     };
     let largest = cluster.iter().copied().max().unwrap_or(0) as usize;
     if largest <= 4 * cluster.len() {

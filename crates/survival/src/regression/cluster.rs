@@ -1,0 +1,36 @@
+//! Rows that belong together: their influences are added before they are squared.
+
+use crate::influence::numbered_clusters;
+
+/// Dense cluster numbers by position; rows without clusters each stand alone.
+#[derive(Debug, Clone)]
+pub(crate) struct ClusterIndex {
+    pub(crate) of_position: Vec<u32>,
+    pub(crate) n_clusters: usize,
+}
+
+impl ClusterIndex {
+    /// `order` lists input rows.
+    pub(crate) fn of(cluster: Option<&[u32]>, n_rows: usize, order: &[u32]) -> ClusterIndex {
+        let (number, n_clusters) = numbered_clusters(cluster, n_rows);
+        ClusterIndex {
+            of_position: order.iter().map(|&row| number[row as usize]).collect(),
+            n_clusters,
+        }
+    }
+}
+
+/// Sums rows of `width` values by cluster.
+pub(crate) fn summed_by_cluster(rows: &[f64], width: usize, clusters: &ClusterIndex) -> Vec<f64> {
+    let mut sums = vec![0.0; clusters.n_clusters * width];
+    if width == 0 {
+        return sums;
+    }
+    for (row, &cluster) in rows.chunks_exact(width).zip(&clusters.of_position) {
+        let start = cluster as usize * width;
+        for (sum, value) in sums[start..start + width].iter_mut().zip(row) {
+            *sum += value;
+        }
+    }
+    sums
+}

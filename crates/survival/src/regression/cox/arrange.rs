@@ -1,0 +1,255 @@
+//! The rows of a proportional hazards model in the order the passes read them: by stratum, then by time.
+
+use std::ops::Range;
+
+use crate::regression::{ClusterIndex, Covariates, Standardised};
+use crate::time_order::time_order;
+use crate::{Sample, SurvivalError};
+
+/// Rows sorted by stratum and exit. A *position* is a place in this order, a *step* a place among the distinct exit times of
+/// all rows; a row is at risk at the steps from its entry step to its exit step, both included.
+#[derive(Debug, Clone)]
+pub(crate) struct Arranged {
+    /// Input row of each position.
+    pub(crate) order: Vec<u32>,
+    /// First position of each stratum, and the number of rows at the end.
+    bounds: Vec<usize>,
+    /// Label of each stratum.
+    pub(crate) labels: Vec<u32>,
+    /// Distinct exit times.
+    times: Vec<f64>,
+    exit_step: Vec<u32>,
+    /// Absent where every row is at risk from the origin.
+    entry_step: Option<Vec<u32>>,
+    /// Within each stratum, positions by descending entry step; rows at risk from the first step on are not listed.
+    late_entries: Vec<Vec<u32>>,
+    pub(crate) is_event: Vec<bool>,
+    weight: Option<Vec<f64>>,
+    pub(crate) covariates: Standardised,
+    pub(crate) clusters: ClusterIndex,
+    /// Rows given, those never at risk included.
+    pub(crate) n_rows: usize,
+    /// Rows at risk at no time, or of no weight.
+    pub(crate) n_never_at_risk: usize,
+}
+
+impl Arranged {
+    pub(crate) fn of(
+        sample: &Sample,
+        covariates: &Covariates,
+        stratum: Option<&[u32]>,
+        cause: Option<u32>,
+    ) -> Result<Arranged, SurvivalError> {
+        let n_rows = sample.len();
+        if covariates.n_rows() != n_rows {
+            return Err(SurvivalError::UnequalColumns {
+                column: "covariates",
+                n_expected: n_rows,
+                n_found: covariates.n_rows(),
+            });
+        }
+        if let Some(stratum) = stratum.filter(|stratum| stratum.len() != n_rows) {
+            return Err(SurvivalError::UnequalColumns {
+                column: "stratum",
+                n_expected: n_rows,
+                n_found: stratum.len(),
+            });
+        }
+        let steps = time_order(sample)?;
+        let by_time = counted_into_place(
+            (0..n_rows as u32).filter(|&row| steps.is_ever_at_risk(row as usize)),
+            steps.times.len(),
+            |row| steps.exit[row as usize],
+        );
+        let mut labels: Vec<u32> = stratum.map_or_else(
+            || vec![0],
+            |stratum| by_time.iter().map(|&row| stratum[row as usize]).collect(),
+        );
+        labels.sort_unstable();
+        labels.dedup();
+        let stratum_of = |row: u32| {
+            stratum.map_or(0, |stratum| {
+                labels.binary_search(&stratum[row as usize]).unwrap_or(0) as u32
+            })
+        };
+        let order = if labels.len() > 1 {
+            counted_into_place(by_time.iter().copied(), labels.len(), stratum_of)
+        } else {
+            by_time
+        };
+        let mut bounds = vec![0];
+        bounds.extend(
+            (1..labels.len() as u32)
+                .map(|stratum| order.partition_point(|&row| stratum_of(row) < stratum)),
+        );
+        bounds.push(order.len());
+
+        let is_event_row = |row: &u32| {
+            let found = sample.cause()[*row as usize];
+            found > 0 && cause.is_none_or(|cause| cause == found)
+        };
+        let is_event: Vec<bool> = order.iter().map(is_event_row).collect();
+        if !is_event.contains(&true) {
+            return Err(SurvivalError::NoEvents);
+        }
+        let has_late_entry = order.iter().any(|&row| steps.entry_of(row as usize) > 0);
+        let entry_step: Option<Vec<u32>> = has_late_entry.then(|| {
+            order
+                .iter()
+                .map(|&row| steps.entry_of(row as usize))
+                .collect()
+        });
+        let late_entries = entry_step
+            .as_deref()
+            .map_or_else(Vec::new, |entry| late_entries(entry, &bounds));
+        Ok(Arranged {
+            exit_step: order.iter().map(|&row| steps.exit[row as usize]).collect(),
+            entry_step,
+            late_entries,
+            is_event,
+            weight: sample
+                .weight()
+                .map(|weight| order.iter().map(|&row| weight[row as usize]).collect()),
+            covariates: Standardised::of(covariates, &order, sample.weight()),
+            clusters: ClusterIndex::of(sample.cluster(), n_rows, &order),
+            order,
+            bounds,
+            labels,
+            n_rows,
+            n_never_at_risk: steps.n_never_at_risk,
+            times: steps.times,
+        })
+    }
+
+    pub(crate) fn n_terms(&self) -> usize {
+        self.covariates.n_terms
+    }
+
+    pub(crate) fn len(&self) -> usize {
+        self.order.len()
+    }
+
+    pub(crate) fn n_strata(&self) -> usize {
+        self.labels.len()
+    }
+
+    /// Positions of one stratum.
+    pub(crate) fn stratum(&self, stratum: usize) -> Range<usize> {
+        self.bounds[stratum]..self.bounds[stratum + 1]
+    }
+
+    /// Label of the stratum a position belongs to.
+    pub(crate) fn label_at(&self, position: usize) -> u32 {
+        self.labels[self.bounds.partition_point(|&bound| bound <= position) - 1]
+    }
+
+    /// Positions of the rows of one stratum that enter late, latest first.
+    pub(crate) fn late_entries(&self, stratum: usize) -> &[u32] {
+        self.late_entries.get(stratum).map_or(&[], Vec::as_slice)
+    }
+
+    pub(crate) fn has_late_entry(&self) -> bool {
+        self.entry_step.is_some()
+    }
+
+    pub(crate) fn weight_at(&self, position: usize) -> f64 {
+        self.weight.as_ref().map_or(1.0, |weight| weight[position])
+    }
+
+    pub(crate) fn exit_step(&self, position: usize) -> u32 {
+        self.exit_step[position]
+    }
+
+    pub(crate) fn entry_step(&self, position: usize) -> u32 {
+        self.entry_step.as_ref().map_or(0, |entry| entry[position])
+    }
+
+    pub(crate) fn time_of(&self, step: u32) -> f64 {
+        self.times[step as usize]
+    }
+
+    pub(crate) fn exit_time(&self, position: usize) -> f64 {
+        self.time_of(self.exit_step[position])
+    }
+
+    /// Ranges of `positions` that leave at one step, ascending.
+    pub(crate) fn leaving_together(&self, positions: Range<usize>) -> Vec<Range<usize>> {
+        let mut start = positions.start;
+        self.exit_step[positions]
+            .chunk_by(|a, b| a == b)
+            .map(|steps| {
+                let leaving = start..start + steps.len();
+                start = leaving.end;
+                leaving
+            })
+            .collect()
+    }
+
+    /// Linear predictors of all positions for standardised coefficients.
+    pub(crate) fn linear_predictors(&self, coefficients: &[f64]) -> Vec<f64> {
+        let n_terms = self.n_terms();
+        if n_terms == 0 {
+            return vec![0.0; self.len()];
+        }
+        self.covariates
+            .values
+            .chunks_exact(n_terms)
+            .map(|row| {
+                row.iter()
+                    .zip(coefficients)
+                    .map(|(value, coefficient)| value * coefficient)
+                    .sum()
+            })
+            .collect()
+    }
+
+    /// Weight times exp(linear predictor) of every position.
+    pub(crate) fn risks(&self, linear_predictors: &[f64]) -> Vec<f64> {
+        match &self.weight {
+            Some(weight) => linear_predictors
+                .iter()
+                .zip(weight)
+                .map(|(predictor, weight)| weight * predictor.exp())
+                .collect(),
+            None => linear_predictors
+                .iter()
+                .map(|predictor| predictor.exp())
+                .collect(),
+        }
+    }
+}
+
+/// Rows by a small whole number, in the order given within each.
+fn counted_into_place(
+    rows: impl Iterator<Item = u32> + Clone,
+    n_places: usize,
+    place_of: impl Fn(u32) -> u32,
+) -> Vec<u32> {
+    let mut next = vec![0_usize; n_places + 1];
+    for row in rows.clone() {
+        next[place_of(row) as usize + 1] += 1;
+    }
+    for place in 1..next.len() {
+        next[place] += next[place - 1];
+    }
+    let mut order = vec![0; next[n_places]];
+    for row in rows {
+        let place = &mut next[place_of(row) as usize];
+        order[*place] = row;
+        *place += 1;
+    }
+    order
+}
+
+fn late_entries(entry_step: &[u32], bounds: &[usize]) -> Vec<Vec<u32>> {
+    bounds
+        .windows(2)
+        .map(|pair| {
+            let mut late: Vec<u32> = (pair[0] as u32..pair[1] as u32)
+                .filter(|&position| entry_step[position as usize] > 0)
+                .collect();
+            late.sort_by_key(|&position| std::cmp::Reverse(entry_step[position as usize]));
+            late
+        })
+        .collect()
+}

@@ -1,0 +1,367 @@
+//! Proportional hazards regression (Cox, JRSS B 1972;34:187-220).
+//!
+//! Follow-up is (entry, exit], so that time-dependent covariates are several rows of one subject, each with the values in
+//! force. At equal times events come before censorings, and a row that enters at an event time is not yet at risk.
+
+mod arrange;
+mod baseline;
+mod exact;
+mod influence;
+mod predict;
+mod proportionality;
+mod residuals;
+mod sweep;
+
+use serde::Serialize;
+
+pub use baseline::{Baseline, BaselineStep};
+pub use predict::{HazardCurve, HazardPoint};
+pub use proportionality::{ProportionalityTest, TermTest, TimeTransform};
+pub use residuals::{CoxResiduals, EventResidual};
+
+use crate::regression::moments::Sharing;
+use crate::regression::term::describe_terms;
+use crate::regression::{
+    Cholesky, CoefficientCovariance, Covariates, Estimability, Maximum, ModelTest, SquareMatrix,
+    Term, maximise,
+};
+use crate::{Sample, SurvivalError};
+pub(crate) use arrange::Arranged;
+
+/// What to do with events tied at one time.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Ties {
+    /// Efron's approximation (JASA 1977;72:557-565): close to the exact likelihood at the price of the plain one.
+    #[default]
+    Efron,
+    /// Breslow's approximation (Biometrics 1974;30:89-99). The only one under which a row repeated equals a row of weight 2.
+    Breslow,
+    /// The exact likelihood of truly discrete times (Cox 1972, section 6). No weights, no clusters, no baseline.
+    Exact,
+}
+
+/// Settings of a proportional hazards model.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CoxOptions {
+    /// Treatment of ties.
+    pub ties: Ties,
+    /// Confidence level of the limits, in (0, 1).
+    pub level: f64,
+    /// The cause that is the event, every other being censored (a cause-specific hazard); `None`: any cause.
+    pub cause: Option<u32>,
+}
+
+impl Default for CoxOptions {
+    fn default() -> CoxOptions {
+        CoxOptions {
+            ties: Ties::Efron,
+            level: 0.95,
+            cause: None,
+        }
+    }
+}
+
+/// What the reader of a fit must know.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "note")]
+pub enum CoxNote {
+    /// Rows that enter and leave at one time are at risk at no time; they are counted here and nowhere else.
+    NeverAtRisk {
+        /// Number of such rows.
+        n_rows: usize,
+    },
+    /// A term left out because it does not vary among the rows compared or repeats the terms before it.
+    Redundant {
+        /// Name of the term.
+        term: String,
+    },
+    /// A term whose likelihood rises for ever (separation).
+    Separation {
+        /// Name of the term.
+        term: String,
+    },
+    /// Fewer clusters than twice the terms: the robust variance is unreliable (common practice, no source).
+    FewClusters {
+        /// Clusters with a row at risk.
+        n_clusters: usize,
+    },
+}
+
+/// A fitted model. `score_test` and `likelihood_ratio_test` are model-based and not valid where rows of one cluster depend on
+/// one another; `wald_test` is then the robust one and `robust_score_test` stands beside it.
+#[derive(Debug, Clone, Serialize)]
+pub struct CoxFit {
+    /// Settings in force.
+    pub options: CoxOptions,
+    /// Rows used.
+    pub n: usize,
+    /// Rows with the event.
+    pub n_events: usize,
+    /// Clusters, where clusters were given.
+    pub n_clusters: Option<usize>,
+    /// The coefficients: log hazard ratios for one unit.
+    pub terms: Vec<Term>,
+    /// Inverse of the observed information.
+    pub covariance: CoefficientCovariance,
+    /// Infinitesimal jackknife: influences summed within clusters, without a small-sample factor (Lin and Wei, JASA
+    /// 1989;84:1074-1078, eq. 2.4). Given where clusters or weights were.
+    pub robust_covariance: Option<CoefficientCovariance>,
+    /// Log partial likelihood at the estimate (its limit under separation).
+    pub log_likelihood: f64,
+    /// Log partial likelihood with all coefficients 0.
+    pub log_likelihood_null: f64,
+    /// Twice the gain in log likelihood.
+    pub likelihood_ratio_test: ModelTest,
+    /// Score test at coefficients 0.
+    pub score_test: ModelTest,
+    /// Wald test, robust where there is a robust covariance; `None` under separation.
+    pub wald_test: Option<ModelTest>,
+    /// Wald test from the model-based covariance; `None` under separation.
+    pub model_based_wald_test: Option<ModelTest>,
+    /// Score test with the variance of the score summed within clusters.
+    pub robust_score_test: Option<ModelTest>,
+    /// Newton steps.
+    pub n_iterations: usize,
+    /// What the reader must know.
+    pub notes: Vec<CoxNote>,
+    #[serde(skip)]
+    pub(crate) arranged: Arranged,
+    /// On the scale of the standardised covariates.
+    #[serde(skip)]
+    pub(crate) coefficients: Vec<f64>,
+    #[serde(skip)]
+    pub(crate) model_covariance: SquareMatrix,
+    #[serde(skip)]
+    pub(crate) covariance_in_use: SquareMatrix,
+}
+
+/// Fits a proportional hazards model. Weights, delayed entry and clusters come with the sample; each stratum has a baseline
+/// hazard of its own.
+///
+/// # Errors
+/// Columns of unequal length, no event, a confidence level outside (0, 1), exact ties with weights, clusters or too many
+/// tied events, a likelihood that does not settle. A redundant column and separation are no errors: they are said of the
+/// term and in the notes.
+///
+/// # Example
+/// ```
+/// use survival::Sample;
+/// use survival::regression::{Covariate, Covariates, cox::{CoxOptions, cox}};
+///
+/// let sample = Sample::new(vec![1.0, 2.0, 3.0, 4.0], vec![1, 1, 0, 1])?;
+/// let treated = Covariate { name: "treated".into(), values: vec![0.0, 1.0, 1.0, 0.0] };
+/// let fit = cox(&sample, &Covariates::new(4, vec![treated])?, None, &CoxOptions::default())?;
+/// assert_eq!(fit.n_events, 3);
+/// # Ok::<(), survival::SurvivalError>(())
+/// ```
+pub fn cox(
+    sample: &Sample,
+    covariates: &Covariates,
+    stratum: Option<&[u32]>,
+    options: &CoxOptions,
+) -> Result<CoxFit, SurvivalError> {
+    if !(options.level > 0.0 && options.level < 1.0) {
+        return Err(SurvivalError::LevelOutOfRange);
+    }
+    let arranged = Arranged::of(sample, covariates, stratum, options.cause)?;
+    let is_robust = sample.cluster().is_some() || sample.weight().is_some();
+    if options.ties == Ties::Exact {
+        if is_robust {
+            return Err(SurvivalError::NotDefined {
+                choice: "a weight or a cluster",
+                estimator: "the exact likelihood of ties",
+            });
+        }
+        exact::check_size(&arranged)?;
+    }
+    let start = vec![0.0; arranged.n_terms()];
+    let maximum = maximise(
+        start,
+        &arranged.covariates.range,
+        |coefficients| match options.ties {
+            Ties::Exact => exact::exact_likelihood(&arranged, coefficients),
+            Ties::Efron => sweep::partial_likelihood(&arranged, Sharing::Shrinking, coefficients),
+            Ties::Breslow => sweep::partial_likelihood(&arranged, Sharing::Whole, coefficients),
+        },
+    );
+    if !maximum.start.value.is_finite() {
+        return Err(SurvivalError::TiesTooLarge);
+    }
+    if !maximum.has_converged {
+        return Err(SurvivalError::NotSettled {
+            n_iterations: maximum.n_iterations,
+        });
+    }
+    Ok(describe(
+        sample, covariates, options, arranged, &maximum, is_robust,
+    ))
+}
+
+fn describe(
+    sample: &Sample,
+    covariates: &Covariates,
+    options: &CoxOptions,
+    arranged: Arranged,
+    maximum: &Maximum,
+    is_robust: bool,
+) -> CoxFit {
+    let names = covariates.names();
+    let is_redundant = maximum.is_redundant();
+    let is_left_out = maximum.is_left_out();
+    let sharing = options.ties.sharing();
+    let model_covariance = maximum.model_covariance();
+    let robust = is_robust.then(|| {
+        influence::robust_covariance(&arranged, sharing, &maximum.coefficients, &model_covariance)
+    });
+    let robust_score_test =
+        is_robust.then(|| influence::robust_score_test(&arranged, sharing, &is_redundant));
+    let covariance_in_use = robust.clone().unwrap_or_else(|| model_covariance.clone());
+    let coefficients = arranged.covariates.coefficients(&maximum.coefficients);
+    let model_based = arranged.covariates.covariance(&model_covariance);
+    let robust_scaled = robust
+        .as_ref()
+        .map(|matrix| arranged.covariates.covariance(matrix));
+    let n_estimated = is_left_out
+        .iter()
+        .filter(|&&is_left_out| !is_left_out)
+        .count();
+    let n_tested = is_redundant
+        .iter()
+        .filter(|&&is_redundant| !is_redundant)
+        .count();
+    let has_separation = n_estimated < n_tested;
+    let wald = |covariance: &SquareMatrix| {
+        (!has_separation).then(|| wald_test(&maximum.coefficients, covariance, &is_left_out))
+    };
+    let start = Cholesky::of(&maximum.start.information, 0.0, &is_redundant);
+    let score: f64 = start
+        .solve(&maximum.start.gradient)
+        .iter()
+        .zip(&maximum.start.gradient)
+        .map(|(a, b)| a * b)
+        .sum();
+    let n_clusters = sample.cluster().map(|_| {
+        let mut seen = arranged.clusters.of_position.clone();
+        seen.sort_unstable();
+        seen.dedup();
+        seen.len()
+    });
+    CoxFit {
+        options: options.clone(),
+        n: arranged.len(),
+        n_events: arranged
+            .is_event
+            .iter()
+            .filter(|&&is_event| is_event)
+            .count(),
+        n_clusters,
+        terms: describe_terms(
+            &names,
+            &coefficients,
+            &model_based,
+            robust_scaled.as_ref(),
+            &maximum.estimability,
+            options.level,
+        ),
+        covariance: CoefficientCovariance::of(&names, &model_based),
+        robust_covariance: robust_scaled
+            .as_ref()
+            .map(|matrix| CoefficientCovariance::of(&names, matrix)),
+        log_likelihood: maximum.at_maximum.value,
+        log_likelihood_null: maximum.start.value,
+        likelihood_ratio_test: ModelTest::of(
+            2.0 * (maximum.at_maximum.value - maximum.start.value).max(0.0),
+            n_tested,
+        ),
+        score_test: ModelTest::of(score, n_tested),
+        wald_test: wald(&covariance_in_use),
+        model_based_wald_test: wald(&model_covariance),
+        robust_score_test,
+        n_iterations: maximum.n_iterations,
+        notes: notes(&names, &arranged, &maximum.estimability, n_clusters),
+        coefficients: maximum.coefficients.clone(),
+        model_covariance,
+        covariance_in_use,
+        arranged,
+    }
+}
+
+/// Quadratic form of the coefficients in the inverse of their covariance.
+fn wald_test(coefficients: &[f64], covariance: &SquareMatrix, is_left_out: &[bool]) -> ModelTest {
+    let factor = Cholesky::of(covariance, 1e-12, is_left_out);
+    let statistic = factor
+        .solve(coefficients)
+        .iter()
+        .zip(coefficients)
+        .map(|(a, b)| a * b)
+        .sum();
+    ModelTest::of(statistic, factor.rank())
+}
+
+fn notes(
+    names: &[String],
+    arranged: &Arranged,
+    estimability: &[Estimability],
+    n_clusters: Option<usize>,
+) -> Vec<CoxNote> {
+    let mut notes = Vec::new();
+    if arranged.n_never_at_risk > 0 {
+        notes.push(CoxNote::NeverAtRisk {
+            n_rows: arranged.n_never_at_risk,
+        });
+    }
+    for (name, state) in names.iter().zip(estimability) {
+        match state {
+            Estimability::Estimated => {}
+            Estimability::Redundant => notes.push(CoxNote::Redundant { term: name.clone() }),
+            Estimability::GrowsWithoutBound | Estimability::FallsWithoutBound => {
+                notes.push(CoxNote::Separation { term: name.clone() })
+            }
+        }
+    }
+    if let Some(n_clusters) = n_clusters.filter(|&n_clusters| n_clusters < 2 * names.len()) {
+        notes.push(CoxNote::FewClusters { n_clusters });
+    }
+    notes
+}
+
+impl Ties {
+    pub(crate) fn sharing(self) -> Sharing {
+        match self {
+            Ties::Efron => Sharing::Shrinking,
+            Ties::Breslow | Ties::Exact => Sharing::Whole,
+        }
+    }
+}
+
+impl CoxFit {
+    /// Whether every term that varies has a finite estimate.
+    pub fn has_finite_estimates(&self) -> bool {
+        self.terms.iter().all(|term| {
+            matches!(
+                term.estimability,
+                Estimability::Estimated | Estimability::Redundant
+            )
+        })
+    }
+
+    /// What rests on the baseline hazard needs finite coefficients and a likelihood with a baseline.
+    fn require_baseline(&self) -> Result<(), SurvivalError> {
+        if self.options.ties == Ties::Exact {
+            return Err(SurvivalError::NotDefined {
+                choice: "a baseline or a residual",
+                estimator: "the exact likelihood of ties",
+            });
+        }
+        if self.has_finite_estimates() {
+            Ok(())
+        } else {
+            Err(SurvivalError::NoFiniteEstimate)
+        }
+    }
+
+    fn sharing(&self) -> Sharing {
+        self.options.ties.sharing()
+    }
+}

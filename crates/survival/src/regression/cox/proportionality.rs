@@ -1,0 +1,226 @@
+//! Test of proportional hazards: does a coefficient move with time?
+
+use serde::Serialize;
+
+use crate::SurvivalError;
+use crate::regression::cox::CoxFit;
+use crate::regression::cox::arrange::Arranged;
+use crate::regression::cox::sweep::{Depth, visit_risk_sets};
+use crate::regression::moments::TieSums;
+use crate::regression::{Cholesky, Estimability, ModelTest, SquareMatrix};
+
+/// The function of time a coefficient is tested to move with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TimeTransform {
+    /// Time itself.
+    Identity,
+    /// Its logarithm; not defined with an event at time 0.
+    Log,
+    /// One less the Kaplan-Meier probability just before the time, all rows pooled, weights left aside.
+    KaplanMeier,
+    /// Rank of the exit time among those of all rows, ties sharing their mean rank.
+    Rank,
+}
+
+/// The test of each term and of all together.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ProportionalityTest {
+    /// Function of time.
+    pub transform: TimeTransform,
+    /// One test a term, in order.
+    pub terms: Vec<TermTest>,
+    /// All terms together.
+    pub global: ModelTest,
+}
+
+/// The test of one term; `None` where the term has no estimate.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TermTest {
+    /// Name of the term.
+    pub term: String,
+    /// Chi-squared test with 1 degree of freedom.
+    pub test: Option<ModelTest>,
+}
+
+impl CoxFit {
+    /// Score test for adding covariate times g(time) to the fitted model (Grambsch and Therneau, Biometrika 1994;81:515-526,
+    /// eq. 6, with the information of the enlarged model in place of their approximation by its mean). Model-based: clusters
+    /// are not taken into account.
+    ///
+    /// # Errors
+    /// The exact likelihood of ties, separation, and the logarithm with an event at time 0.
+    pub fn proportionality_test(
+        &self,
+        transform: TimeTransform,
+    ) -> Result<ProportionalityTest, SurvivalError> {
+        self.require_baseline()?;
+        let arranged = &self.arranged;
+        let n_terms = arranged.n_terms();
+        let scores = transformed_times(arranged, transform)?;
+        let predictors = arranged.linear_predictors(&self.coefficients);
+        let risk = arranged.risks(&predictors);
+        let mut plain = vec![0.0; n_terms * (n_terms + 1) / 2];
+        let mut crossed = plain.clone();
+        let mut squared = plain.clone();
+        let mut score = vec![0.0; n_terms];
+        visit_risk_sets(arranged, &risk, Depth::Second, |set| {
+            let g = scores[set.leaving.start];
+            let sums = TieSums::of(
+                self.sharing(),
+                set.n_events,
+                set.event_weight,
+                set.at_risk.risk,
+                set.tied.risk,
+            );
+            for position in set
+                .leaving
+                .clone()
+                .filter(|&position| arranged.is_event[position])
+            {
+                for (slope, x) in score.iter_mut().zip(arranged.covariates.row(position)) {
+                    *slope += g * arranged.weight_at(position) * x;
+                }
+            }
+            for (term, slope) in score.iter_mut().enumerate() {
+                *slope -= g * sums.mean_covariate(set.at_risk, set.tied, term);
+            }
+            sums.add_variance(1.0, set.at_risk, set.tied, &mut plain);
+            sums.add_variance(g, set.at_risk, set.tied, &mut crossed);
+            sums.add_variance(g * g, set.at_risk, set.tied, &mut squared);
+        });
+        let left_out: Vec<bool> = self
+            .terms
+            .iter()
+            .map(|term| term.estimability != Estimability::Estimated)
+            .collect();
+        let crossed = SquareMatrix::from_packed_lower(n_terms, &crossed);
+        let explained = crossed
+            .times(
+                &Cholesky::of(
+                    &SquareMatrix::from_packed_lower(n_terms, &plain),
+                    0.0,
+                    &left_out,
+                )
+                .inverse(),
+            )
+            .times(&crossed);
+        let mut variance = SquareMatrix::from_packed_lower(n_terms, &squared);
+        for (cell, explained) in variance.values.iter_mut().zip(&explained.values) {
+            *cell -= explained;
+        }
+        let terms = self
+            .terms
+            .iter()
+            .enumerate()
+            .map(|(position, term)| {
+                let own = variance.get(position, position);
+                let is_testable = !left_out[position] && own > 0.0;
+                TermTest {
+                    term: term.term.clone(),
+                    test: is_testable.then(|| ModelTest::of(score[position].powi(2) / own, 1)),
+                }
+            })
+            .collect();
+        let factor = Cholesky::of(&variance, 1e-11, &left_out);
+        let statistic = factor
+            .solve(&score)
+            .iter()
+            .zip(&score)
+            .map(|(a, b)| a * b)
+            .sum();
+        Ok(ProportionalityTest {
+            transform,
+            terms,
+            global: ModelTest::of(statistic, factor.rank()),
+        })
+    }
+}
+
+/// g(exit time) by position, centred over the events: a constant added to g does not change the test, but costs digits.
+fn transformed_times(
+    arranged: &Arranged,
+    transform: TimeTransform,
+) -> Result<Vec<f64>, SurvivalError> {
+    let exits = || (0..arranged.len()).map(|position| arranged.exit_time(position));
+    let mut scores: Vec<f64> = match transform {
+        TimeTransform::Identity => exits().collect(),
+        TimeTransform::Log => {
+            if exits()
+                .zip(&arranged.is_event)
+                .any(|(exit, &is_event)| is_event && exit <= 0.0)
+            {
+                return Err(SurvivalError::SettingOutOfRange {
+                    setting: "transform",
+                    rule: "cannot be the logarithm with an event at time 0",
+                });
+            }
+            exits()
+                .map(|exit| if exit > 0.0 { exit.ln() } else { 0.0 })
+                .collect()
+        }
+        TimeTransform::Rank => by_pooled_time(arranged, mean_ranks),
+        TimeTransform::KaplanMeier => by_pooled_time(arranged, probabilities_of_an_earlier_event),
+    };
+    let events: Vec<f64> = scores
+        .iter()
+        .zip(&arranged.is_event)
+        .filter(|&(_, &is_event)| is_event)
+        .map(|(&score, _)| score)
+        .collect();
+    let mean = events.iter().sum::<f64>() / events.len().max(1) as f64;
+    for score in &mut scores {
+        *score -= mean;
+    }
+    Ok(scores)
+}
+
+/// A score by position from a function over positions sorted by exit time, strata pooled.
+fn by_pooled_time(
+    arranged: &Arranged,
+    score: impl Fn(&Arranged, &[usize]) -> Vec<f64>,
+) -> Vec<f64> {
+    let mut by_time: Vec<usize> = (0..arranged.len()).collect();
+    by_time.sort_by_key(|&position| arranged.exit_step(position));
+    let mut scores = vec![0.0; arranged.len()];
+    for (&position, value) in by_time.iter().zip(score(arranged, &by_time)) {
+        scores[position] = value;
+    }
+    scores
+}
+
+fn mean_ranks(arranged: &Arranged, by_time: &[usize]) -> Vec<f64> {
+    let mut ranks = Vec::with_capacity(by_time.len());
+    for tied in by_time.chunk_by(|&a, &b| arranged.exit_step(a) == arranged.exit_step(b)) {
+        let rank = ranks.len() as f64 + 0.5 * (tied.len() as f64 + 1.0);
+        ranks.extend(std::iter::repeat_n(rank, tied.len()));
+    }
+    ranks
+}
+
+fn probabilities_of_an_earlier_event(arranged: &Arranged, by_time: &[usize]) -> Vec<f64> {
+    let mut entries: Vec<u32> = (0..arranged.len())
+        .map(|position| arranged.entry_step(position))
+        .collect();
+    entries.sort_unstable();
+    let mut event_free = 1.0;
+    let mut n_gone = 0;
+    let mut scores = Vec::with_capacity(by_time.len());
+    for tied in by_time.chunk_by(|&a, &b| arranged.exit_step(a) == arranged.exit_step(b)) {
+        let step = tied
+            .first()
+            .map_or(0, |&position| arranged.exit_step(position));
+        scores.extend(std::iter::repeat_n(1.0 - event_free, tied.len()));
+        let n_not_entered = entries.len() - entries.partition_point(|&entry| entry <= step);
+        let n_at_risk = by_time.len().saturating_sub(n_gone + n_not_entered);
+        let n_events = tied
+            .iter()
+            .filter(|&&position| arranged.is_event[position])
+            .count();
+        if n_at_risk > 0 {
+            event_free *= 1.0 - n_events as f64 / n_at_risk as f64;
+        }
+        n_gone += tied.len();
+    }
+    scores
+}

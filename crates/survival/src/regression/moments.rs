@@ -1,0 +1,143 @@
+//! Weighted sums over a risk set, and what the events tied at one time take from them.
+
+/// Sum of risks, of risk times covariates, and of risk times their products (packed lower triangle).
+#[derive(Debug, Clone)]
+pub(crate) struct Moments {
+    pub(crate) risk: f64,
+    pub(crate) first: Vec<f64>,
+    pub(crate) second: Vec<f64>,
+}
+
+impl Moments {
+    pub(crate) fn zero(n_terms: usize) -> Moments {
+        Moments {
+            risk: 0.0,
+            first: vec![0.0; n_terms],
+            second: vec![0.0; n_terms * (n_terms + 1) / 2],
+        }
+    }
+
+    pub(crate) fn clear(&mut self) {
+        self.risk = 0.0;
+        self.first.fill(0.0);
+        self.second.fill(0.0);
+    }
+
+    /// Adds a row; a negative risk takes it away again.
+    #[inline]
+    pub(crate) fn add(&mut self, risk: f64, row: &[f64]) {
+        self.risk += risk;
+        let mut rest = self.second.as_mut_slice();
+        for (position, (first, &value)) in self.first.iter_mut().zip(row).enumerate() {
+            let scaled = risk * value;
+            *first += scaled;
+            let (line, remainder) = rest.split_at_mut(position + 1);
+            for (cell, &other) in line.iter_mut().zip(row) {
+                *cell += scaled * other;
+            }
+            rest = remainder;
+        }
+    }
+
+    /// Adds the risk and the first moment only, for passes that need no information matrix.
+    #[inline]
+    pub(crate) fn add_first(&mut self, risk: f64, row: &[f64]) {
+        self.risk += risk;
+        for (first, &value) in self.first.iter_mut().zip(row) {
+            *first += risk * value;
+        }
+    }
+}
+
+/// How events at one time share a denominator.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Sharing {
+    /// Each event meets the whole risk set (Breslow, Biometrics 1974;30:89-99).
+    Whole,
+    /// The l-th of d events meets the risk set less (l-1)/d of the tied events' risk (Efron, JASA 1977;72:557-565, eq. 4.2).
+    Shrinking,
+}
+
+/// The sums over l = 0..d of `w/den`, with `den = risk - (l/d) tied`, that every quantity at an event time is made of; `w`
+/// is the mean case weight of the tied events.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct TieSums {
+    /// Sum of w/den: the hazard increment of those at risk without the event.
+    pub(crate) plain: f64,
+    /// Sum of (l/d) w/den.
+    pub(crate) faded: f64,
+    /// Sum of w/den^2.
+    pub(crate) square: f64,
+    /// Sum of (l/d) w/den^2.
+    pub(crate) square_faded: f64,
+    /// Sum of (l/d)^2 w/den^2.
+    pub(crate) square_faded_twice: f64,
+    /// Sum of w ln den.
+    pub(crate) log: f64,
+}
+
+impl TieSums {
+    /// `total_weight` is the sum of case weights of the `n_events` tied events.
+    pub(crate) fn of(
+        sharing: Sharing,
+        n_events: u32,
+        total_weight: f64,
+        risk: f64,
+        tied_risk: f64,
+    ) -> TieSums {
+        if sharing == Sharing::Whole || n_events <= 1 {
+            let plain = total_weight / risk;
+            return TieSums {
+                plain,
+                square: plain / risk,
+                log: total_weight * risk.ln(),
+                ..TieSums::default()
+            };
+        }
+        let mean_weight = total_weight / f64::from(n_events);
+        let mut sums = TieSums::default();
+        for event in 0..n_events {
+            let faded = f64::from(event) / f64::from(n_events);
+            let denominator = risk - faded * tied_risk;
+            let plain = mean_weight / denominator;
+            let square = plain / denominator;
+            sums.plain += plain;
+            sums.faded += faded * plain;
+            sums.square += square;
+            sums.square_faded += faded * square;
+            sums.square_faded_twice += faded * faded * square;
+            sums.log += mean_weight * denominator.ln();
+        }
+        sums
+    }
+
+    /// Adds the weighted sum of covariate variances over the shrinking risk sets, packed by lower triangle, times `scale`.
+    pub(crate) fn add_variance(
+        &self,
+        scale: f64,
+        at_risk: &Moments,
+        tied: &Moments,
+        packed: &mut [f64],
+    ) {
+        let mut cell = 0;
+        let has_ties = self.faded != 0.0 || self.square_faded != 0.0;
+        for row in 0..at_risk.first.len() {
+            let (s_row, d_row) = (at_risk.first[row], tied.first[row]);
+            let left = self.square * s_row - self.square_faded * d_row;
+            let right = self.square_faded_twice * d_row - self.square_faded * s_row;
+            for column in 0..=row {
+                let mut variance = self.plain * at_risk.second[cell] - left * at_risk.first[column];
+                if has_ties {
+                    variance -= self.faded * tied.second[cell] + right * tied.first[column];
+                }
+                packed[cell] += scale * variance;
+                cell += 1;
+            }
+        }
+    }
+
+    /// Sum over l of w times the mean covariate of the l-th risk set.
+    pub(crate) fn mean_covariate(&self, at_risk: &Moments, tied: &Moments, term: usize) -> f64 {
+        self.plain * at_risk.first[term] - self.faded * tied.first[term]
+    }
+}

@@ -1,0 +1,401 @@
+//! Proportional hazards by hand, from print, and at the edges of what can be estimated.
+
+use survival::regression::cox::{CoxNote, CoxOptions, Ties, TimeTransform, cox};
+use survival::regression::{Covariate, Covariates, Estimability};
+use survival::{Sample, SurvivalError};
+
+use crate::support::{freireich, freireich_control};
+
+fn one(name: &str, values: Vec<f64>) -> Covariates {
+    Covariates::new(
+        values.len(),
+        vec![Covariate {
+            name: name.to_owned(),
+            values,
+        }],
+    )
+    .unwrap()
+}
+
+fn with_ties(ties: Ties) -> CoxOptions {
+    CoxOptions {
+        ties,
+        ..CoxOptions::default()
+    }
+}
+
+/// Freireich et al., Blood 1963;21:699-716, as analysed by Cox 1972: weeks of remission, 6-MP and control.
+#[test]
+fn remission_of_leukaemia_gives_the_published_coefficients_under_each_treatment_of_ties() {
+    for (ties, estimate, error) in [
+        (Ties::Efron, 1.57213, 0.41240),
+        (Ties::Breslow, 1.50919, 0.40956),
+        (Ties::Exact, 1.62824, 0.43313),
+    ] {
+        let fit = cox(
+            &freireich(),
+            &one("control", freireich_control()),
+            None,
+            &with_ties(ties),
+        )
+        .unwrap();
+        assert!(
+            (fit.terms[0].estimate.unwrap() - estimate).abs() < 5e-6,
+            "{ties:?} {:?}",
+            fit.terms[0]
+        );
+        assert!(
+            (fit.terms[0].std_error.unwrap() - error).abs() < 5e-6,
+            "{ties:?} {:?}",
+            fit.terms[0]
+        );
+    }
+    // the score test of the exact likelihood is the log-rank test
+    let exact = cox(
+        &freireich(),
+        &one("control", freireich_control()),
+        None,
+        &with_ties(Ties::Exact),
+    )
+    .unwrap();
+    assert!((exact.score_test.statistic - 16.79294).abs() < 5e-6);
+}
+
+/// Times 1, 2, 3 with x = 0, 1, 0 and an event at 1 (x = 0) and 2 (x = 1): L(b) = 1/(2 + e^b) * e^b/(e^b + 1). Its log
+/// derivative is zero where e^b = sqrt 2; the information is 2r/(2+r)^2 + r/(1+r)^2 with r = sqrt 2.
+#[test]
+fn three_rows_worked_by_hand() {
+    let sample = Sample::new(vec![1.0, 2.0, 3.0], vec![1, 1, 0]).unwrap();
+    let fit = cox(
+        &sample,
+        &one("x", vec![0.0, 1.0, 0.0]),
+        None,
+        &CoxOptions::default(),
+    )
+    .unwrap();
+    let r = 2.0_f64.sqrt();
+    let information = 2.0 * r / (2.0 + r).powi(2) + r / (1.0 + r).powi(2);
+    assert!((fit.terms[0].estimate.unwrap() - r.ln()).abs() < 1e-12);
+    assert!((fit.terms[0].std_error.unwrap() - information.powf(-0.5)).abs() < 1e-12);
+    assert!((fit.log_likelihood - (r / ((2.0 + r) * (1.0 + r))).ln()).abs() < 1e-12);
+    // baseline: 1/(2 + r) and then 1/(1 + r)
+    let steps = &fit.baseline().unwrap()[0].steps;
+    assert!((steps[0].cumulative_hazard - 1.0 / (2.0 + r)).abs() < 1e-12);
+    assert!((steps[1].cumulative_hazard - 1.0 / (2.0 + r) - 1.0 / (1.0 + r)).abs() < 1e-12);
+}
+
+#[test]
+fn a_time_dependent_covariate_is_two_rows_of_one_subject() {
+    // the switch of subject 2 at day 2 lies between the events at 1 and 3: L = 1/3 * e^b/(1 + e^b), rising for ever
+    let sample = Sample::new(vec![1.0, 2.0, 3.0, 4.0], vec![1, 0, 1, 0])
+        .unwrap()
+        .with_entry(vec![0.0, 0.0, 2.0, 0.0])
+        .unwrap();
+    let fit = cox(
+        &sample,
+        &one("switched", vec![0.0, 0.0, 1.0, 0.0]),
+        None,
+        &CoxOptions::default(),
+    )
+    .unwrap();
+    assert!((fit.log_likelihood_null - (1.0_f64 / 3.0).ln() - 0.5_f64.ln()).abs() < 1e-12);
+    assert!((fit.log_likelihood - (1.0_f64 / 3.0).ln()).abs() < 1e-7);
+    assert_eq!(fit.terms[0].estimability, Estimability::GrowsWithoutBound);
+}
+
+#[test]
+fn separation_is_named_and_leaves_no_number_behind() {
+    // all events among the untreated, and each before any treated row leaves
+    let sample = Sample::new(vec![1.0, 2.0, 3.0, 4.0, 5.0, 6.0], vec![1, 1, 1, 0, 0, 0]).unwrap();
+    let treated = Covariate {
+        name: "treated".into(),
+        values: vec![0.0, 0.0, 0.0, 1.0, 1.0, 1.0],
+    };
+    let age = Covariate {
+        name: "age".into(),
+        values: vec![60.0, 55.0, 62.0, 58.0, 61.0, 57.0],
+    };
+    for ties in [Ties::Efron, Ties::Breslow, Ties::Exact] {
+        let fit = cox(
+            &sample,
+            &Covariates::new(6, vec![treated.clone(), age.clone()]).unwrap(),
+            None,
+            &with_ties(ties),
+        )
+        .unwrap();
+        let term = &fit.terms[0];
+        assert_eq!(term.estimability, Estimability::FallsWithoutBound);
+        assert_eq!(
+            (term.estimate, term.std_error, term.lower, term.p_value),
+            (None, None, None, None)
+        );
+        assert!(
+            fit.terms[1]
+                .estimate
+                .is_some_and(|estimate| estimate.abs() < 10.0)
+        );
+        assert!(fit.notes.contains(&CoxNote::Separation {
+            term: "treated".into()
+        }));
+        assert_eq!(fit.wald_test, None);
+        assert_eq!(fit.likelihood_ratio_test.df, 2);
+        assert!(fit.baseline().is_err());
+    }
+}
+
+#[test]
+fn a_constant_and_a_repeated_column_are_named_and_the_rest_is_the_model_without_them() {
+    let sample = freireich();
+    let control = Covariate {
+        name: "control".into(),
+        values: freireich_control(),
+    };
+    let constant = Covariate {
+        name: "constant".into(),
+        values: vec![0.1; 42],
+    };
+    let twice = Covariate {
+        name: "twice".into(),
+        values: freireich_control().iter().map(|x| 3.0 - 2.0 * x).collect(),
+    };
+    let all = Covariates::new(42, vec![constant, control.clone(), twice]).unwrap();
+    let fit = cox(&sample, &all, None, &CoxOptions::default()).unwrap();
+    let alone = cox(
+        &sample,
+        &Covariates::new(42, vec![control]).unwrap(),
+        None,
+        &CoxOptions::default(),
+    )
+    .unwrap();
+    let states: Vec<Estimability> = fit.terms.iter().map(|term| term.estimability).collect();
+    assert_eq!(
+        states,
+        vec![
+            Estimability::Redundant,
+            Estimability::Estimated,
+            Estimability::Redundant
+        ]
+    );
+    assert!((fit.terms[1].estimate.unwrap() - alone.terms[0].estimate.unwrap()).abs() < 1e-12);
+    assert_eq!(fit.likelihood_ratio_test.df, 1);
+    assert_eq!(fit.notes.len(), 2);
+    // the redundant columns take no part in a prediction either
+    let ours = fit.curve(&[0.1, 1.0, 1.0], 0, &[10.0]).unwrap();
+    let theirs = alone.curve(&[1.0], 0, &[10.0]).unwrap();
+    assert!((ours.points[0].estimate.unwrap() - theirs.points[0].estimate.unwrap()).abs() < 1e-12);
+}
+
+#[test]
+fn a_covariate_that_only_differs_between_strata_is_redundant() {
+    let sample = Sample::new(vec![1.0, 2.0, 3.0, 4.0], vec![1, 1, 1, 1]).unwrap();
+    let fit = cox(
+        &sample,
+        &one("site", vec![0.0, 0.0, 1.0, 1.0]),
+        Some(&[5, 5, 9, 9]),
+        &CoxOptions::default(),
+    )
+    .unwrap();
+    assert_eq!(fit.terms[0].estimability, Estimability::Redundant);
+    let labels: Vec<u32> = fit
+        .baseline()
+        .unwrap()
+        .iter()
+        .map(|baseline| baseline.stratum)
+        .collect();
+    assert_eq!(labels, vec![5, 9]);
+}
+
+#[test]
+fn bad_input_is_refused_by_name() {
+    let sample = Sample::new(vec![1.0, 2.0], vec![1, 0]).unwrap();
+    let options = CoxOptions::default();
+    let fine = one("x", vec![0.0, 1.0]);
+    assert_eq!(
+        cox(
+            &Sample::new(vec![1.0, 2.0], vec![0, 0]).unwrap(),
+            &fine,
+            None,
+            &options
+        )
+        .err(),
+        Some(SurvivalError::NoEvents)
+    );
+    assert!(matches!(
+        cox(&sample, &one("x", vec![0.0]), None, &options),
+        Err(SurvivalError::UnequalColumns { .. })
+    ));
+    assert!(matches!(
+        cox(&sample, &fine, Some(&[1]), &options),
+        Err(SurvivalError::UnequalColumns { .. })
+    ));
+    assert!(matches!(
+        cox(
+            &sample,
+            &fine,
+            None,
+            &CoxOptions {
+                level: 1.0,
+                ..options.clone()
+            }
+        ),
+        Err(SurvivalError::LevelOutOfRange)
+    ));
+    let missing = Covariate {
+        name: "age".into(),
+        values: vec![1.0, f64::NAN],
+    };
+    assert_eq!(
+        Covariates::new(2, vec![missing]).err(),
+        Some(SurvivalError::CovariateNotFinite {
+            term: "age".into(),
+            row: 2
+        })
+    );
+    let weighted = sample.with_weight(vec![1.0, 2.0]).unwrap();
+    assert!(matches!(
+        cox(&weighted, &fine, None, &with_ties(Ties::Exact)),
+        Err(SurvivalError::NotDefined { .. })
+    ));
+}
+
+#[test]
+fn the_logarithm_of_time_is_refused_with_an_event_at_time_zero() {
+    let sample = Sample::new(vec![0.0, 1.0, 2.0, 3.0], vec![1, 1, 1, 0]).unwrap();
+    let fit = cox(
+        &sample,
+        &one("x", vec![0.3, 0.1, 0.9, 0.2]),
+        None,
+        &CoxOptions::default(),
+    )
+    .unwrap();
+    assert_eq!(fit.n_events, 3);
+    assert!(fit.proportionality_test(TimeTransform::Log).is_err());
+    assert!(fit.proportionality_test(TimeTransform::Identity).is_ok());
+}
+
+#[test]
+fn other_causes_are_censored_for_a_cause_specific_hazard() {
+    let cause = vec![1, 2, 1, 2, 0, 1];
+    let exit = vec![1.0, 2.0, 3.0, 4.0, 5.0, 6.0];
+    let x = one("x", vec![1.0, 0.0, 0.0, 1.0, 1.0, 0.5]);
+    let specific = cox(
+        &Sample::new(exit.clone(), cause.clone()).unwrap(),
+        &x,
+        None,
+        &CoxOptions {
+            cause: Some(1),
+            ..CoxOptions::default()
+        },
+    )
+    .unwrap();
+    let censored: Vec<u32> = cause.iter().map(|&cause| u32::from(cause == 1)).collect();
+    let plain = cox(
+        &Sample::new(exit, censored).unwrap(),
+        &x,
+        None,
+        &CoxOptions::default(),
+    )
+    .unwrap();
+    assert_eq!(specific.terms, plain.terms);
+    assert_eq!(specific.n_events, 3);
+}
+
+#[test]
+fn rows_never_at_risk_are_counted_in_a_note_and_nowhere_else() {
+    let sample = Sample::new(vec![1.0, 2.0, 3.0, 2.0], vec![1, 1, 0, 0])
+        .unwrap()
+        .with_entry(vec![0.0, 0.0, 0.0, 2.0])
+        .unwrap();
+    let fit = cox(
+        &sample,
+        &one("x", vec![0.0, 1.0, 0.0, 5.0]),
+        None,
+        &CoxOptions::default(),
+    )
+    .unwrap();
+    assert_eq!(fit.n, 3);
+    assert_eq!(fit.notes, vec![CoxNote::NeverAtRisk { n_rows: 1 }]);
+    assert_eq!(fit.residuals().unwrap().martingale[3], None);
+}
+
+#[test]
+fn without_covariates_the_baseline_is_the_nelson_aalen_estimate() {
+    let sample = Sample::new(vec![1.0, 2.0, 2.0, 4.0], vec![1, 1, 0, 1]).unwrap();
+    let fit = cox(
+        &sample,
+        &Covariates::new(4, Vec::new()).unwrap(),
+        None,
+        &CoxOptions::default(),
+    )
+    .unwrap();
+    let hazards: Vec<f64> = fit.baseline().unwrap()[0]
+        .steps
+        .iter()
+        .map(|step| step.cumulative_hazard)
+        .collect();
+    for (found, expected) in hazards
+        .iter()
+        .zip([0.25, 0.25 + 1.0 / 3.0, 0.25 + 1.0 / 3.0 + 1.0])
+    {
+        assert!((found - expected).abs() < 1e-14);
+    }
+    assert_eq!(fit.curve(&[], 0, &[5.0]).unwrap().points[0].estimate, None);
+}
+
+#[test]
+fn an_adjusted_curve_is_the_mean_of_the_curves_of_its_rows() {
+    let sample = freireich();
+    let covariates = one("control", freireich_control());
+    let fit = cox(&sample, &covariates, None, &CoxOptions::default()).unwrap();
+    let times = [5.0, 10.0, 20.0];
+    let adjusted = fit.adjusted_curve(&covariates, 0, &times).unwrap();
+    let treated = fit.curve(&[0.0], 0, &times).unwrap();
+    let control = fit.curve(&[1.0], 0, &times).unwrap();
+    for place in 0..times.len() {
+        let mean = 0.5
+            * (treated.points[place].estimate.unwrap() + control.points[place].estimate.unwrap());
+        assert!((adjusted.points[place].estimate.unwrap() - mean).abs() < 1e-14);
+        let (lower, upper) = (
+            adjusted.points[place].lower.unwrap(),
+            adjusted.points[place].upper.unwrap(),
+        );
+        assert!(lower < mean && mean < upper);
+    }
+    let fixed = fit
+        .adjusted_curve(&covariates.with_fixed("control", 1.0).unwrap(), 0, &times)
+        .unwrap();
+    for (fixed, control) in fixed.points.iter().zip(&control.points) {
+        assert!((fixed.std_error.unwrap() - control.std_error.unwrap()).abs() < 1e-14);
+    }
+}
+
+/// Rows of huge risk that leave early must not leave rounding behind in the sums of those that stay.
+#[test]
+fn a_risk_set_that_loses_almost_all_its_risk_keeps_its_digits() {
+    let mut exit = vec![1.0, 2.0, 3.0, 4.0, 5.0, 6.0];
+    let mut entry = vec![0.0; 6];
+    let mut weight = vec![1.0; 6];
+    let mut x = vec![0.2, 0.9, 0.4, 0.1, 0.7, 0.3];
+    let mut cause = vec![1; 6];
+    let plain = Sample::new(exit.clone(), cause.clone())
+        .unwrap()
+        .with_weight(weight.clone())
+        .unwrap();
+    let alone = cox(&plain, &one("x", x.clone()), None, &CoxOptions::default()).unwrap();
+    // rows of weight 1e15, at risk only after the last event of interest, censored
+    for _ in 0..3 {
+        exit.push(9.0);
+        entry.push(6.5);
+        weight.push(1e15);
+        x.push(0.5);
+        cause.push(0);
+    }
+    let all = Sample::new(exit.clone(), cause.clone())
+        .unwrap()
+        .with_entry(entry.clone())
+        .unwrap()
+        .with_weight(weight.clone())
+        .unwrap();
+    let fit = cox(&all, &one("x", x), None, &CoxOptions::default()).unwrap();
+    assert!((fit.terms[0].estimate.unwrap() - alone.terms[0].estimate.unwrap()).abs() < 1e-6);
+}

@@ -1,0 +1,7 @@
+//! Regression models against values made outside this project, worked examples and relations that must hold.
+
+mod cox_by_hand;
+mod cox_reference;
+mod cox_relations;
+mod interval_reference;
+mod support;
