@@ -1,4 +1,5 @@
 //! Regression models against values made outside this project, worked examples and relations that must hold.
+#![allow(clippy::unwrap_used)]
 
 mod cox_by_hand;
 mod cox_reference;
