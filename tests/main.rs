@@ -1,1 +1,9 @@
-//! End-to-end tests of the program.
+//! End-to-end tests of the program, by feature.
+#![allow(clippy::unwrap_used, reason = "tests")]
+
+mod example;
+mod messages;
+mod quarterly;
+mod simulator;
+mod support;
+mod tidy;
