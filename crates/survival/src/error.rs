@@ -158,4 +158,12 @@ pub enum SurvivalError {
         /// Row, from 1.
         row: usize,
     },
+    /// A chance of 0 or 1 that leaves a row without a counterpart in the other group.
+    #[error(
+        "row {row}: its modelled chance leaves it without counterpart in the other group, so its weight is infinite"
+    )]
+    NoOverlap {
+        /// Row, from 1.
+        row: usize,
+    },
 }

@@ -18,6 +18,7 @@ pub mod regression;
 mod risk_table;
 mod sample;
 mod time_order;
+pub mod weighting;
 
 pub use counts::{ConfidenceLimits, poisson_exact, wilson};
 pub use curve::{Curve, CurveNote, CurveOptions, CurvePoint, Limits, Quantile, Quantity, Variance};

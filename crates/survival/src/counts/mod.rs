@@ -15,6 +15,7 @@ mod root;
 mod sample_quantile;
 mod standardisation;
 
+pub(crate) use checks::{check_amounts, check_finite, check_probabilities, too_few};
 pub use cumulative_sum::{
     AfterSignal, CumulativeSumOptions, CumulativeSumStep, LimitSearch, RunLength, SimulatedLimit,
     limit_for_run_length, risk_adjusted_cumulative_sum, simulated_run_length,

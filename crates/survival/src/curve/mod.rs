@@ -129,7 +129,7 @@ pub(crate) struct Entered {
 }
 
 /// Share by which an asked time may fall short of a point's and still reach it.
-const TIME_TOLERANCE: f64 = 1.5e-8;
+pub(crate) const TIME_TOLERANCE: f64 = 1.5e-8;
 
 impl Curve {
     /// The curve at any time: the last step at or before it, with the numbers at risk and the events of that very time.

@@ -1,8 +1,10 @@
-//! Counts, standardisation, funnels and charts against values made outside this project.
+//! Counts, standardisation, funnels, charts and weights against values made outside this project.
 
 #![allow(clippy::unwrap_used)]
 
+mod bootstraps;
 mod charts;
+mod contrasts;
 mod funnels;
 mod observed_expected;
 mod properties;
@@ -10,3 +12,4 @@ mod proportions;
 mod rates;
 mod sums;
 mod support;
+mod weights;

@@ -16,6 +16,34 @@ pub(crate) fn case(file: &str, id: &str) -> Value {
     cases.into_iter().find(|case| case["id"] == id).unwrap()
 }
 
+/// The named columns of a data set over the rows without a missing value in any of them.
+pub(crate) fn complete_rows(file: &str, names: &[&str]) -> Vec<Vec<f64>> {
+    let text = std::fs::read_to_string(reference_path("data").join(file)).unwrap();
+    let mut lines = text.lines();
+    let header: Vec<&str> = lines
+        .next()
+        .unwrap()
+        .split(',')
+        .map(|name| name.trim_matches('"'))
+        .collect();
+    let places: Vec<usize> = names
+        .iter()
+        .map(|name| header.iter().position(|own| own == name).unwrap())
+        .collect();
+    let mut columns = vec![Vec::new(); names.len()];
+    for line in lines {
+        let cells: Vec<&str> = line.split(',').collect();
+        let row: Option<Vec<f64>> = places
+            .iter()
+            .map(|place| cells[*place].parse().ok())
+            .collect();
+        for (column, value) in columns.iter_mut().zip(row.unwrap_or_default()) {
+            column.push(value);
+        }
+    }
+    columns
+}
+
 /// A column of a data set as numbers.
 pub(crate) fn column(file: &str, name: &str) -> Vec<f64> {
     let text = std::fs::read_to_string(reference_path("data").join(file)).unwrap();
