@@ -19,7 +19,7 @@ pub(crate) fn level(level: f64) -> String {
 /// The value of a measure without its limits, or the reason there is none.
 pub(crate) fn value(value: &Value, unit: Unit) -> String {
     match value {
-        Value::Known(estimate) => number(unit, estimate.estimate),
+        Value::Known(estimate) => words::estimate(unit, estimate),
         Value::NotYet { matures_on } => format!("not yet: mature from {}", date(*matures_on)),
         Value::NotEstimable { reason } => format!("not estimable: {reason}"),
         Value::NotReached { .. } => "not reached".to_owned(),

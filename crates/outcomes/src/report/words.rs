@@ -88,6 +88,32 @@ fn rounded(value: f64) -> String {
     digits.parse().map_or(digits, whole)
 }
 
+/// An estimate without its limits. A share whose interval is narrower than 10 points keeps a tenth: `9.3%`.
+pub fn estimate(unit: Unit, estimate: &Estimate) -> String {
+    let ends = estimate.interval.as_ref();
+    match ends.and_then(|interval| interval.lower.zip(interval.upper)) {
+        Some((lower, upper)) if unit == Unit::Share && is_narrow(lower, upper) => {
+            fine_percent(estimate.estimate)
+        }
+        _ => number(unit, estimate.estimate),
+    }
+}
+
+/// Whether whole percentages would hide what an interval can tell.
+fn is_narrow(lower: f64, upper: f64) -> bool {
+    upper - lower < 0.1
+}
+
+/// A percentage with a tenth; none, all and the ends of the scale as in [`percent`].
+fn fine_percent(share: f64) -> String {
+    let percent_of_share = share * 100.0;
+    if (0.05..99.95).contains(&percent_of_share) {
+        format!("{percent_of_share:.1}%")
+    } else {
+        percent(share)
+    }
+}
+
 /// Limits of an estimate: `31% to 52%`, `at least 40 days`; `None` where there are none.
 pub fn limits(unit: Unit, estimate: &Estimate) -> Option<String> {
     let interval = estimate.interval.as_ref()?;
@@ -97,6 +123,9 @@ pub fn limits(unit: Unit, estimate: &Estimate) -> Option<String> {
 /// From a lower to an upper end, the unit said once: `74 to 121 days`, `at most 30%`; `None` without ends.
 pub fn between(unit: Unit, lower: Option<f64>, upper: Option<f64>) -> Option<String> {
     match (lower, upper) {
+        (Some(lower), Some(upper)) if unit == Unit::Share && is_narrow(lower, upper) => Some(
+            format!("{} to {}", fine_percent(lower), fine_percent(upper)),
+        ),
         (Some(lower), Some(upper)) => Some(format!(
             "{} to {}",
             bare_number(unit, lower),
@@ -112,7 +141,7 @@ pub fn between(unit: Unit, lower: Option<f64>, upper: Option<f64>) -> Option<Str
 pub fn value(result: &MeasureResult) -> String {
     match &result.value {
         Value::Known(estimate) => {
-            let number = number(result.unit, estimate.estimate);
+            let number = self::estimate(result.unit, estimate);
             match limits(result.unit, estimate) {
                 Some(limits) => format!("{number} ({limits})"),
                 None => number,
@@ -180,6 +209,7 @@ mod tests {
     fn an_interval_says_its_unit_once_and_names_an_open_end() {
         let cases = [
             (Unit::Share, Some(0.31), Some(0.52), Some("31% to 52%")),
+            (Unit::Share, Some(0.0), Some(0.032), Some("0% to 3.2%")),
             (Unit::Days, Some(74.0), Some(121.0), Some("74 to 121 days")),
             (Unit::Days, Some(45.0), None, Some("at least 45 days")),
             (Unit::Share, None, Some(0.3), Some("at most 30%")),
@@ -189,6 +219,34 @@ mod tests {
         for (unit, lower, upper, words) in cases {
             assert_eq!(between(unit, lower, upper).as_deref(), words);
         }
+    }
+
+    #[test]
+    fn a_narrow_interval_and_its_share_keep_a_tenth() {
+        let interval = |lower, upper| {
+            let (level, method) = (0.95, "Wilson".to_owned());
+            let (lower, upper) = (Some(lower), Some(upper));
+            Some(super::super::Interval {
+                lower,
+                upper,
+                level,
+                method,
+            })
+        };
+        let narrow = Estimate {
+            estimate: 0.0927,
+            interval: interval(0.0878, 0.0978),
+        };
+        assert_eq!(estimate(Unit::Share, &narrow), "9.3%");
+        assert_eq!(
+            limits(Unit::Share, &narrow).as_deref(),
+            Some("8.8% to 9.8%")
+        );
+        let wide = Estimate {
+            estimate: 0.0927,
+            interval: interval(0.02, 0.21),
+        };
+        assert_eq!(estimate(Unit::Share, &wide), "9%");
     }
 
     #[test]

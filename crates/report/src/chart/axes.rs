@@ -66,22 +66,29 @@ pub(crate) fn block(
     Ok(())
 }
 
-/// Quarter labels in two lines, the year only where it changes: `Q3` over `2025`.
-pub(crate) fn quarter_labels(quarters: &[&str]) -> Vec<QuarterLabel> {
+/// Labels for every `every`-th quarter in two lines, the year only where it changes: `Q3` over `2025`.
+/// A quarter without label gives `None`.
+pub(crate) fn quarter_labels<'a>(
+    quarters: impl Iterator<Item = &'a str>,
+    every: usize,
+) -> Vec<Option<QuarterLabel>> {
     let mut year_before = None;
     quarters
-        .iter()
-        .map(|quarter| {
+        .enumerate()
+        .map(|(place, quarter)| {
+            if !place.is_multiple_of(every) {
+                return None;
+            }
             let (year, part) = match quarter.split_once(' ') {
                 Some((year, part)) => (Some(year), part),
-                None => (None, *quarter),
+                None => (None, quarter),
             };
             let shown = year.filter(|_| year != year_before);
             year_before = year;
-            QuarterLabel {
+            Some(QuarterLabel {
                 part: part.to_owned(),
                 year: shown.map(str::to_owned),
-            }
+            })
         })
         .collect()
 }
@@ -114,10 +121,21 @@ mod tests {
     use super::quarter_labels;
 
     #[test]
-    fn a_year_is_written_once_where_it_begins() {
-        let labels = quarter_labels(&["2024 Q3", "2024 Q4", "2025 Q1", "shifted"]);
-        let years: Vec<_> = labels.iter().map(|label| label.year.as_deref()).collect();
-        assert_eq!(years, [Some("2024"), None, Some("2025"), None]);
-        assert_eq!(labels[3].part, "shifted");
+    fn a_year_is_written_once_where_it_begins_among_the_labels_shown() {
+        let quarters = [
+            "2024 Q2", "2024 Q3", "2024 Q4", "2025 Q1", "2025 Q2", "shifted",
+        ];
+        let words = |every| -> Vec<String> {
+            quarter_labels(quarters.into_iter(), every)
+                .into_iter()
+                .flatten()
+                .map(|label| format!("{} {}", label.part, label.year.unwrap_or_default()))
+                .collect()
+        };
+        assert_eq!(
+            words(1),
+            ["Q2 2024", "Q3 ", "Q4 ", "Q1 2025", "Q2 ", "shifted "]
+        );
+        assert_eq!(words(2), ["Q2 2024", "Q4 ", "Q2 2025"]);
     }
 }

@@ -110,20 +110,16 @@ impl Plan<'_> {
         let panel = canvas.panel(0.0..n_bars, 0.0..1.0, across, plot.top..plot.bottom);
         value_axis(canvas, &panel, plot, &self.axis, &self.axis_labels)?;
         let bar_room = plot.width() / n_bars;
-        let names: Vec<&str> = self
-            .quarters
-            .iter()
-            .map(|quarter| quarter.quarter.as_str())
-            .collect();
-        let labels = quarter_labels(&names);
         let every = label_every(self.widest_label() + 4.0, bar_room);
-        for (place, (quarter, label)) in self.quarters.iter().zip(&labels).enumerate() {
-            let left = place as f64 + 0.1;
-            let middle = panel.place(place as f64 + 0.5, 0.0).0;
-            self.draw_bar(canvas, &panel, quarter, left)?;
-            if place.is_multiple_of(every) {
-                label.draw(canvas, middle, plot.bottom, bar_room * every as f64)?;
-                self.draw_n(canvas, quarter.n, middle, bar_room * every as f64)?;
+        let names = self.quarters.iter().map(|quarter| quarter.quarter.as_str());
+        let labels = quarter_labels(names, every);
+        for (place, (quarter, label)) in self.quarters.iter().zip(labels).enumerate() {
+            self.draw_bar(canvas, &panel, quarter, place as f64 + 0.1)?;
+            if let Some(label) = label {
+                let middle = panel.place(place as f64 + 0.5, 0.0).0;
+                let room = bar_room * every as f64;
+                label.draw(canvas, middle, plot.bottom, room)?;
+                self.draw_n(canvas, quarter.n, middle, room)?;
             }
         }
         self.draw_layer_labels(canvas, &panel)

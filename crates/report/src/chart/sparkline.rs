@@ -2,7 +2,7 @@
 
 use super::canvas::{Canvas, Drawn, Lettering, Panel};
 use super::ink::Ink;
-use super::trend::{draw_interval, draw_joins, highest};
+use super::trend::{Gap, draw_interval, draw_joins, drawn, gaps, highest};
 use super::{Shell, letters};
 use crate::{RenderError, wording};
 use outcomes::report::{TrendPoint, Unit};
@@ -52,26 +52,25 @@ fn draw(canvas: &Canvas<'_>, points: &[TrendPoint]) -> Drawn {
     let panel = canvas.panel(0.0..n_points, 0.0..top, 1.0..WIDTH - 1.0, 2.0..BASE);
     panel.line(vec![(0.0, 0.0), (n_points, 0.0)], Ink::Axis)?;
     draw_joins(&panel, points)?;
-    let last = points.iter().rposition(|point| point.estimate.is_some());
+    let last = points.iter().rposition(|point| drawn(point).is_some());
     for (place, point) in points.iter().enumerate() {
         let across = place as f64 + 0.5;
-        if let Some(estimate) = point.estimate.filter(|value| value.is_finite()) {
+        if let Some(estimate) = drawn(point) {
             draw_interval(&panel, point, across, 0.0)?;
             let radius = if Some(place) == last { 4.0 } else { 2.2 };
             panel.dot(across, estimate, radius, Ink::Series(0))?;
         }
     }
-    draw_gap(canvas, &panel, points, last.map_or(0, |last| last + 1))?;
+    if let Some(gap) = gaps(points).last().filter(|gap| gap.until == points.len()) {
+        draw_gap(canvas, &panel, gap)?;
+    }
     draw_ends(canvas, points)
 }
 
 /// Why the latest quarters have no dot, in their place where the words fit, else to the left of it.
-fn draw_gap(canvas: &Canvas<'_>, panel: &Panel<'_>, points: &[TrendPoint], from: usize) -> Drawn {
-    let Some(reason) = points.get(from).map(wording::absence) else {
-        return Ok(());
-    };
-    let (left, base) = panel.place(from as f64, 0.0);
-    let words = letters::clip(reason, SMALL_TEXT, WIDTH / 2.0);
+fn draw_gap(canvas: &Canvas<'_>, panel: &Panel<'_>, gap: &Gap<'_>) -> Drawn {
+    let (left, base) = panel.place(gap.from as f64, 0.0);
+    let words = letters::clip(gap.reason, SMALL_TEXT, WIDTH / 2.0);
     let middle = (left + WIDTH) / 2.0;
     let half = letters::width(&words, SMALL_TEXT) / 2.0;
     let lettering = Lettering::quiet(SMALL_TEXT).at(HPos::Center, VPos::Bottom);

@@ -11,6 +11,10 @@ use outcomes::report::{TrendPoint, Unit};
 use plotters::style::text_anchor::{HPos, VPos};
 
 const PLOT_HEIGHT: f64 = 210.0;
+/// Font size of a reason that has little room.
+const SMALL_TEXT: f64 = 10.0;
+/// Room a reason takes even where its gap is narrower.
+const NARROWEST_REASON: f64 = 24.0;
 
 /// Everything about the picture that is decided before drawing.
 pub(crate) struct Plan<'a> {
@@ -117,24 +121,25 @@ impl Plan<'_> {
             .map(|point| letters::width(&short_count(point.n), TEXT_SIZE).min(30.0))
             .fold(letters::width("Q3", TEXT_SIZE), f64::max);
         let every = label_every(widest + 3.0, step);
-        let names: Vec<&str> = self
-            .points
-            .iter()
-            .map(|point| point.quarter.as_str())
-            .collect();
-        for (place, (point, label)) in self.points.iter().zip(quarter_labels(&names)).enumerate() {
-            self.draw_point(canvas, &panel, point, place as f64 + 0.5, step)?;
-            if place.is_multiple_of(every) {
-                let middle = panel.place(place as f64 + 0.5, 0.0).0;
-                label.draw(canvas, middle, plot.bottom, step * every as f64)?;
-                let n = letters::clip(&short_count(point.n), TEXT_SIZE, step * every as f64);
-                canvas.text(
-                    &n,
-                    middle,
-                    self.n_top(),
-                    Lettering::quiet(TEXT_SIZE).ink(Ink::Text),
-                )?;
+        let names = self.points.iter().map(|point| point.quarter.as_str());
+        let labels = quarter_labels(names, every);
+        for (place, (point, label)) in self.points.iter().zip(labels).enumerate() {
+            let across = place as f64 + 0.5;
+            if let Some(estimate) = drawn(point) {
+                draw_interval(&panel, point, across, 4.0 / step)?;
+                panel.dot(across, estimate, 4.5, Ink::Series(0))?;
             }
+            if let Some(label) = label {
+                let middle = panel.place(across, 0.0).0;
+                let room = step * every as f64;
+                label.draw(canvas, middle, plot.bottom, room)?;
+                let n = letters::clip(&short_count(point.n), TEXT_SIZE, room);
+                let lettering = Lettering::quiet(TEXT_SIZE).ink(Ink::Text);
+                canvas.text(&n, middle, self.n_top(), lettering)?;
+            }
+        }
+        for gap in gaps(self.points) {
+            self.draw_gap(canvas, &panel, &gap, step)?;
         }
         let heading = Lettering::quiet(TEXT_SIZE).at(HPos::Right, VPos::Top);
         canvas.text("n", plot.left - 7.0, self.n_top(), heading)
@@ -156,35 +161,12 @@ impl Plan<'_> {
         Ok(())
     }
 
-    fn draw_point(
-        &self,
-        canvas: &Canvas<'_>,
-        panel: &Panel<'_>,
-        point: &TrendPoint,
-        across: f64,
-        step: f64,
-    ) -> Drawn {
-        match point.estimate.filter(|value| value.is_finite()) {
-            Some(estimate) => {
-                draw_interval(panel, point, across, 4.0 / step)?;
-                panel.dot(across, estimate, 4.5, Ink::Series(0))
-            }
-            None => self.draw_gap(canvas, panel, wording::absence(point), across, step),
-        }
-    }
-
-    /// The reason of a gap, a word a line, standing on the base line.
-    fn draw_gap(
-        &self,
-        canvas: &Canvas<'_>,
-        panel: &Panel<'_>,
-        reason: &str,
-        across: f64,
-        step: f64,
-    ) -> Drawn {
-        let size = if step < 40.0 { 10.0 } else { TEXT_SIZE };
-        let lines = letters::wrap(reason, size, step - 2.0, 4);
-        let middle = panel.place(across, 0.0).0;
+    /// The reason of a gap, standing on the base line under the quarters it covers.
+    fn draw_gap(&self, canvas: &Canvas<'_>, panel: &Panel<'_>, gap: &Gap<'_>, step: f64) -> Drawn {
+        let room = step * (gap.until - gap.from) as f64 - 4.0;
+        let size = if room < 44.0 { SMALL_TEXT } else { TEXT_SIZE };
+        let lines = letters::wrap(gap.reason, size, room.max(NARROWEST_REASON), 4);
+        let middle = panel.place((gap.from + gap.until) as f64 / 2.0, 0.0).0;
         let lettering = Lettering::quiet(size).at(HPos::Center, VPos::Bottom);
         for (place, line) in lines.iter().rev().enumerate() {
             let bottom = self.plot.bottom - 4.0 - (size + 2.0) * place as f64;
@@ -192,6 +174,40 @@ impl Plan<'_> {
         }
         Ok(())
     }
+}
+
+/// Neighbouring quarters without a value for one reason: from this place up to, not including, that one.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct Gap<'a> {
+    pub(crate) from: usize,
+    pub(crate) until: usize,
+    pub(crate) reason: &'a str,
+}
+
+/// The gaps of a trend, in time order.
+pub(crate) fn gaps(points: &[TrendPoint]) -> Vec<Gap<'_>> {
+    let mut gaps: Vec<Gap<'_>> = Vec::new();
+    for (place, point) in points
+        .iter()
+        .enumerate()
+        .filter(|(_, point)| drawn(point).is_none())
+    {
+        let reason = wording::absence(point);
+        match gaps.last_mut() {
+            Some(gap) if gap.until == place && gap.reason == reason => gap.until = place + 1,
+            _ => gaps.push(Gap {
+                from: place,
+                until: place + 1,
+                reason,
+            }),
+        }
+    }
+    gaps
+}
+
+/// The value of a quarter that can be drawn.
+pub(crate) fn drawn(point: &TrendPoint) -> Option<f64> {
+    point.estimate.filter(|value| value.is_finite())
 }
 
 /// The interval of one quarter with caps of this half width; an end without number is left open.
@@ -234,4 +250,44 @@ pub(crate) fn draw_joins(panel: &Panel<'_>, points: &[TrendPoint]) -> Drawn {
         }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use outcomes::report::Count;
+
+    #[test]
+    fn neighbouring_quarters_with_one_reason_are_one_gap() {
+        let point = |estimate: Option<f64>, absent: Option<&str>| TrendPoint {
+            quarter: "2025 Q1".to_owned(),
+            estimate,
+            lower: None,
+            upper: None,
+            n: Count::Shown(1),
+            absent: absent.map(str::to_owned),
+        };
+        let points = [
+            point(None, Some("suppressed")),
+            point(Some(0.5), None),
+            point(None, Some("suppressed")),
+            point(None, Some("not yet")),
+            point(Some(f64::NAN), None),
+        ];
+        let found: Vec<_> = gaps(&points)
+            .iter()
+            .map(|gap| (gap.from, gap.until, gap.reason))
+            .collect();
+        assert_eq!(
+            found,
+            [
+                (0, 1, "suppressed"),
+                (2, 3, "suppressed"),
+                (3, 4, "not yet"),
+                (4, 5, "not estimable")
+            ]
+        );
+        let alike = [point(None, None), point(None, None)];
+        assert_eq!(gaps(&alike).len(), 1);
+    }
 }

@@ -1,7 +1,7 @@
 use super::table::{ABSENT, cell, numbers, scrolling, values, words};
 use crate::{RenderError, chart, wording};
 use maud::{Markup, PreEscaped, html};
-use outcomes::report::{Headline, MeasureResult, Report, TrendPoint, Unit, Value};
+use outcomes::report::{Count, Headline, MeasureResult, Report, TrendPoint, Unit, Value};
 
 /// The plain-words page: what happened, the headline measures, and what chance can do.
 pub(crate) fn section(report: &Report) -> Result<Markup, RenderError> {
@@ -71,6 +71,7 @@ fn interval(result: &MeasureResult) -> Option<String> {
 pub(crate) fn fraction(result: &MeasureResult) -> Option<String> {
     let denominator = result.denominator?;
     Some(match result.numerator {
+        Some(Count::Suppressed) if denominator == Count::Suppressed => denominator.to_string(),
         Some(numerator) => format!("{numerator} of {denominator}"),
         None => format!("n = {denominator}"),
     })

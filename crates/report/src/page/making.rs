@@ -136,7 +136,7 @@ fn completeness(fields: &[FieldCompleteness]) -> Markup {
         numbers("Share"),
     ];
     html! {
-        (scrolling("How complete the fields are", &columns, &rows))
+        (stacking("How complete the fields are", &columns, &rows))
         @if fields.iter().any(|field| !field.quarters.is_empty()) {
             details { summary { "Completeness by quarter" } (by_quarter(fields)) }
         }

@@ -3,7 +3,7 @@ use outcomes::report::{Audience, Figure, FigureFrame, Report};
 use proptest::prelude::*;
 
 /// The fixture with this text in strings of every kind.
-fn poisoned(text: &str) -> Report {
+pub(crate) fn poisoned(text: &str) -> Report {
     let mut report = fixture::report(Audience::Clinic);
     report.title = text.into();
     report.practice = text.into();

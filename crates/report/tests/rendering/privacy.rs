@@ -53,7 +53,7 @@ fn the_action_list_is_in_the_clinic_copy_alone() {
 }
 
 /// A report in which every result and every count of a figure is hidden.
-fn hidden() -> Report {
+pub(crate) fn hidden() -> Report {
     let mut report = fixture::report(Audience::Public);
     for result in report
         .families
