@@ -1,1 +1,14 @@
 //! Reads visit exports through a layout into canonical tables, with findings and row accounts.
+//!
+//! Nothing is fetched, nothing is written, and no value of a cell appears in any message.
+
+pub mod config;
+mod dates;
+mod fields;
+pub mod layout;
+mod load;
+mod quantity;
+
+pub use config::ConfigError;
+pub use layout::{Layout, Role};
+pub use load::{FileDigest, Input, LoadError, Loaded, MissingColumn, Progress, load};

@@ -1,0 +1,585 @@
+use super::raw::{
+    RawAttendance, RawEntry, RawLayout, RawMapping, RawMappingTable, RawSection, Shape,
+};
+use super::{
+    AttendanceCodes, Cell, CellPlace, CodeList, CodePair, ExamBlock, FilePlan, Form, Layout,
+    Mapped, Role, RowKind, Stratum,
+};
+use crate::config::{ConfigError, name_hint};
+use crate::dates::DateOrder;
+use crate::fields::{
+    Codes, EVENT_FIELDS, EXAM_FIELDS, Field, Kind, PATIENT_FIELDS, ULCER_FIELDS, VISIT_FIELDS,
+};
+use crate::quantity::Unit;
+use outcomes::tables::{Attendance, Side};
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::sync::Arc;
+use toml::Spanned;
+
+/// More repeats of a block than any export has.
+const MOST_SLOTS: i64 = 99;
+
+/// Turns a layout as written into one that can be applied, checking every name.
+pub(super) fn compile(raw: RawLayout, text: &str, file_name: &str) -> Result<Layout, ConfigError> {
+    let delimiter = match raw.file.delimiter.get_ref().as_bytes() {
+        [byte] if byte.is_ascii() && !b"\"\r\n".contains(byte) => *byte,
+        _ => {
+            let message = "`file.delimiter` must be one character, such as \",\", \";\" or \"\\t\"";
+            return Err(ConfigError::at(
+                text,
+                file_name,
+                &raw.file.delimiter.span(),
+                message,
+            ));
+        }
+    };
+    let compiler = Compiler {
+        text,
+        file_name,
+        dates: raw.dates.format,
+        lists: raw
+            .codes
+            .iter()
+            .map(|(name, codes)| (name.as_str(), code_list(codes)))
+            .collect(),
+        spans: raw
+            .codes
+            .iter()
+            .map(|(name, codes)| (name.as_str(), codes.values().map(Spanned::span).collect()))
+            .collect(),
+    };
+    let plans = match raw.file.shape {
+        Shape::Wide => vec![compiler.wide(&raw)?],
+        Shape::Long => compiler.long(&raw)?,
+    };
+    for (column, reason) in &raw.accept {
+        if reason.get_ref().trim().is_empty() {
+            let message = format!("`accept.{column}` needs a reason");
+            return Err(compiler.error(&reason.span(), message));
+        }
+    }
+    Ok(Layout {
+        name: raw.name,
+        description: raw.description,
+        form: Form {
+            delimiter,
+            encoding: raw.file.encoding,
+            missing: raw.missing.spellings,
+            decimal: raw.numbers.decimal,
+        },
+        plans,
+        ignore: raw.ignore,
+        accepted: raw
+            .accept
+            .into_iter()
+            .map(|(column, reason)| (column, reason.into_inner()))
+            .collect(),
+    })
+}
+
+fn code_list(codes: &BTreeMap<String, Spanned<String>>) -> Arc<CodeList> {
+    let codes = codes
+        .iter()
+        .map(|(theirs, ours)| CodePair {
+            theirs: theirs.clone(),
+            ours: (ours.get_ref() != "missing").then(|| ours.get_ref().clone()),
+        })
+        .collect();
+    Arc::new(CodeList { codes })
+}
+
+struct Compiler<'t> {
+    text: &'t str,
+    file_name: &'t str,
+    dates: DateOrder,
+    lists: BTreeMap<&'t str, Arc<CodeList>>,
+    /// Where each code of each list is written, in the order of the list.
+    spans: BTreeMap<&'t str, Vec<Range<usize>>>,
+}
+
+/// What stands in for `{side}` and `{slot}` in column names.
+#[derive(Clone, Copy, Default)]
+struct Blanks<'b> {
+    side: Option<&'b str>,
+    slot: Option<i64>,
+}
+
+impl Blanks<'_> {
+    fn fill(self, pattern: &str) -> String {
+        let mut filled = pattern.to_owned();
+        if let Some(side) = self.side {
+            filled = filled.replace("{side}", side);
+        }
+        if let Some(slot) = self.slot {
+            filled = filled.replace("{slot}", &slot.to_string());
+        }
+        filled
+    }
+}
+
+impl Compiler<'_> {
+    fn error(&self, span: &Range<usize>, message: impl Into<String>) -> ConfigError {
+        ConfigError::at(self.text, self.file_name, span, message)
+    }
+
+    fn wide(&self, raw: &RawLayout) -> Result<FilePlan, ConfigError> {
+        let patient = self.needed(raw.patient.as_ref(), "patient")?;
+        let visit = self.needed(raw.visit.as_ref(), "visit")?;
+        Ok(FilePlan {
+            role: Role::Visits,
+            patient_id: self.key(patient, "patient", "id")?,
+            date: Some(self.key(visit, "visit", "date")?),
+            attendance: raw.attendance.as_ref().map(attendance),
+            patient: self.fields(
+                patient,
+                "patient",
+                &["id"],
+                PATIENT_FIELDS,
+                Blanks::default(),
+            )?,
+            strata: self.strata(raw)?,
+            visit: Some(self.fields(visit, "visit", &["date"], VISIT_FIELDS, Blanks::default())?),
+            exams: raw
+                .foot_exam
+                .as_ref()
+                .map_or(Ok(Vec::new()), |section| self.exam_blocks(section))?,
+            ulcers: raw.ulcer.as_ref().map_or(Ok(Vec::new()), |section| {
+                self.needs(section, "ulcer", &["label", "side"])?;
+                self.slots(section, "ulcer", ULCER_FIELDS)
+            })?,
+            events: raw.event.as_ref().map_or(Ok(Vec::new()), |section| {
+                self.needs(section, "event", &["kind"])?;
+                self.slots(section, "event", EVENT_FIELDS)
+            })?,
+        })
+    }
+
+    fn long(&self, raw: &RawLayout) -> Result<Vec<FilePlan>, ConfigError> {
+        let mut plans = Vec::new();
+        let none = Blanks::default();
+        let keys = ["patient", "date"];
+        if let Some(section) = &raw.patient {
+            let mut plan = self.empty_plan(Role::Patients, section, "patient", "id")?;
+            plan.patient = self.fields(section, "patient", &["id"], PATIENT_FIELDS, none)?;
+            plan.strata = self.strata(raw)?;
+            plans.push(plan);
+        }
+        if let Some(section) = &raw.visit {
+            let mut plan = self.empty_plan(Role::Visits, section, "visit", "patient")?;
+            plan.date = Some(self.key(section, "visit", "date")?);
+            plan.attendance = raw.attendance.as_ref().map(attendance);
+            plan.visit = Some(self.fields(section, "visit", &keys, VISIT_FIELDS, none)?);
+            plans.push(plan);
+        }
+        if let Some(section) = &raw.foot_exam {
+            let mut plan = self.empty_plan(Role::FootExams, section, "foot_exam", "patient")?;
+            plan.date = Some(self.key(section, "foot_exam", "date")?);
+            self.needs(section, "foot_exam", &["side"])?;
+            let fields = self.fields(section, "foot_exam", &keys, EXAM_FIELDS, none)?;
+            plan.exams = vec![ExamBlock { side: None, fields }];
+            plans.push(plan);
+        }
+        if let Some(section) = &raw.ulcer {
+            let mut plan = self.empty_plan(Role::UlcerObservations, section, "ulcer", "patient")?;
+            plan.date = Some(self.key(section, "ulcer", "date")?);
+            self.needs(section, "ulcer", &["label", "side"])?;
+            plan.ulcers = vec![self.fields(section, "ulcer", &keys, ULCER_FIELDS, none)?];
+            plans.push(plan);
+        }
+        if let Some(section) = &raw.event {
+            let mut plan = self.empty_plan(Role::Events, section, "event", "patient")?;
+            plan.date = Some(self.key(section, "event", "date")?);
+            self.needs(section, "event", &["kind"])?;
+            plan.events = vec![self.fields(section, "event", &keys, EVENT_FIELDS, none)?];
+            plans.push(plan);
+        }
+        if plans.is_empty() {
+            return Err(self.error(
+                &(0..0),
+                "the layout describes no table: `patient`, `visit`, `foot_exam`, `ulcer`, `event`",
+            ));
+        }
+        Ok(plans)
+    }
+
+    fn empty_plan(
+        &self,
+        role: Role,
+        section: &Spanned<RawSection>,
+        name: &str,
+        id: &str,
+    ) -> Result<FilePlan, ConfigError> {
+        Ok(FilePlan {
+            role,
+            patient_id: self.key(section, name, id)?,
+            date: None,
+            attendance: None,
+            patient: Vec::new(),
+            strata: Vec::new(),
+            visit: None,
+            exams: Vec::new(),
+            ulcers: Vec::new(),
+            events: Vec::new(),
+        })
+    }
+
+    fn needed<'r>(
+        &self,
+        section: Option<&'r Spanned<RawSection>>,
+        name: &str,
+    ) -> Result<&'r Spanned<RawSection>, ConfigError> {
+        section.ok_or_else(|| self.error(&(0..0), format!("missing table `[{name}]`")))
+    }
+
+    fn needs(
+        &self,
+        section: &Spanned<RawSection>,
+        name: &str,
+        fields: &[&str],
+    ) -> Result<(), ConfigError> {
+        match fields.iter().find(|field| entry(section, field).is_none()) {
+            None => Ok(()),
+            Some(field) => {
+                Err(self.error(&section.span(), format!("missing key `{name}.{field}`")))
+            }
+        }
+    }
+
+    /// The cell of a key that the table cannot do without.
+    fn key(
+        &self,
+        section: &Spanned<RawSection>,
+        name: &str,
+        key: &str,
+    ) -> Result<Cell, ConfigError> {
+        self.needs(section, name, &[key])?;
+        let entry = entry(section, key)
+            .ok_or_else(|| self.error(&section.span(), format!("missing key `{name}.{key}`")))?;
+        self.cell(&entry.mapping, &format!("{name}.{key}"), Blanks::default())
+    }
+
+    fn strata(&self, raw: &RawLayout) -> Result<Vec<Stratum>, ConfigError> {
+        raw.strata
+            .iter()
+            .map(|(name, mapping)| {
+                let path = format!("strata.{name}");
+                Ok(Stratum {
+                    name: name.clone(),
+                    cell: self.cell(mapping, &path, Blanks::default())?,
+                })
+            })
+            .collect()
+    }
+
+    /// One block a side when the section names the sides' spellings, else one whose side is read.
+    fn exam_blocks(&self, section: &Spanned<RawSection>) -> Result<Vec<ExamBlock>, ConfigError> {
+        let mut blocks = Vec::new();
+        for (key, side) in [("left_is", Side::Left), ("right_is", Side::Right)] {
+            let Some(entry) = entry(section, key) else {
+                continue;
+            };
+            let RawMapping::Column(word) = entry.mapping.get_ref() else {
+                return Err(self.error(
+                    &entry.mapping.span(),
+                    format!("`foot_exam.{key}` must be the text that stands for {{side}}"),
+                ));
+            };
+            let blanks = Blanks {
+                side: Some(word),
+                slot: None,
+            };
+            let fields = self.fields(
+                section,
+                "foot_exam",
+                &["left_is", "right_is", "side"],
+                EXAM_FIELDS,
+                blanks,
+            )?;
+            blocks.push(ExamBlock {
+                side: Some(side),
+                fields,
+            });
+        }
+        if blocks.is_empty() {
+            self.needs(section, "foot_exam", &["side"])
+                .map_err(|error| {
+                    error.with_hint(
+                        "name the sides' spellings with `left_is` and `right_is`, or map `side`",
+                    )
+                })?;
+            let fields = self.fields(section, "foot_exam", &[], EXAM_FIELDS, Blanks::default())?;
+            blocks.push(ExamBlock { side: None, fields });
+        }
+        Ok(blocks)
+    }
+
+    fn slots<R>(
+        &self,
+        section: &Spanned<RawSection>,
+        name: &str,
+        known: &'static [Field<R>],
+    ) -> Result<Vec<Vec<Mapped<R>>>, ConfigError> {
+        let slots = match entry(section, "slots") {
+            None => vec![None],
+            Some(entry) => match entry.mapping.get_ref() {
+                RawMapping::Number(n) if (1..=MOST_SLOTS).contains(n) => {
+                    (1..=*n).map(Some).collect()
+                }
+                _ => {
+                    let message =
+                        format!("`{name}.slots` must be a whole number from 1 to {MOST_SLOTS}");
+                    return Err(self.error(&entry.mapping.span(), message));
+                }
+            },
+        };
+        slots
+            .into_iter()
+            .map(|slot| {
+                self.fields(
+                    section,
+                    name,
+                    &["slots"],
+                    known,
+                    Blanks { side: None, slot },
+                )
+            })
+            .collect()
+    }
+
+    /// Every mapped field of a section, in the order of our list; `keys` are mapped elsewhere.
+    fn fields<R>(
+        &self,
+        section: &Spanned<RawSection>,
+        name: &str,
+        keys: &[&str],
+        known: &'static [Field<R>],
+        blanks: Blanks<'_>,
+    ) -> Result<Vec<Mapped<R>>, ConfigError> {
+        let mut mapped = Vec::new();
+        for entry in &section.get_ref().entries {
+            let key = entry.key.get_ref().as_str();
+            if keys.contains(&key) {
+                continue;
+            }
+            let path = format!("{name}.{key}");
+            let Some(position) = known.iter().position(|field| field.name == key) else {
+                let error = self.error(&entry.key.span(), format!("unknown field `{path}`"));
+                let names: Vec<&str> = keys
+                    .iter()
+                    .copied()
+                    .chain(known.iter().map(|field| field.name))
+                    .collect();
+                return Err(ConfigError {
+                    hint: name_hint(key, &names),
+                    ..error
+                });
+            };
+            let Some(field) = known.get(position) else {
+                continue;
+            };
+            let cell = self.cell(&entry.mapping, &path, blanks)?;
+            self.check_kind(&cell, field, entry, &path)?;
+            mapped.push((position, Mapped { field, cell }));
+        }
+        mapped.sort_by_key(|(position, _)| *position);
+        Ok(mapped.into_iter().map(|(_, mapped)| mapped).collect())
+    }
+
+    fn cell(
+        &self,
+        mapping: &Spanned<RawMapping>,
+        path: &str,
+        blanks: Blanks<'_>,
+    ) -> Result<Cell, ConfigError> {
+        let table = match mapping.get_ref() {
+            RawMapping::Number(_) => {
+                return Err(self.error(
+                    &mapping.span(),
+                    format!("`{path}` must name a column, or give {{ value = \"...\" }}"),
+                ));
+            }
+            RawMapping::Column(column) => &RawMappingTable::of_column(column),
+            RawMapping::Table(table) => table.as_ref(),
+        };
+        let place = match (&table.column, &table.value) {
+            (Some(column), None) => CellPlace::Column {
+                header: blanks.fill(column),
+                is_optional: table.optional,
+            },
+            (None, Some(value)) => CellPlace::Constant(blanks.fill(value.get_ref())),
+            _ => {
+                return Err(self.error(
+                    &mapping.span(),
+                    format!("`{path}` needs either `column` or `value`"),
+                ));
+            }
+        };
+        let codes = match &table.codes {
+            None => None,
+            Some(name) => Some(
+                self.lists
+                    .get(name.get_ref().as_str())
+                    .cloned()
+                    .ok_or_else(|| {
+                        let known: Vec<&str> = self.lists.keys().copied().collect();
+                        ConfigError {
+                            hint: name_hint(name.get_ref(), &known),
+                            ..self.error(
+                                &name.span(),
+                                format!("unknown code list `{}`", name.get_ref()),
+                            )
+                        }
+                    })?,
+            ),
+        };
+        let unit = match &table.unit {
+            None => None,
+            Some(name) => Some(Unit::from_code(name.get_ref()).ok_or_else(|| {
+                let known: Vec<&str> = Unit::ALL.iter().map(|unit| unit.code()).collect();
+                ConfigError {
+                    hint: name_hint(name.get_ref(), &known),
+                    ..self.error(&name.span(), format!("unknown unit `{}`", name.get_ref()))
+                }
+            })?),
+        };
+        Ok(Cell {
+            place,
+            codes,
+            unit,
+            dates: table.format.unwrap_or(self.dates),
+        })
+    }
+
+    /// Refuses a unit on what is no number, and codes that are not the field's.
+    fn check_kind<R>(
+        &self,
+        cell: &Cell,
+        field: &Field<R>,
+        entry: &RawEntry,
+        path: &str,
+    ) -> Result<(), ConfigError> {
+        let quantity = match &field.kind {
+            Kind::Number(quantity, _) => Some(*quantity),
+            _ => None,
+        };
+        if let (Some(unit), RawMapping::Table(table)) = (cell.unit, entry.mapping.get_ref()) {
+            let span = table
+                .unit
+                .as_ref()
+                .map_or_else(|| entry.mapping.span(), Spanned::span);
+            match quantity {
+                None => {
+                    return Err(
+                        self.error(&span, format!("`{path}` is no quantity and has no unit"))
+                    );
+                }
+                Some(quantity) if !quantity.units().contains(&unit) => {
+                    let known: Vec<&str> =
+                        quantity.units().iter().map(|unit| unit.code()).collect();
+                    let error = self.error(&span, format!("`{path}` cannot be in `{unit}`"));
+                    return Err(error.with_hint(format!("units here: {}", known.join(", "))));
+                }
+                Some(_) => {}
+            }
+        }
+        let expected = field.kind.codes();
+        if let (Some(list), RawMapping::Table(table)) = (&cell.codes, entry.mapping.get_ref()) {
+            let list_name = table
+                .codes
+                .as_ref()
+                .map_or("", |name| name.get_ref().as_str());
+            if let Some(expected) = expected {
+                self.check_codes(list, list_name, expected, path)?;
+            } else if !field.kind.takes_codes() {
+                return Err(self.error(
+                    &entry.mapping.span(),
+                    format!("`{path}` takes no code list"),
+                ));
+            }
+        }
+        if let (CellPlace::Constant(value), Some(expected)) = (&cell.place, expected)
+            && cell.codes.is_none()
+            && !(expected.is_known)(value)
+        {
+            let known = (expected.spellings)();
+            let error = self.error(
+                &entry.mapping.span(),
+                format!("`{value}` is no value of `{path}`"),
+            );
+            return Err(ConfigError {
+                hint: name_hint(value, &known),
+                ..error
+            });
+        }
+        Ok(())
+    }
+
+    fn check_codes(
+        &self,
+        list: &CodeList,
+        name: &str,
+        expected: Codes,
+        path: &str,
+    ) -> Result<(), ConfigError> {
+        for (position, pair) in list.codes.iter().enumerate() {
+            let Some(ours) = &pair.ours else { continue };
+            if (expected.is_known)(ours) {
+                continue;
+            }
+            let span = self
+                .spans
+                .get(name)
+                .and_then(|spans| spans.get(position))
+                .cloned()
+                .unwrap_or(0..0);
+            let known = (expected.spellings)();
+            let error = self.error(
+                &span,
+                format!("`codes.{name}`: `{ours}` is no value of `{path}`"),
+            );
+            return Err(ConfigError {
+                hint: name_hint(ours, &known),
+                ..error
+            });
+        }
+        Ok(())
+    }
+}
+
+impl RawMappingTable {
+    fn of_column(column: &str) -> Self {
+        Self {
+            column: Some(column.to_owned()),
+            value: None,
+            unit: None,
+            codes: None,
+            format: None,
+            optional: false,
+        }
+    }
+}
+
+fn entry<'s>(section: &'s Spanned<RawSection>, key: &str) -> Option<&'s RawEntry> {
+    section
+        .get_ref()
+        .entries
+        .iter()
+        .find(|entry| entry.key.get_ref() == key)
+}
+
+fn attendance(raw: &RawAttendance) -> AttendanceCodes {
+    let kinds = [
+        (&raw.kept, RowKind::Attendance(Attendance::Kept)),
+        (&raw.missed, RowKind::Attendance(Attendance::Missed)),
+        (&raw.cancelled, RowKind::Attendance(Attendance::Cancelled)),
+        (&raw.administrative, RowKind::Administrative),
+    ];
+    AttendanceCodes {
+        header: raw.column.clone(),
+        codes: kinds
+            .iter()
+            .flat_map(|(codes, kind)| codes.iter().map(|code| (code.clone(), *kind)))
+            .collect(),
+    }
+}

@@ -1,0 +1,192 @@
+//! A layout: how one clinic's columns, codes, units and dates map onto our fields.
+
+mod compile;
+mod raw;
+
+pub(crate) use raw::{DecimalMark, Encoding};
+
+use crate::config::{self, ConfigError};
+use crate::dates::DateOrder;
+use crate::fields::{EventDraft, ExamDraft, Field, PatientFacts, UlcerDraft, VisitDraft};
+use crate::quantity::Unit;
+use outcomes::coded;
+use outcomes::tables::{Attendance, Side};
+use serde::{Deserialize, Deserializer};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+coded! {
+    /// What a file of an export holds.
+    pub enum Role {
+        /// Persons.
+        Patients = "patients",
+        /// Attendances; in a wide export everything else too.
+        Visits = "visits",
+        /// Foot examinations.
+        FootExams = "foot-exams",
+        /// Ulcer observations.
+        UlcerObservations = "ulcer-observations",
+        /// Events.
+        Events = "events",
+    }
+}
+
+impl<'de> Deserialize<'de> for Role {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        Self::from_code(&text).ok_or_else(|| {
+            let known: Vec<String> = Self::ALL.iter().map(|role| format!("`{role}`")).collect();
+            serde::de::Error::custom(format!(
+                "unknown variant `{text}`, expected one of {}",
+                known.join(", ")
+            ))
+        })
+    }
+}
+
+/// How an export is read. Made by [`parse`]; every name in it has been checked.
+#[derive(Debug)]
+pub struct Layout {
+    /// Name of the layout.
+    pub name: String,
+    /// What it describes.
+    pub description: String,
+    pub(crate) form: Form,
+    pub(crate) plans: Vec<FilePlan>,
+    pub(crate) ignore: Vec<String>,
+    /// Columns that look like identifiers and are declared not to be, with the reason.
+    #[expect(dead_code, reason = "the identifier screen reads it")]
+    pub(crate) accepted: BTreeMap<String, String>,
+}
+
+impl Layout {
+    /// The roles of the files this layout reads, in reading order.
+    pub fn roles(&self) -> Vec<Role> {
+        self.plans.iter().map(|plan| plan.role).collect()
+    }
+}
+
+/// Reads a layout file.
+///
+/// # Errors
+/// The first fault with its line and column: broken TOML, an unknown key, field, unit or code list, a code that is not
+/// one of the field's, a field that a table cannot do without.
+pub fn parse(text: &str, file_name: &str) -> Result<Layout, ConfigError> {
+    let raw: raw::RawLayout = config::parse(text, file_name)?;
+    compile::compile(raw, text, file_name)
+}
+
+/// How cells are written throughout the export.
+#[derive(Debug)]
+pub(crate) struct Form {
+    pub(crate) delimiter: u8,
+    pub(crate) encoding: Encoding,
+    /// Spellings of "missing", besides an empty cell.
+    pub(crate) missing: Vec<String>,
+    pub(crate) decimal: DecimalMark,
+}
+
+/// How one file is read.
+#[derive(Debug)]
+pub(crate) struct FilePlan {
+    pub(crate) role: Role,
+    pub(crate) patient_id: Cell,
+    /// The date every row of the file is about; a file of persons has none.
+    pub(crate) date: Option<Cell>,
+    pub(crate) attendance: Option<AttendanceCodes>,
+    pub(crate) patient: Vec<Mapped<PatientFacts>>,
+    /// (stratum, where its value comes from).
+    pub(crate) strata: Vec<Stratum>,
+    /// `None` when the file's rows are no attendances.
+    pub(crate) visit: Option<Vec<Mapped<VisitDraft>>>,
+    pub(crate) exams: Vec<ExamBlock>,
+    pub(crate) ulcers: Vec<Vec<Mapped<UlcerDraft>>>,
+    pub(crate) events: Vec<Vec<Mapped<EventDraft>>>,
+}
+
+/// A foot examination, of a side fixed by its columns or read from a cell.
+#[derive(Debug)]
+pub(crate) struct ExamBlock {
+    pub(crate) side: Option<Side>,
+    pub(crate) fields: Vec<Mapped<ExamDraft>>,
+}
+
+/// An extra stratum.
+#[derive(Debug)]
+pub(crate) struct Stratum {
+    pub(crate) name: String,
+    pub(crate) cell: Cell,
+}
+
+/// A field of ours and the cell that fills it.
+pub(crate) struct Mapped<R: 'static> {
+    pub(crate) field: &'static Field<R>,
+    pub(crate) cell: Cell,
+}
+
+impl<R> std::fmt::Debug for Mapped<R> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Mapped")
+            .field("field", &self.field.name)
+            .field("cell", &self.cell)
+            .finish()
+    }
+}
+
+/// Where a value is and how it is read.
+#[derive(Debug, Clone)]
+pub(crate) struct Cell {
+    pub(crate) place: CellPlace,
+    /// The clinic's codes, when they are not ours.
+    pub(crate) codes: Option<Arc<CodeList>>,
+    /// The unit it is in, for numbers.
+    pub(crate) unit: Option<Unit>,
+    pub(crate) dates: DateOrder,
+}
+
+/// Where a value is.
+#[derive(Debug, Clone)]
+pub(crate) enum CellPlace {
+    /// Under this header; the file may lack it when optional.
+    Column { header: String, is_optional: bool },
+    /// The same for every row.
+    Constant(String),
+}
+
+/// A clinic's codes and ours, compared without regard to ASCII case.
+#[derive(Debug)]
+pub(crate) struct CodeList {
+    pub(crate) codes: Vec<CodePair>,
+}
+
+/// One code.
+#[derive(Debug)]
+pub(crate) struct CodePair {
+    pub(crate) theirs: String,
+    /// Our spelling; `None` means missing.
+    pub(crate) ours: Option<String>,
+}
+
+impl CodeList {
+    pub(crate) fn find(&self, cell: &str) -> Option<&CodePair> {
+        self.codes
+            .iter()
+            .find(|pair| pair.theirs.eq_ignore_ascii_case(cell))
+    }
+}
+
+/// What the codes of the attendance column mean.
+#[derive(Debug)]
+pub(crate) struct AttendanceCodes {
+    pub(crate) header: String,
+    pub(crate) codes: Vec<(String, RowKind)>,
+}
+
+/// What a row of a visit file is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum RowKind {
+    /// An attendance, kept or not.
+    Attendance(Attendance),
+    /// No attendance: it carries events or facts about the person.
+    Administrative,
+}

@@ -1,0 +1,210 @@
+//! The shape of a layout file, as written.
+
+use crate::dates::DateOrder;
+use serde::de::{MapAccess, Visitor, value::MapAccessDeserializer};
+use serde::{Deserialize, Deserializer};
+use std::collections::BTreeMap;
+use std::fmt;
+use toml::Spanned;
+
+/// A layout file.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawLayout {
+    pub(super) name: String,
+    #[serde(default)]
+    pub(super) description: String,
+    pub(super) file: RawFile,
+    #[serde(default)]
+    pub(super) missing: RawMissing,
+    pub(super) dates: RawDates,
+    #[serde(default)]
+    pub(super) numbers: RawNumbers,
+    #[serde(default)]
+    pub(super) codes: BTreeMap<String, BTreeMap<String, Spanned<String>>>,
+    pub(super) patient: Option<Spanned<RawSection>>,
+    pub(super) visit: Option<Spanned<RawSection>>,
+    pub(super) attendance: Option<RawAttendance>,
+    pub(super) foot_exam: Option<Spanned<RawSection>>,
+    pub(super) ulcer: Option<Spanned<RawSection>>,
+    pub(super) event: Option<Spanned<RawSection>>,
+    #[serde(default)]
+    pub(super) strata: BTreeMap<String, Spanned<RawMapping>>,
+    #[serde(default)]
+    pub(super) ignore: Vec<String>,
+    #[serde(default)]
+    pub(super) accept: BTreeMap<String, Spanned<String>>,
+}
+
+/// How the files are built.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawFile {
+    pub(super) shape: Shape,
+    #[serde(default = "comma")]
+    pub(super) delimiter: Spanned<String>,
+    #[serde(default)]
+    pub(super) encoding: Encoding,
+}
+
+fn comma() -> Spanned<String> {
+    Spanned::new(0..0, ",".to_owned())
+}
+
+/// Whether one row carries everything of a visit, or each table has a file of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum Shape {
+    Wide,
+    Long,
+}
+
+/// How letters are stored.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(crate) enum Encoding {
+    /// UTF-8, with or without a byte-order mark.
+    #[default]
+    #[serde(rename = "utf-8")]
+    Utf8,
+    /// Windows code page 1252; Latin-1 exports are read by it too.
+    #[serde(rename = "windows-1252")]
+    Windows1252,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawMissing {
+    pub(super) spellings: Vec<String>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawDates {
+    pub(super) format: DateOrder,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawNumbers {
+    #[serde(default)]
+    pub(super) decimal: DecimalMark,
+}
+
+/// The decimal mark of numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(crate) enum DecimalMark {
+    #[default]
+    Point,
+    Comma,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawAttendance {
+    pub(super) column: String,
+    #[serde(default)]
+    pub(super) kept: Vec<String>,
+    #[serde(default)]
+    pub(super) missed: Vec<String>,
+    #[serde(default)]
+    pub(super) cancelled: Vec<String>,
+    #[serde(default)]
+    pub(super) administrative: Vec<String>,
+}
+
+/// One of our tables: its fields, and how often the block repeats.
+#[derive(Debug)]
+pub(super) struct RawSection {
+    pub(super) entries: Vec<RawEntry>,
+}
+
+/// One line of a section.
+#[derive(Debug)]
+pub(super) struct RawEntry {
+    pub(super) key: Spanned<String>,
+    pub(super) mapping: Spanned<RawMapping>,
+}
+
+impl<'de> Deserialize<'de> for RawSection {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Entries;
+        impl<'de> Visitor<'de> for Entries {
+            type Value = RawSection;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a table of fields")
+            }
+            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<RawSection, A::Error> {
+                let mut entries = Vec::new();
+                while let Some(key) = map.next_key::<Spanned<String>>()? {
+                    let mapping = map.next_value::<Spanned<RawMapping>>()?;
+                    entries.push(RawEntry { key, mapping });
+                }
+                entries.sort_by_key(|entry| entry.key.span().start);
+                Ok(RawSection { entries })
+            }
+        }
+        deserializer.deserialize_map(Entries)
+    }
+}
+
+/// Where a field comes from.
+#[derive(Debug, Clone)]
+pub(super) enum RawMapping {
+    /// `slots = 4`
+    Number(i64),
+    /// `field = "column"`
+    Column(String),
+    /// `field = { column = "...", ... }`
+    Table(Box<RawMappingTable>),
+}
+
+/// The long form of a mapping.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawMappingTable {
+    pub(super) column: Option<String>,
+    pub(super) value: Option<Spanned<String>>,
+    pub(super) unit: Option<Spanned<String>>,
+    pub(super) codes: Option<Spanned<String>>,
+    pub(super) format: Option<DateOrder>,
+    #[serde(default)]
+    pub(super) optional: bool,
+}
+
+impl<'de> Deserialize<'de> for RawMapping {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Mapping;
+        impl<'de> Visitor<'de> for Mapping {
+            type Value = RawMapping;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a column name, or a table such as { column = \"...\", unit = \"mm\" }")
+            }
+            fn visit_i64<E>(self, number: i64) -> Result<RawMapping, E> {
+                Ok(RawMapping::Number(number))
+            }
+            fn visit_str<E>(self, column: &str) -> Result<RawMapping, E> {
+                Ok(RawMapping::Column(column.to_owned()))
+            }
+            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<RawMapping, A::Error> {
+                RawMappingTable::deserialize(MapAccessDeserializer::new(map))
+                    .map(|table| RawMapping::Table(Box::new(table)))
+            }
+        }
+        deserializer.deserialize_any(Mapping)
+    }
+}
+
+impl<'de> Deserialize<'de> for DateOrder {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        Self::from_code(&text).ok_or_else(|| {
+            let known: Vec<String> = Self::ALL.iter().map(|order| format!("`{order}`")).collect();
+            serde::de::Error::custom(format!(
+                "unknown variant `{text}`, expected one of {}",
+                known.join(", ")
+            ))
+        })
+    }
+}

@@ -1,0 +1,96 @@
+//! What can only be judged when every row is known: rows dated after the death of their person.
+
+use super::row::{RowFault, set_aside};
+use super::tables::Loading;
+use outcomes::finding::{Finding, Severity};
+use outcomes::tables::{Dated, EventKind, PatientKey, SourceRow};
+use std::collections::BTreeSet;
+
+/// Sets aside every row that sees a person after death. What such a row said about the person stays, and that the
+/// person died: it may be the row that told the death. A row without attendance is only noted, and only when another row told the death.
+pub(super) fn set_aside_after_death(loading: &mut Loading<'_>) {
+    let deaths: Vec<Option<Dated>> = loading
+        .tables
+        .patients
+        .iter()
+        .map(|patient| patient.death)
+        .collect();
+    let death = |patient: PatientKey| deaths.get(patient.0 as usize).copied().flatten();
+    let is_late = |patient, date| death(patient).is_some_and(|death| date > death.date);
+
+    let tables = &mut loading.tables;
+    let seen = tables
+        .visits
+        .iter()
+        .map(|row| (row.patient, row.date, row.source));
+    let examined = tables
+        .foot_exams
+        .iter()
+        .map(|row| (row.patient, row.date, row.source));
+    let observed = tables
+        .ulcer_observations
+        .iter()
+        .map(|row| (row.patient, row.date, row.source));
+    let administrative: BTreeSet<SourceRow> = loading
+        .administrative
+        .iter()
+        .map(|(_, row)| row.source)
+        .collect();
+    let late: BTreeSet<SourceRow> = seen
+        .chain(examined)
+        .chain(observed)
+        .filter(|(patient, date, source)| {
+            is_late(*patient, *date) && !administrative.contains(source)
+        })
+        .map(|(_, _, source)| source)
+        .collect();
+
+    for (patient, row) in &loading.administrative {
+        let is_noted = is_late(*patient, row.date)
+            && death(*patient).is_some_and(|death| death.source != row.source);
+        if is_noted {
+            let message = "an administrative row is dated after the recorded death";
+            loading.findings.push(Finding::on_row(
+                "visit-after-death",
+                Severity::Note,
+                row.source,
+                message,
+            ));
+        }
+    }
+    if late.is_empty() {
+        return;
+    }
+    tables.visits.retain(|row| !late.contains(&row.source));
+    tables.foot_exams.retain(|row| !late.contains(&row.source));
+    tables
+        .ulcer_observations
+        .retain(|row| !late.contains(&row.source));
+    tables
+        .events
+        .retain(|row| !late.contains(&row.source) || row.kind == EventKind::Death);
+    loading.findings.retain(|finding| {
+        finding.severity != Severity::CellIgnored
+            || finding.source.is_none_or(|source| !late.contains(&source))
+    });
+
+    for source in late {
+        if let Some(account) = loading.accounts.get_mut(usize::from(source.file)) {
+            account.n_used = account.n_used.saturating_sub(1);
+            match account
+                .set_aside
+                .iter_mut()
+                .find(|(check, _)| check == CHECK)
+            {
+                Some((_, n)) => *n += 1,
+                None => account.set_aside.push((CHECK.to_owned(), 1)),
+            }
+            account.set_aside.sort();
+        }
+        let fault = RowFault::new(CHECK, "the row is dated after the recorded death")
+            .with_hint("one of the two dates is wrong");
+        loading.findings.push(set_aside(fault, &[], source));
+    }
+}
+
+const CHECK: &str = "visit-after-death";

@@ -1,0 +1,228 @@
+//! A plan bound to the header of one file: every column is resolved to a position once.
+
+use super::error::{LoadError, MissingColumn};
+use crate::config::nearest;
+use crate::fields::{EventDraft, ExamDraft, Field, PatientFacts, UlcerDraft, VisitDraft};
+use crate::layout::{AttendanceCodes, Cell, CellPlace, FilePlan, Mapped};
+use outcomes::tables::{NameId, Names, Side};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// A cell of ours found in this file.
+#[derive(Clone, Copy)]
+pub(crate) struct BoundCell<'l> {
+    pub(crate) cell: &'l Cell,
+    /// Position in the record; `None` for a constant.
+    pub(crate) position: Option<usize>,
+}
+
+/// A field of ours found in this file.
+pub(crate) struct Bound<'l, R: 'static> {
+    pub(crate) field: &'static Field<R>,
+    pub(crate) cell: BoundCell<'l>,
+}
+
+/// A foot examination's columns.
+pub(crate) struct BoundExam<'l> {
+    pub(crate) side: Option<Side>,
+    pub(crate) fields: Vec<Bound<'l, ExamDraft>>,
+}
+
+/// An extra stratum's column.
+pub(crate) struct BoundStratum<'l> {
+    pub(crate) name: NameId,
+    pub(crate) cell: BoundCell<'l>,
+}
+
+/// The attendance column.
+pub(crate) struct BoundAttendance<'l> {
+    pub(crate) codes: &'l AttendanceCodes,
+    pub(crate) position: usize,
+}
+
+/// A plan bound to one file.
+pub(crate) struct BoundPlan<'l> {
+    pub(crate) plan: &'l FilePlan,
+    pub(crate) patient_id: Option<BoundCell<'l>>,
+    pub(crate) date: Option<BoundCell<'l>>,
+    pub(crate) attendance: Option<BoundAttendance<'l>>,
+    pub(crate) patient: Vec<Bound<'l, PatientFacts>>,
+    pub(crate) strata: Vec<BoundStratum<'l>>,
+    pub(crate) visit: Vec<Bound<'l, VisitDraft>>,
+    pub(crate) exams: Vec<BoundExam<'l>>,
+    pub(crate) ulcers: Vec<Vec<Bound<'l, UlcerDraft>>>,
+    pub(crate) events: Vec<Vec<Bound<'l, EventDraft>>>,
+    /// Headers of the file, in order.
+    pub(crate) headers: &'l [String],
+    /// Which of them the plan reads.
+    pub(crate) used: Vec<bool>,
+}
+
+/// Finds every column of a plan in a header.
+pub(crate) fn bind<'l>(
+    plan: &'l FilePlan,
+    headers: &'l [String],
+    file: &str,
+    names: &mut Names,
+) -> Result<BoundPlan<'l>, LoadError> {
+    let mut positions = BTreeMap::new();
+    for (position, header) in headers.iter().enumerate() {
+        if let Some(first) = positions.insert(header.as_str(), position) {
+            return Err(LoadError::DuplicateHeader {
+                file: file.to_owned(),
+                header: wanted_headers(plan)
+                    .contains(header.as_str())
+                    .then(|| header.clone()),
+                first: first + 1,
+                second: position + 1,
+            });
+        }
+    }
+    let mut finder = Finder {
+        positions,
+        used: vec![false; headers.len()],
+        missing: BTreeSet::new(),
+        sought: BTreeSet::new(),
+    };
+    let bound = BoundPlan {
+        plan,
+        patient_id: finder.cell(&plan.patient_id),
+        date: plan.date.as_ref().and_then(|cell| finder.cell(cell)),
+        attendance: plan.attendance.as_ref().and_then(|codes| {
+            Some(BoundAttendance {
+                codes,
+                position: finder.column(&codes.header, false)?,
+            })
+        }),
+        patient: finder.fields(&plan.patient),
+        strata: plan
+            .strata
+            .iter()
+            .filter_map(|stratum| {
+                Some(BoundStratum {
+                    name: names.intern(&stratum.name),
+                    cell: finder.cell(&stratum.cell)?,
+                })
+            })
+            .collect(),
+        visit: plan
+            .visit
+            .as_ref()
+            .map_or(Vec::new(), |fields| finder.fields(fields)),
+        exams: plan
+            .exams
+            .iter()
+            .map(|block| BoundExam {
+                side: block.side,
+                fields: finder.fields(&block.fields),
+            })
+            .collect(),
+        ulcers: plan.ulcers.iter().map(|slot| finder.fields(slot)).collect(),
+        events: plan.events.iter().map(|slot| finder.fields(slot)).collect(),
+        headers,
+        used: Vec::new(),
+    };
+    if finder.missing.is_empty() {
+        return Ok(BoundPlan {
+            used: finder.used,
+            ..bound
+        });
+    }
+    Err(LoadError::MissingColumns {
+        file: file.to_owned(),
+        n_columns: finder.sought.len(),
+        missing: finder
+            .missing
+            .into_iter()
+            .map(|column| {
+                let free = headers
+                    .iter()
+                    .map(String::as_str)
+                    .filter(|header| !finder.sought.contains(header));
+                MissingColumn {
+                    nearest: nearest(column, free).map(str::to_owned),
+                    column: column.to_owned(),
+                }
+            })
+            .collect(),
+    })
+}
+
+struct Finder<'l> {
+    positions: BTreeMap<&'l str, usize>,
+    used: Vec<bool>,
+    missing: BTreeSet<&'l str>,
+    sought: BTreeSet<&'l str>,
+}
+
+impl<'l> Finder<'l> {
+    fn column(&mut self, header: &'l str, is_optional: bool) -> Option<usize> {
+        if !is_optional {
+            self.sought.insert(header);
+        }
+        let position = self.positions.get(header).copied();
+        match position {
+            Some(position) => {
+                if let Some(used) = self.used.get_mut(position) {
+                    *used = true;
+                }
+            }
+            None if is_optional => {}
+            None => {
+                self.missing.insert(header);
+            }
+        }
+        position
+    }
+
+    fn cell(&mut self, cell: &'l Cell) -> Option<BoundCell<'l>> {
+        match &cell.place {
+            CellPlace::Column {
+                header,
+                is_optional,
+            } => {
+                let position = self.column(header, *is_optional)?;
+                Some(BoundCell {
+                    cell,
+                    position: Some(position),
+                })
+            }
+            CellPlace::Constant(_) => Some(BoundCell {
+                cell,
+                position: None,
+            }),
+        }
+    }
+
+    fn fields<R>(&mut self, mapped: &'l [Mapped<R>]) -> Vec<Bound<'l, R>> {
+        mapped
+            .iter()
+            .filter_map(|mapped| {
+                Some(Bound {
+                    field: mapped.field,
+                    cell: self.cell(&mapped.cell)?,
+                })
+            })
+            .collect()
+    }
+}
+
+/// Every header a plan names.
+fn wanted_headers(plan: &FilePlan) -> BTreeSet<&str> {
+    fn of<R>(fields: &[Mapped<R>]) -> impl Iterator<Item = &Cell> {
+        fields.iter().map(|mapped| &mapped.cell)
+    }
+    std::iter::once(&plan.patient_id)
+        .chain(&plan.date)
+        .chain(of(&plan.patient))
+        .chain(plan.strata.iter().map(|stratum| &stratum.cell))
+        .chain(plan.visit.iter().flat_map(|fields| of(fields)))
+        .chain(plan.exams.iter().flat_map(|block| of(&block.fields)))
+        .chain(plan.ulcers.iter().flat_map(|slot| of(slot)))
+        .chain(plan.events.iter().flat_map(|slot| of(slot)))
+        .filter_map(|cell| match &cell.place {
+            CellPlace::Column { header, .. } => Some(header.as_str()),
+            CellPlace::Constant(_) => None,
+        })
+        .chain(plan.attendance.iter().map(|codes| codes.header.as_str()))
+        .collect()
+}

@@ -1,0 +1,247 @@
+//! Reading one cell: missing, readable, or a fault that becomes a finding.
+
+use super::bind::{Bound, BoundCell};
+use crate::dates::{DateFault, WrittenDate, read_date};
+use crate::fields::{Kind, OVER_90};
+use crate::layout::{Cell, CellPlace, DecimalMark, Form};
+use crate::quantity::Quantity;
+use csv::StringRecord;
+use outcomes::finding::{Finding, Severity};
+use outcomes::tables::{DatePrecision, Names, SourceRow};
+
+/// One record of a file.
+#[derive(Clone, Copy)]
+pub(crate) struct Row<'r> {
+    pub(crate) record: &'r StringRecord,
+    pub(crate) form: &'r Form,
+    pub(crate) headers: &'r [String],
+    pub(crate) source: SourceRow,
+}
+
+/// Why a cell counts as missing although something is in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct CellFault {
+    pub(crate) check: &'static str,
+    pub(crate) message: &'static str,
+    pub(crate) hint: Option<String>,
+}
+
+impl CellFault {
+    const fn new(check: &'static str, message: &'static str) -> Self {
+        Self {
+            check,
+            message,
+            hint: None,
+        }
+    }
+
+    fn with_hint(self, hint: impl Into<String>) -> Self {
+        Self {
+            hint: Some(hint.into()),
+            ..self
+        }
+    }
+}
+
+impl<'r> Row<'r> {
+    /// The text of a cell without surrounding space; `None` when it is empty or spelt as missing.
+    pub(crate) fn text(&self, bound: &BoundCell<'r>) -> Option<&'r str> {
+        match bound.position {
+            Some(position) => self.at(position),
+            None => match &bound.cell.place {
+                CellPlace::Constant(value) => Some(value),
+                CellPlace::Column { .. } => None,
+            },
+        }
+    }
+
+    /// The text at a position; `None` when it is empty or spelt as missing.
+    pub(crate) fn at(&self, position: usize) -> Option<&'r str> {
+        let text = self
+            .record
+            .get(position)?
+            .trim_matches([' ', '\t', '\u{a0}']);
+        let is_missing = text.is_empty()
+            || self
+                .form
+                .missing
+                .iter()
+                .any(|spelling| spelling.eq_ignore_ascii_case(text));
+        (!is_missing).then_some(text)
+    }
+
+    /// A whole date.
+    pub(crate) fn date(&self, cell: &Cell, text: &str) -> Result<chrono::NaiveDate, CellFault> {
+        let written = self.written_date(cell, text)?;
+        if written.precision == DatePrecision::Day {
+            return Ok(written.date);
+        }
+        Err(CellFault::new(
+            "date-without-day",
+            "the date names no day; the cell counts as missing",
+        ))
+    }
+
+    fn written_date(&self, cell: &Cell, text: &str) -> Result<WrittenDate, CellFault> {
+        read_date(text, cell.dates).map_err(|fault| match fault {
+            DateFault::Unreadable => {
+                CellFault::new("unreadable-date", "not a date; the cell counts as missing")
+                    .with_hint(format!("dates of this column are declared {}", cell.dates))
+            }
+            DateFault::AmbiguousYear => CellFault::new(
+                "ambiguous-year",
+                "the year has two digits; the cell counts as missing",
+            )
+            .with_hint("export years with four digits"),
+        })
+    }
+
+    /// A finding about a cell of this row.
+    pub(crate) fn cell_finding(&self, position: Option<usize>, fault: CellFault) -> Finding {
+        let finding = Finding::on_row(
+            fault.check,
+            Severity::CellIgnored,
+            self.source,
+            fault.message,
+        );
+        let finding = match position.and_then(|position| self.headers.get(position)) {
+            Some(header) => finding.in_column(header.as_str()),
+            None => finding,
+        };
+        Finding {
+            hint: fault.hint,
+            ..finding
+        }
+    }
+}
+
+/// Fills a draft from a row. Gives how many cells of the file held something, readable or not.
+pub(crate) fn fill<'r, R>(
+    draft: &mut R,
+    fields: &[Bound<'r, R>],
+    row: &Row<'r>,
+    names: &mut Names,
+    findings: &mut Vec<Finding>,
+) -> usize {
+    let mut n_present = 0;
+    for bound in fields {
+        let Some(text) = row.text(&bound.cell) else {
+            continue;
+        };
+        n_present += usize::from(bound.cell.position.is_some());
+        if let Err(fault) = put(draft, &bound.field.kind, bound.cell.cell, text, row, names) {
+            findings.push(row.cell_finding(bound.cell.position, fault));
+        }
+    }
+    n_present
+}
+
+fn put<R>(
+    draft: &mut R,
+    kind: &Kind<R>,
+    cell: &Cell,
+    text: &str,
+    row: &Row<'_>,
+    names: &mut Names,
+) -> Result<(), CellFault> {
+    let text = match cell.codes.as_ref().map(|list| list.find(text)) {
+        None => text,
+        Some(Some(pair)) => match &pair.ours {
+            Some(ours) => ours,
+            None => return Ok(()),
+        },
+        Some(None) if matches!(kind, Kind::Name(_) | Kind::BirthYear(_)) => text,
+        Some(None) => {
+            return Err(unknown_code(
+                "add it to the layout's code list, or correct it in the clinic's records",
+            ));
+        }
+    };
+    match kind {
+        Kind::Name(set) => set(draft, names.intern(text)),
+        Kind::Date(set) => set(draft, row.date(cell, text)?),
+        Kind::PartialDate(set) => set(draft, row.written_date(cell, text)?),
+        Kind::Number(quantity, set) => set(draft, number(text, *quantity, cell, row.form)?),
+        Kind::Year(set) => set(draft, year(text)?),
+        Kind::BirthYear(set) if text == OVER_90 => set(draft, None),
+        Kind::BirthYear(set) => set(draft, Some(year(text)?)),
+        Kind::Flag(set) => match text {
+            "yes" => set(draft, true),
+            "no" => set(draft, false),
+            _ => {
+                return Err(unknown_code(
+                    "expected: yes, no; or name a code list in the layout",
+                ));
+            }
+        },
+        Kind::Code(codes, set) if (codes.is_known)(text) => set(draft, text),
+        Kind::Code(codes, _) => {
+            return Err(unknown_code(format!(
+                "expected: {}; or name a code list in the layout",
+                (codes.spellings)().join(", ")
+            )));
+        }
+    }
+    Ok(())
+}
+
+fn unknown_code(hint: impl Into<String>) -> CellFault {
+    CellFault::new(
+        "unknown-code",
+        "a code that the layout does not know; the cell counts as missing",
+    )
+    .with_hint(hint)
+}
+
+fn year(text: &str) -> Result<i32, CellFault> {
+    text.parse()
+        .ok()
+        .filter(|year| text.len() == 4 && (1900..=2200).contains(year))
+        .ok_or(CellFault::new(
+            "unreadable-year",
+            "not a year; the cell counts as missing",
+        ))
+}
+
+/// Digits with at most one decimal mark and a sign; nothing else is a number.
+fn number(text: &str, quantity: Quantity, cell: &Cell, form: &Form) -> Result<f32, CellFault> {
+    let unreadable = || {
+        CellFault::new(
+            "unreadable-number",
+            "not a number; the cell counts as missing",
+        )
+    };
+    let is_plain = text
+        .bytes()
+        .all(|byte| byte.is_ascii_digit() || b"+-.,".contains(&byte));
+    if !is_plain {
+        return Err(unreadable());
+    }
+    let value: Result<f64, _> = match form.decimal {
+        DecimalMark::Point if text.contains(',') => {
+            return Err(unreadable().with_hint(
+                "if the export writes decimal commas, say so under [numbers] in the layout",
+            ));
+        }
+        DecimalMark::Comma if text.contains('.') => return Err(unreadable()),
+        DecimalMark::Comma => text.replace(',', ".").parse(),
+        DecimalMark::Point => text.parse(),
+    };
+    let value = value.map_err(|_| unreadable())?;
+    let ours = cell.unit.map_or(value, |unit| unit.to_ours(value));
+    if quantity.is_credible(ours) {
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "credible values are small; tables keep single precision"
+        )]
+        return Ok(ours as f32);
+    }
+    Err(CellFault::new(
+        "value-out-of-range",
+        "a value that cannot be true; the cell counts as missing",
+    )
+    .with_hint(format!(
+        "possible: {}; a unit or a decimal mark may be wrong",
+        quantity.limits()
+    )))
+}

@@ -1,0 +1,185 @@
+//! Why an export cannot be loaded at all. Bad rows and cells are findings, never errors.
+
+use crate::layout::Role;
+use std::fmt;
+use thiserror::Error;
+
+/// Why an export cannot be loaded at all.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum LoadError {
+    /// The file cannot be opened or read.
+    #[error("{file}: cannot be read: {reason}")]
+    Unreadable {
+        /// The file.
+        file: String,
+        /// The system's reason.
+        reason: String,
+    },
+    /// A folder was given.
+    #[error("{file}: is a folder, not a file")]
+    IsFolder {
+        /// The file.
+        file: String,
+    },
+    /// An address was given.
+    #[error("{file}: is an address, not a file of this machine")]
+    IsAddress {
+        /// The file.
+        file: String,
+    },
+    /// Nothing is in it.
+    #[error("{file}: the file is empty")]
+    Empty {
+        /// The file.
+        file: String,
+    },
+    /// It is not text in a known encoding, or is compressed.
+    #[error("{file}: looks like {looks_like}, not like delimited text")]
+    NotText {
+        /// The file.
+        file: String,
+        /// What it looks like.
+        looks_like: &'static str,
+    },
+    /// Two columns have one header.
+    #[error("{file}: columns {first} and {second} have the same header{}", named(.header.as_deref()))]
+    DuplicateHeader {
+        /// The file.
+        file: String,
+        /// The header, when the layout names it.
+        header: Option<String>,
+        /// First position, counted from 1.
+        first: usize,
+        /// Second position, counted from 1.
+        second: usize,
+    },
+    /// Columns the layout needs are not there.
+    #[error("{file}: {}", Missing(.missing, *.n_columns))]
+    MissingColumns {
+        /// The file.
+        file: String,
+        /// The columns, in layout order.
+        missing: Vec<MissingColumn>,
+        /// Columns the layout looks for in this file.
+        n_columns: usize,
+    },
+    /// The layout has several kinds of file and the input does not say which it is.
+    #[error("{file}: say which of the layout's files this is")]
+    RoleNeeded {
+        /// The file.
+        file: String,
+        /// The layout's roles.
+        roles: Vec<Role>,
+    },
+    /// The layout has no such kind of file.
+    #[error("{file}: the layout `{layout}` reads no file of {role}")]
+    RoleUnknown {
+        /// The file.
+        file: String,
+        /// The layout.
+        layout: String,
+        /// The role asked for.
+        role: Role,
+        /// The layout's roles.
+        roles: Vec<Role>,
+    },
+    /// More files or records than can be numbered.
+    #[error("{file}: too many {what} to number")]
+    TooMany {
+        /// The file.
+        file: String,
+        /// Files or records.
+        what: &'static str,
+    },
+}
+
+/// A column that is not there.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MissingColumn {
+    /// Header in the layout.
+    pub column: String,
+    /// A header of the file much like it.
+    pub nearest: Option<String>,
+}
+
+impl LoadError {
+    /// What the reader may do about it.
+    pub fn hint(&self) -> Option<String> {
+        match self {
+            Self::Unreadable { .. } => {
+                Some("check the name in the pipeline file and the permissions".to_owned())
+            }
+            Self::IsFolder { .. } => Some("name the files in it one by one".to_owned()),
+            Self::IsAddress { .. } => {
+                Some("copy the file to this machine first; nothing is fetched".to_owned())
+            }
+            Self::Empty { .. } => {
+                Some("export again; a file needs at least a header row".to_owned())
+            }
+            Self::NotText { .. } => {
+                Some("export as comma-separated text in UTF-8 or Windows-1252".to_owned())
+            }
+            Self::DuplicateHeader { .. } => Some("rename one of them in the export".to_owned()),
+            Self::MissingColumns {
+                missing, n_columns, ..
+            } => Some(missing_hint(missing, *n_columns)),
+            Self::RoleNeeded { roles, .. } | Self::RoleUnknown { roles, .. } => {
+                let roles: Vec<&str> = roles.iter().map(|role| role.code()).collect();
+                Some(format!("roles of this layout: {}", roles.join(", ")))
+            }
+            Self::TooMany { .. } => Some("split the export".to_owned()),
+        }
+    }
+}
+
+fn named(header: Option<&str>) -> String {
+    header.map_or(String::new(), |header| format!(", `{header}`"))
+}
+
+struct Missing<'m>(&'m [MissingColumn], usize);
+
+impl fmt::Display for Missing<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let n_missing = self.0.len();
+        if n_missing == self.1 && n_missing > 1 {
+            return write!(
+                f,
+                "none of the layout's {n_missing} columns is in the first row"
+            );
+        }
+        let shown: Vec<String> = self
+            .0
+            .iter()
+            .take(5)
+            .map(|missing| format!("`{}`", missing.column))
+            .collect();
+        let more = n_missing.saturating_sub(shown.len());
+        write!(f, "no column {}", shown.join(", "))?;
+        if more > 0 {
+            write!(f, " and {more} more that the layout names")?;
+        }
+        Ok(())
+    }
+}
+
+fn missing_hint(missing: &[MissingColumn], n_columns: usize) -> String {
+    if missing.len() == n_columns && n_columns > 1 {
+        return "the layout is for another export, the delimiter differs, or the first row is not a header".to_owned();
+    }
+    let near: Vec<String> = missing
+        .iter()
+        .filter_map(|missing| {
+            Some(format!(
+                "`{}` may be `{}`",
+                missing.column,
+                missing.nearest.as_ref()?
+            ))
+        })
+        .take(5)
+        .collect();
+    if near.is_empty() {
+        return "if the export no longer has it, mark it `optional = true` in the layout"
+            .to_owned();
+    }
+    format!("{}: correct the column in the layout", near.join(", "))
+}

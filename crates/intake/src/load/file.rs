@@ -1,0 +1,146 @@
+//! Opening a file and reading its records as text.
+
+use super::error::LoadError;
+use crate::layout::Encoding;
+use csv::{ByteRecord, StringRecord};
+use std::fs::File;
+use std::io::{BufRead, BufReader, Read};
+use std::path::Path;
+
+/// An open file, past its checks.
+pub(crate) struct OpenFile {
+    pub(crate) reader: BufReader<File>,
+    /// Size when opened, for progress.
+    pub(crate) n_bytes: u64,
+}
+
+/// Opens a plain file of text.
+pub(crate) fn open(path: &Path, name: &str) -> Result<OpenFile, LoadError> {
+    let file = || name.to_owned();
+    if path.to_string_lossy().contains("://") {
+        return Err(LoadError::IsAddress { file: file() });
+    }
+    let unreadable = |error: std::io::Error| LoadError::Unreadable {
+        file: file(),
+        reason: error.to_string(),
+    };
+    let opened = File::open(path).map_err(unreadable)?;
+    let metadata = opened.metadata().map_err(unreadable)?;
+    if metadata.is_dir() {
+        return Err(LoadError::IsFolder { file: file() });
+    }
+    if !metadata.is_file() {
+        return Err(LoadError::Unreadable {
+            file: file(),
+            reason: "not a plain file".to_owned(),
+        });
+    }
+    let mut reader = BufReader::with_capacity(1 << 17, opened);
+    let start = reader.fill_buf().map_err(unreadable)?;
+    if start.is_empty() {
+        return Err(LoadError::Empty { file: file() });
+    }
+    if let Some(looks_like) = other_format(start) {
+        return Err(LoadError::NotText {
+            file: file(),
+            looks_like,
+        });
+    }
+    Ok(OpenFile {
+        reader,
+        n_bytes: metadata.len(),
+    })
+}
+
+/// Formats that are often exported by mistake, by their first bytes.
+fn other_format(start: &[u8]) -> Option<&'static str> {
+    let known: [(&[u8], &str); 6] = [
+        (b"\x1f\x8b", "a compressed file"),
+        (b"PK\x03\x04", "a workbook or archive"),
+        (b"PAR1", "a Parquet file"),
+        (b"%PDF", "a PDF document"),
+        (b"\xff\xfe", "UTF-16 text"),
+        (b"\xfe\xff", "UTF-16 text"),
+    ];
+    known
+        .iter()
+        .find(|(first, _)| start.starts_with(first))
+        .map(|(_, words)| *words)
+}
+
+/// A record as text, or the bytes that are not text in the declared encoding.
+pub(crate) fn decode(bytes: ByteRecord, encoding: Encoding) -> Result<StringRecord, ByteRecord> {
+    match encoding {
+        Encoding::Windows1252 if !bytes.as_slice().is_ascii() => {
+            let mut record = StringRecord::with_capacity(bytes.as_slice().len() * 2, bytes.len());
+            let mut text = String::new();
+            for cell in &bytes {
+                text.clear();
+                for byte in cell {
+                    match windows_1252(*byte) {
+                        Some(letter) => text.push(letter),
+                        None => return Err(bytes),
+                    }
+                }
+                record.push_field(&text);
+            }
+            Ok(record)
+        }
+        Encoding::Utf8 | Encoding::Windows1252 => {
+            StringRecord::from_byte_record(bytes).map_err(csv::FromUtf8Error::into_byte_record)
+        }
+    }
+}
+
+/// The letter of a byte in Windows code page 1252; five bytes have none.
+/// Source: mapping table CP1252.TXT of the Unicode Consortium, from memory.
+fn windows_1252(byte: u8) -> Option<char> {
+    const UPPER: [u16; 32] = [
+        0x20AC, 0, 0x201A, 0x0192, 0x201E, 0x2026, 0x2020, 0x2021, 0x02C6, 0x2030, 0x0160, 0x2039,
+        0x0152, 0, 0x017D, 0, 0, 0x2018, 0x2019, 0x201C, 0x201D, 0x2022, 0x2013, 0x2014, 0x02DC,
+        0x2122, 0x0161, 0x203A, 0x0153, 0, 0x017E, 0x0178,
+    ];
+    if !(0x80..0xA0).contains(&byte) {
+        return Some(char::from(byte));
+    }
+    let code = *UPPER.get(usize::from(byte - 0x80))?;
+    (code != 0)
+        .then(|| char::from_u32(u32::from(code)))
+        .flatten()
+}
+
+/// Counts and hashes what passes through.
+pub(crate) struct Tally<R> {
+    inner: R,
+    hasher: sha2::Sha256,
+    n_bytes: u64,
+}
+
+impl<R> Tally<R> {
+    pub(crate) fn new(inner: R) -> Self {
+        Self {
+            inner,
+            hasher: sha2::Digest::new(),
+            n_bytes: 0,
+        }
+    }
+
+    pub(crate) const fn n_bytes(&self) -> u64 {
+        self.n_bytes
+    }
+
+    /// SHA-256 of everything that passed, in hexadecimal.
+    pub(crate) fn sha256(self) -> String {
+        let digest = sha2::Digest::finalize(self.hasher);
+        digest.iter().map(|byte| format!("{byte:02x}")).collect()
+    }
+}
+
+impl<R: Read> Read for Tally<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let n = self.inner.read(buffer)?;
+        sha2::Digest::update(&mut self.hasher, buffer.get(..n).unwrap_or_default());
+        self.n_bytes += n as u64;
+        Ok(n)
+    }
+}

@@ -1,0 +1,418 @@
+//! One record: what it says, or the one reason it is set aside.
+
+use super::bind::{Bound, BoundPlan};
+use super::cells::{CellFault, Row, fill};
+use crate::fields::{EventDraft, ExamDraft, PatientFacts, UlcerDraft, VisitDraft};
+use crate::layout::{Role, RowKind};
+use chrono::{Datelike, NaiveDate};
+use outcomes::finding::Finding;
+use outcomes::rules::DataHorizon;
+use outcomes::tables::{
+    Attendance, Event, FootExam, NameId, Names, PatientKey, SeenBy, Side, SourceRow,
+    UlcerObservation, UlcerState,
+};
+
+/// Everything one record says. Rows carry a stand-in for the patient until the record is accepted.
+pub(crate) struct RowContent<'r> {
+    pub(crate) patient_id: &'r str,
+    /// The date the row is about; a row about a person only has none.
+    pub(crate) date: Option<NaiveDate>,
+    pub(crate) is_administrative: bool,
+    pub(crate) facts: PatientFacts,
+    /// `None` when the row is no attendance.
+    pub(crate) visit: Option<VisitContent>,
+    pub(crate) exams: Vec<FootExam>,
+    pub(crate) ulcers: Vec<UlcerObservation>,
+    pub(crate) events: Vec<Event>,
+}
+
+/// An attendance.
+pub(crate) struct VisitContent {
+    pub(crate) attendance: Attendance,
+    pub(crate) draft: VisitDraft,
+}
+
+/// Why a record is set aside.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct RowFault {
+    pub(crate) check: &'static str,
+    pub(crate) message: &'static str,
+    pub(crate) position: Option<usize>,
+    pub(crate) hint: Option<String>,
+}
+
+impl RowFault {
+    pub(crate) const fn new(check: &'static str, message: &'static str) -> Self {
+        Self {
+            check,
+            message,
+            position: None,
+            hint: None,
+        }
+    }
+
+    fn at(self, position: Option<usize>) -> Self {
+        Self { position, ..self }
+    }
+
+    pub(crate) fn with_hint(self, hint: impl Into<String>) -> Self {
+        Self {
+            hint: Some(hint.into()),
+            ..self
+        }
+    }
+}
+
+/// A stand-in until the person is known.
+const NOBODY: PatientKey = PatientKey(u32::MAX);
+
+/// What reading a row may add to.
+pub(crate) struct Notes<'n> {
+    pub(crate) names: &'n mut Names,
+    pub(crate) findings: &'n mut Vec<Finding>,
+}
+
+/// Reads one record whose shape has been checked.
+pub(crate) fn read_row<'r>(
+    plan: &BoundPlan<'r>,
+    row: &Row<'r>,
+    patient_id: &'r str,
+    horizon: &DataHorizon,
+    notes: &mut Notes<'_>,
+) -> Result<RowContent<'r>, RowFault> {
+    let kind = row_kind(plan, row, notes);
+    let date = row_date(plan, row, horizon)?;
+    let mut facts = PatientFacts::default();
+    fill(&mut facts, &plan.patient, row, notes.names, notes.findings);
+    for stratum in &plan.strata {
+        if let Some(value) = row.text(&stratum.cell) {
+            facts.strata.push((stratum.name, notes.names.intern(value)));
+        }
+    }
+    let mut content = RowContent {
+        patient_id,
+        date,
+        is_administrative: kind == RowKind::Administrative,
+        facts,
+        visit: None,
+        exams: Vec::new(),
+        ulcers: Vec::new(),
+        events: Vec::new(),
+    };
+    let Some(date) = date else { return Ok(content) };
+    if let (RowKind::Attendance(attendance), true) = (kind, plan.plan.visit.is_some()) {
+        let mut draft = VisitDraft::default();
+        fill(&mut draft, &plan.visit, row, notes.names, notes.findings);
+        content.visit = Some(VisitContent { attendance, draft });
+    }
+    content.exams = exams(plan, row, date, notes)?;
+    content.ulcers = ulcers(plan, row, date, notes)?;
+    content.events = events(plan, row, date, horizon, notes)?;
+    if kind != RowKind::Attendance(Attendance::Kept) {
+        drop_examinations(&mut content, row, notes);
+    }
+    Ok(content)
+}
+
+/// Birth is known to the year only.
+pub(crate) fn is_before_birth(date: NaiveDate, birth_year: Option<i32>) -> bool {
+    birth_year.is_some_and(|year| date.year() < year)
+}
+
+fn row_kind(plan: &BoundPlan<'_>, row: &Row<'_>, notes: &mut Notes<'_>) -> RowKind {
+    let kept = RowKind::Attendance(Attendance::Kept);
+    let Some(attendance) = &plan.attendance else {
+        return kept;
+    };
+    let Some(text) = row.at(attendance.position) else {
+        return kept;
+    };
+    let known = attendance
+        .codes
+        .codes
+        .iter()
+        .find(|(code, _)| code.eq_ignore_ascii_case(text));
+    known.map_or_else(
+        || {
+            let fault = CellFault {
+                check: "unknown-code",
+                message: "a code that [attendance] does not know; the row counts as a kept visit",
+                hint: Some("add it to the layout".to_owned()),
+            };
+            notes
+                .findings
+                .push(row.cell_finding(Some(attendance.position), fault));
+            kept
+        },
+        |(_, kind)| *kind,
+    )
+}
+
+fn row_date(
+    plan: &BoundPlan<'_>,
+    row: &Row<'_>,
+    horizon: &DataHorizon,
+) -> Result<Option<NaiveDate>, RowFault> {
+    let Some(bound) = &plan.date else {
+        return Ok(None);
+    };
+    let is_event = plan.plan.role == Role::Events;
+    let choose = |of_event, of_visit| if is_event { of_event } else { of_visit };
+    let Some(text) = row.text(bound) else {
+        let check = choose("no-event-date", "no-visit-date");
+        return Err(RowFault::new(check, "the row has no date").at(bound.position));
+    };
+    let date = row.date(bound.cell, text).map_err(|fault| RowFault {
+        check: choose("unreadable-event-date", "unreadable-visit-date"),
+        message: "the date of the row cannot be read",
+        position: bound.position,
+        hint: fault.hint,
+    })?;
+    if date > horizon.cut_off {
+        let check = choose("event-after-data-cut-off", "visit-after-data-cut-off");
+        return Err(
+            RowFault::new(check, "the row is dated after the declared data cut-off")
+                .at(bound.position),
+        );
+    }
+    Ok(Some(date))
+}
+
+fn exams(
+    plan: &BoundPlan<'_>,
+    row: &Row<'_>,
+    date: NaiveDate,
+    notes: &mut Notes<'_>,
+) -> Result<Vec<FootExam>, RowFault> {
+    let mut rows = Vec::new();
+    for block in &plan.exams {
+        let mut draft = ExamDraft {
+            side: None,
+            exam: FootExam::new(NOBODY, date, Side::Left, row.source),
+        };
+        let n_present = fill(&mut draft, &block.fields, row, notes.names, notes.findings);
+        if n_present == 0 || (n_present == 1 && draft.side.is_some()) {
+            if plan.plan.role == Role::FootExams && n_present == 0 {
+                return Err(RowFault::new("no-side", "the examination names no foot"));
+            }
+            if plan.plan.role != Role::FootExams {
+                continue;
+            }
+        }
+        match block.side.or(draft.side) {
+            Some(side) => rows.push(FootExam { side, ..draft.exam }),
+            None => note_or_fault(
+                plan,
+                row,
+                notes,
+                Role::FootExams,
+                "no-side",
+                "the examination names no foot",
+            )?,
+        }
+    }
+    Ok(rows)
+}
+
+fn ulcers<'r>(
+    plan: &BoundPlan<'r>,
+    row: &Row<'r>,
+    date: NaiveDate,
+    notes: &mut Notes<'_>,
+) -> Result<Vec<UlcerObservation>, RowFault> {
+    let mut rows = Vec::new();
+    for slot in &plan.ulcers {
+        let seen = UlcerObservation::new(NOBODY, date, Side::Left, NameId(u32::MAX), row.source);
+        let mut draft = UlcerDraft {
+            label: None,
+            side: None,
+            seen,
+        };
+        let n_present = fill(&mut draft, slot, row, notes.names, notes.findings);
+        if n_present == 0 && plan.plan.role != Role::UlcerObservations {
+            continue;
+        }
+        let own = Role::UlcerObservations;
+        match (draft.label, draft.side) {
+            (Some(label), Some(side)) => {
+                let seen = UlcerObservation {
+                    label,
+                    side,
+                    ..draft.seen
+                };
+                rows.push(without_impossible_sizes(seen, slot, row, notes));
+            }
+            (None, _) => note_or_fault(
+                plan,
+                row,
+                notes,
+                own,
+                "no-ulcer-label",
+                "an ulcer without a label cannot be followed and is left out",
+            )?,
+            (_, None) => note_or_fault(
+                plan,
+                row,
+                notes,
+                own,
+                "no-side",
+                "an ulcer without a side cannot be placed and is left out",
+            )?,
+        }
+    }
+    Ok(rows)
+}
+
+/// An open ulcer has a size.
+fn without_impossible_sizes(
+    mut seen: UlcerObservation,
+    slot: &[Bound<'_, UlcerDraft>],
+    row: &Row<'_>,
+    notes: &mut Notes<'_>,
+) -> UlcerObservation {
+    if seen.state != Some(UlcerState::Open) {
+        return seen;
+    }
+    let sizes = [
+        ("length", &mut seen.length_cm),
+        ("width", &mut seen.width_cm),
+        ("area", &mut seen.area_cm2),
+    ];
+    for (name, size) in sizes {
+        if size.is_some_and(|size| size <= 0.0) {
+            *size = None;
+            let position = slot
+                .iter()
+                .find(|bound| bound.field.name == name)
+                .and_then(|bound| bound.cell.position);
+            let fault = CellFault {
+                check: "value-out-of-range",
+                message: "an open ulcer without size; the cell counts as missing",
+                hint: Some("a healed ulcer should have the state closed".to_owned()),
+            };
+            notes.findings.push(row.cell_finding(position, fault));
+        }
+    }
+    seen
+}
+
+fn events<'r>(
+    plan: &BoundPlan<'r>,
+    row: &Row<'r>,
+    row_date: NaiveDate,
+    horizon: &DataHorizon,
+    notes: &mut Notes<'_>,
+) -> Result<Vec<Event>, RowFault> {
+    let mut rows = Vec::new();
+    let own = Role::Events;
+    for slot in &plan.events {
+        let mut draft = EventDraft::default();
+        let n_present = fill(&mut draft, slot, row, notes.names, notes.findings);
+        if n_present == 0 && plan.plan.role != own {
+            continue;
+        }
+        let has_date_column = slot.iter().any(|bound| bound.field.name == "date");
+        let date = if has_date_column {
+            draft.date
+        } else {
+            Some(row_date)
+        };
+        match (draft.kind, date) {
+            (None, _) => note_or_fault(
+                plan,
+                row,
+                notes,
+                own,
+                "no-event-kind",
+                "an event that does not say what happened is left out",
+            )?,
+            (_, None) => note_or_fault(
+                plan,
+                row,
+                notes,
+                own,
+                "no-event-date",
+                "an event without a readable date is left out",
+            )?,
+            (_, Some(date)) if date > horizon.cut_off => {
+                note_or_fault(
+                    plan,
+                    row,
+                    notes,
+                    own,
+                    "event-after-data-cut-off",
+                    "an event dated after the declared data cut-off is left out",
+                )?;
+            }
+            (Some(kind), Some(date)) => rows.push(Event {
+                patient: NOBODY,
+                date,
+                kind,
+                side: draft.side,
+                ulcer_label: draft.label,
+                is_staged: draft.is_staged.unwrap_or(false),
+                height: draft.height,
+                source: row.source,
+            }),
+        }
+    }
+    Ok(rows)
+}
+
+/// In a file of its own a block that cannot be used leaves nothing of the row; elsewhere the rest of the row is used.
+fn note_or_fault(
+    plan: &BoundPlan<'_>,
+    row: &Row<'_>,
+    notes: &mut Notes<'_>,
+    own: Role,
+    check: &'static str,
+    message: &'static str,
+) -> Result<(), RowFault> {
+    if plan.plan.role == own {
+        return Err(RowFault::new(check, message));
+    }
+    notes.findings.push(row.cell_finding(
+        None,
+        CellFault {
+            check,
+            message,
+            hint: None,
+        },
+    ));
+    Ok(())
+}
+
+/// Nobody was examined at a visit that did not take place; what others reported stays.
+fn drop_examinations(content: &mut RowContent<'_>, row: &Row<'_>, notes: &mut Notes<'_>) {
+    let n_before = content.exams.len() + content.ulcers.len();
+    content.exams.clear();
+    content
+        .ulcers
+        .retain(|seen| seen.seen_by != SeenBy::Clinician);
+    if content.ulcers.len() < n_before {
+        let fault = CellFault {
+            check: "examination-without-attendance",
+            message: "an examination on a row that says nobody attended is left out",
+            hint: Some("correct the attendance, or name who reported it".to_owned()),
+        };
+        notes.findings.push(row.cell_finding(None, fault));
+    }
+}
+
+/// A finding about a record that is set aside.
+pub(crate) fn set_aside(fault: RowFault, headers: &[String], source: SourceRow) -> Finding {
+    let finding = Finding::on_row(
+        fault.check,
+        outcomes::finding::Severity::SetAside,
+        source,
+        fault.message,
+    );
+    let finding = match fault.position.and_then(|position| headers.get(position)) {
+        Some(header) => finding.in_column(header.as_str()),
+        None => finding,
+    };
+    Finding {
+        hint: fault.hint,
+        ..finding
+    }
+}

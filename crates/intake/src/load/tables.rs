@@ -1,0 +1,297 @@
+//! The tables under construction.
+
+use super::after;
+use super::bind::BoundPlan;
+use super::cells::Row;
+use super::people::People;
+use super::row::{Notes, RowContent, RowFault, is_before_birth, read_row, set_aside};
+use super::{FileDigest, Loaded};
+use crate::fields::PatientFacts;
+use chrono::NaiveDate;
+use csv::StringRecord;
+use outcomes::finding::{FileAccount, Finding, Severity};
+use outcomes::rules::DataHorizon;
+use outcomes::tables::{
+    AmputationHeight, Dated, Event, EventKind, FootExam, NameId, PatientKey, Side, SourceFile,
+    SourceRow, Tables, Visit,
+};
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::hash::{DefaultHasher, Hasher};
+
+/// Everything loaded so far. Hash maps here are only looked into, never walked.
+pub(super) struct Loading<'h> {
+    pub(super) horizon: &'h DataHorizon,
+    pub(super) tables: Tables,
+    pub(super) people: People,
+    pub(super) findings: Vec<Finding>,
+    pub(super) accounts: Vec<FileAccount>,
+    pub(super) digests: Vec<FileDigest>,
+    /// Rows without attendance, for the check against death.
+    pub(super) administrative: Vec<(PatientKey, Dated)>,
+    seen_records: HashSet<Fingerprint>,
+    n_used: u64,
+    n_set_aside: BTreeMap<&'static str, u64>,
+    last_visit: HashMap<(PatientKey, NaiveDate), usize>,
+    last_exam: HashMap<(PatientKey, NaiveDate, Side), usize>,
+    seen_events: HashSet<EventKey>,
+}
+
+/// Two records are taken as identical when hash and length agree.
+type Fingerprint = (u64, usize);
+type EventKey = (
+    PatientKey,
+    NaiveDate,
+    EventKind,
+    Option<Side>,
+    Option<NameId>,
+    Option<AmputationHeight>,
+);
+
+impl<'h> Loading<'h> {
+    pub(super) fn new(horizon: &'h DataHorizon) -> Self {
+        Self {
+            horizon,
+            tables: Tables::default(),
+            people: People::default(),
+            findings: Vec::new(),
+            accounts: Vec::new(),
+            digests: Vec::new(),
+            administrative: Vec::new(),
+            seen_records: HashSet::new(),
+            n_used: 0,
+            n_set_aside: BTreeMap::new(),
+            last_visit: HashMap::new(),
+            last_exam: HashMap::new(),
+            seen_events: HashSet::new(),
+        }
+    }
+
+    /// Records of different kinds of file are not compared with each other.
+    pub(super) fn begin_role(&mut self) {
+        self.seen_records.clear();
+    }
+
+    /// Uses a record, or gives the reason it cannot be used; then nothing of it stays.
+    pub(super) fn take<'r>(&mut self, plan: &BoundPlan<'r>, row: &Row<'r>) -> Result<(), RowFault> {
+        let n_findings = self.findings.len();
+        let outcome = self.try_take(plan, row);
+        if outcome.is_err() {
+            self.findings.truncate(n_findings);
+        }
+        outcome
+    }
+
+    fn try_take<'r>(&mut self, plan: &BoundPlan<'r>, row: &Row<'r>) -> Result<(), RowFault> {
+        let id = plan.patient_id.as_ref().and_then(|cell| row.text(cell));
+        let id = id.ok_or(RowFault::new("no-patient-id", "the row names no patient"))?;
+        if !self.seen_records.insert(fingerprint(row.record)) {
+            return Err(RowFault::new(
+                "repeated-row",
+                "the row is identical to an earlier one",
+            ));
+        }
+        let mut notes = Notes {
+            names: &mut self.tables.names,
+            findings: &mut self.findings,
+        };
+        let content = read_row(plan, row, id, self.horizon, &mut notes)?;
+        let known = self
+            .people
+            .find(id)
+            .and_then(|key| self.people.get(key))
+            .and_then(|patient| patient.birth_year);
+        if content
+            .date
+            .is_some_and(|date| is_before_birth(date, known.or(content.facts.birth_year)))
+        {
+            return Err(RowFault::new(
+                "visit-before-birth",
+                "the row is dated before the year of birth",
+            ));
+        }
+        self.add(content, row.source);
+        Ok(())
+    }
+
+    fn add(&mut self, content: RowContent<'_>, source: SourceRow) {
+        let key = self.people.find_or_add(content.patient_id, source);
+        let asked = content
+            .facts
+            .history_date
+            .or(content.date)
+            .unwrap_or(self.horizon.data_start);
+        self.people.merge(
+            key,
+            &content.facts,
+            Dated::new(asked, source),
+            &mut self.findings,
+        );
+        let Some(date) = content.date else { return };
+        if content.is_administrative {
+            self.administrative.push((key, Dated::new(date, source)));
+        }
+        if let Some(visit) = content.visit {
+            self.add_visit(Visit {
+                patient: key,
+                date,
+                clinic_site: visit.draft.clinic_site,
+                clinician: visit.draft.clinician,
+                clinician_role: visit.draft.clinician_role,
+                setting: visit.draft.setting,
+                attendance: visit.attendance,
+                planned_return: visit.draft.planned_return,
+                hba1c_percent: visit.draft.hba1c_percent,
+                source,
+            });
+        }
+        for exam in content.exams {
+            self.add_exam(FootExam {
+                patient: key,
+                ..exam
+            });
+        }
+        self.tables
+            .ulcer_observations
+            .extend(content.ulcers.into_iter().map(|mut seen| {
+                seen.patient = key;
+                seen
+            }));
+        for event in content.events {
+            self.add_event(Event {
+                patient: key,
+                ..event
+            });
+        }
+    }
+
+    /// An export with one row an ulcer repeats the attendance on each; it is kept once.
+    fn add_visit(&mut self, visit: Visit) {
+        let place = (visit.patient, visit.date);
+        let earlier = self
+            .last_visit
+            .get(&place)
+            .and_then(|position| self.tables.visits.get(*position));
+        if earlier.is_some_and(|earlier| {
+            Visit {
+                source: earlier.source,
+                ..visit.clone()
+            } == *earlier
+        }) {
+            return;
+        }
+        self.last_visit.insert(place, self.tables.visits.len());
+        self.tables.visits.push(visit);
+    }
+
+    fn add_exam(&mut self, exam: FootExam) {
+        let place = (exam.patient, exam.date, exam.side);
+        let earlier = self
+            .last_exam
+            .get(&place)
+            .and_then(|position| self.tables.foot_exams.get(*position));
+        if earlier.is_some_and(|earlier| {
+            FootExam {
+                source: earlier.source,
+                ..exam.clone()
+            } == *earlier
+        }) {
+            return;
+        }
+        self.last_exam.insert(place, self.tables.foot_exams.len());
+        self.tables.foot_exams.push(exam);
+    }
+
+    fn add_event(&mut self, event: Event) {
+        let key = (
+            event.patient,
+            event.date,
+            event.kind,
+            event.side,
+            event.ulcer_label,
+            event.height,
+        );
+        if !self.seen_events.insert(key) {
+            let message = "an event told before is counted once";
+            self.findings.push(Finding::on_row(
+                "repeated-event",
+                Severity::Note,
+                event.source,
+                message,
+            ));
+            return;
+        }
+        if event.kind == EventKind::Death {
+            let facts = PatientFacts {
+                death: Some(event.date),
+                ..PatientFacts::default()
+            };
+            self.people.merge(
+                event.patient,
+                &facts,
+                Dated::new(event.date, event.source),
+                &mut self.findings,
+            );
+        }
+        self.tables.events.push(event);
+    }
+
+    /// Books what became of a record.
+    pub(super) fn book(
+        &mut self,
+        outcome: Result<(), RowFault>,
+        headers: &[String],
+        source: SourceRow,
+    ) {
+        match outcome {
+            Ok(()) => self.n_used += 1,
+            Err(fault) => {
+                *self.n_set_aside.entry(fault.check).or_default() += 1;
+                self.findings.push(set_aside(fault, headers, source));
+            }
+        }
+    }
+
+    /// Closes the books of a file.
+    pub(super) fn end_file(&mut self, file: SourceFile, n_read: u64, sha256: String) {
+        self.digests.push(FileDigest {
+            file: file.name.clone(),
+            sha256,
+        });
+        self.accounts.push(FileAccount {
+            file: file.name.clone(),
+            bytes: file.bytes,
+            n_read,
+            n_used: std::mem::take(&mut self.n_used),
+            set_aside: std::mem::take(&mut self.n_set_aside)
+                .into_iter()
+                .map(|(check, n)| (check.to_owned(), n))
+                .collect(),
+        });
+        self.tables.files.push(file);
+    }
+
+    pub(super) fn finish(mut self) -> Loaded {
+        self.tables.patients = std::mem::take(&mut self.people.patients);
+        after::set_aside_after_death(&mut self);
+        self.findings.sort_by_key(|finding| finding.source);
+        Loaded {
+            tables: self.tables,
+            findings: self.findings,
+            accounts: self.accounts,
+            digests: self.digests,
+        }
+    }
+}
+
+/// Cells and their boundaries, hashed without a random seed.
+fn fingerprint(record: &StringRecord) -> Fingerprint {
+    let mut hasher = DefaultHasher::new();
+    let boundaries = record
+        .iter()
+        .fold(0xcbf2_9ce4_8422_2325_u64, |mixed, cell| {
+            (mixed ^ cell.len() as u64).wrapping_mul(0x0100_0000_01b3)
+        });
+    hasher.write_u64(boundaries);
+    hasher.write(record.as_slice().as_bytes());
+    (hasher.finish(), record.as_slice().len())
+}

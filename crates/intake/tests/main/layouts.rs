@@ -1,0 +1,124 @@
+//! Faults of a layout are told with line, column and the nearest right name.
+
+use crate::support::WIDE;
+use intake::layout;
+
+/// The position of `needle` in the text, as line and column from 1.
+fn position(text: &str, needle: &str) -> (usize, usize) {
+    let offset = text.find(needle).unwrap();
+    let before = &text[..offset];
+    (
+        before.matches('\n').count() + 1,
+        offset - before.rfind('\n').map_or(0, |at| at + 1) + 1,
+    )
+}
+
+#[test]
+fn each_fault_is_pointed_at() {
+    // (what is replaced, by what, where the error points, message, hint)
+    let cases = [
+        (
+            "shape = \"wide\"",
+            "shpe = \"wide\"",
+            "shpe",
+            "unknown key `file.shpe`",
+            "did you mean `shape`?",
+        ),
+        (
+            "\"wide\"\n",
+            "\"wid\"\n",
+            "\"wid\"\n",
+            "`file.shape`: unknown value `wid`",
+            "did you mean `wide`?",
+        ),
+        (
+            "\"day-first\"",
+            "\"day-frist\"",
+            "\"day-frist\"",
+            "`dates.format`: unknown value `day-frist`",
+            "did you mean `day-first`?",
+        ),
+        (
+            "slots = 2",
+            "slot = \"x\"",
+            "slot = ",
+            "unknown field `ulcer.slot`",
+            "did you mean `slots`?",
+        ),
+        (
+            "slots = 2",
+            "slots = 200",
+            "200",
+            "`ulcer.slots` must be a whole number from 1 to 99",
+            "",
+        ),
+        (
+            "birth_year =",
+            "birthyear =",
+            "birthyear",
+            "unknown field `patient.birthyear`",
+            "did you mean `birth_year`?",
+        ),
+        (
+            "unit = \"mm\"",
+            "unit = \"mmm\"",
+            "\"mmm\"",
+            "unknown unit `mmm`",
+            "did you mean `mm`?",
+        ),
+        (
+            "unit = \"mm\"",
+            "unit = \"kPa\"",
+            "\"kPa\"",
+            "`ulcer.length` cannot be in `kPa`",
+            "units here: cm, mm, in",
+        ),
+        (
+            "codes = \"feeling\"",
+            "codes = \"feling\"",
+            "\"feling\"",
+            "unknown code list `feling`",
+            "did you mean `feeling`?",
+        ),
+        (
+            "O = \"open\"",
+            "O = \"opne\"",
+            "\"opne\"",
+            "`codes.state`: `opne` is no value of `ulcer.state`",
+            "did you mean `open`?",
+        ),
+        (
+            "unit = \"mmol/mol\"",
+            "units = \"mmol/mol\"",
+            "units =",
+            "unknown key `visit.hba1c.units`",
+            "did you mean `unit`?",
+        ),
+        (
+            "date = \"seen\"\n",
+            "",
+            "[visit]",
+            "missing key `visit.date`",
+            "",
+        ),
+        (
+            "name = \"small-wide\"",
+            "name = 7",
+            "7",
+            "`name`: invalid type: integer `7`, expected a string",
+            "",
+        ),
+    ];
+    for (from, to, at, message, hint) in cases {
+        assert!(WIDE.contains(from), "{from}");
+        let text = WIDE.replacen(from, to, 1);
+        let error = layout::parse(&text, "small.toml").unwrap_err();
+        assert_eq!(error.message, message);
+        assert_eq!(error.hint.as_deref().unwrap_or_default(), hint, "{message}");
+        assert_eq!((error.line, error.column), position(&text, at), "{message}");
+        assert_eq!(
+            error.to_string(),
+            format!("small.toml:{}:{}: {message}", error.line, error.column)
+        );
+    }
+}

@@ -1,0 +1,10 @@
+//! One binary: layouts, rows and cells, shapes, damaged input.
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that cannot go on should stop there"
+)]
+
+mod cells;
+mod layouts;
+mod rows;
+mod support;
