@@ -98,7 +98,7 @@ fn shown(count: Option<Count>) -> u64 {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 500, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn a_later_export_never_changes_a_matured_figure(people in people(), quarter in 0..3u32) {

@@ -218,11 +218,12 @@ fn finish(draft: Draft<'_, '_>, ordinal: u32, context: &Context<'_, '_>) -> Epis
     };
     let major_amputation = removed(AmputationLevel::Major);
     let healed_on = draft.closure.map(|closure| closure.first_closed.date);
-    let minor_amputation = removed(AmputationLevel::Minor)
-        .filter(|at| healed_on.is_none_or(|healed| at.date <= healed))
-        .or(draft
-            .excised
-            .filter(|at| major_amputation.is_none_or(|major| major.date > at.date)));
+    let operated = removed(AmputationLevel::Minor)
+        .filter(|at| healed_on.is_none_or(|healed| at.date <= healed));
+    let found_excised = draft
+        .excised
+        .filter(|at| major_amputation.is_none_or(|major| major.date > at.date));
+    let minor_amputation = operated.into_iter().chain(found_excised).min();
     let death = facts.death.filter(|death| {
         is_own(*death)
             && days_between(draft.last_known.date, death.date) <= view.rules.death_link_days

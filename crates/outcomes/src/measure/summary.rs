@@ -1,7 +1,7 @@
 use super::cohort::{Cohort, Study};
 use super::follow_up::FollowUp;
 use super::{Answer, FollowUpSummary, Measure, Method};
-use crate::report::{Bounds, Count, Estimate, Interval, MeasureResult, Unit, Value};
+use crate::report::{Bounds, Count, Estimate, Interval, MeasureResult, Unit, Value, words};
 use crate::rules::{Censoring, Outcome, Rule};
 use crate::tables::Dated;
 use survival::{
@@ -318,7 +318,7 @@ fn at_day(
             } else {
                 (estimate, lower, upper)
             };
-            let interval = interval(lower, upper, study.rules.confidence_level, ROBUST);
+            let interval = robust_interval(study, subjects, lower, upper);
             Value::Known(Estimate { estimate, interval })
         }
     };
@@ -351,12 +351,36 @@ fn at_day(
     }
 }
 
-fn people_note(subjects: &[FollowUp]) -> Option<String> {
+fn n_people(subjects: &[FollowUp]) -> usize {
     let mut people: Vec<_> = subjects.iter().map(|subject| subject.cluster).collect();
     people.sort_unstable();
     people.dedup();
-    (people.len() < subjects.len())
-        .then(|| format!("{} of {} people", subjects.len(), people.len()))
+    people.len()
+}
+
+/// Said when several of those counted are one person's.
+fn people_note(subjects: &[FollowUp]) -> Option<String> {
+    let people = n_people(subjects);
+    (people < subjects.len()).then(|| {
+        format!(
+            "{} from {}",
+            subjects.len(),
+            words::counted(people, "person", "people")
+        )
+    })
+}
+
+/// Limits by the robust variance, which needs more than one person.
+fn robust_interval(
+    study: &Study<'_>,
+    subjects: &[FollowUp],
+    lower: Option<f64>,
+    upper: Option<f64>,
+) -> Option<Interval> {
+    let is_estimable = n_people(subjects) > 1;
+    is_estimable
+        .then(|| interval(lower, upper, study.rules.confidence_level, ROBUST))
+        .flatten()
 }
 
 fn gate_note(study: &Study<'_>, n_known: usize, n: usize) -> Option<String> {
@@ -438,10 +462,12 @@ fn median(
             let upper = within(quantile.as_ref().and_then(|quantile| quantile.upper));
             Value::Known(Estimate {
                 estimate,
-                interval: interval(lower, upper, study.rules.confidence_level, ROBUST),
+                interval: robust_interval(study, subjects, lower, upper),
             })
         }
-        None => Value::NotReached { lower },
+        None => Value::NotReached {
+            lower: lower.filter(|_| n_people(subjects) > 1),
+        },
     };
     let mut notes = vec![format!("read up to day {horizon}")];
     notes.extend(people_note(subjects));
