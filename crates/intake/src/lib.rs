@@ -2,6 +2,7 @@
 //!
 //! Nothing is fetched, nothing is written, and no value of a cell appears in any message.
 
+mod checks;
 pub mod config;
 mod dates;
 mod fields;
@@ -9,6 +10,7 @@ pub mod layout;
 mod load;
 mod quantity;
 
+pub use checks::CHECKS;
 pub use config::ConfigError;
 pub use layout::{Layout, Role};
 pub use load::{FileDigest, Input, LoadError, Loaded, MissingColumn, Progress, load};

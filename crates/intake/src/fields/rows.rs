@@ -1,6 +1,6 @@
 use super::{Field, Kind, codes_of};
 use chrono::NaiveDate;
-use outcomes::tables::{AmputationHeight, EventKind, NameId, Setting, Side};
+use outcomes::tables::{AmputationHeight, AmputationLevel, EventKind, NameId, Setting, Side};
 
 /// An attendance under construction.
 #[derive(Debug, Clone, Default)]
@@ -53,6 +53,7 @@ pub(crate) struct EventDraft {
     pub(crate) side: Option<Side>,
     pub(crate) label: Option<NameId>,
     pub(crate) is_staged: Option<bool>,
+    pub(crate) level: Option<AmputationLevel>,
     pub(crate) height: Option<AmputationHeight>,
 }
 
@@ -78,6 +79,12 @@ pub(crate) const EVENT_FIELDS: &[Field<EventDraft>] = &[
     Field::new(
         "is_staged",
         Kind::Flag(|row, value| row.is_staged = Some(value)),
+    ),
+    Field::new(
+        "level",
+        Kind::Code(codes_of!(AmputationLevel), |row, code| {
+            row.level = AmputationLevel::from_code(code)
+        }),
     ),
     Field::new(
         "height",

@@ -7,7 +7,8 @@ use outcomes::tables::{Dated, EventKind, PatientKey, SourceRow};
 use std::collections::BTreeSet;
 
 /// Sets aside every row that sees a person after death. What such a row said about the person stays, and that the
-/// person died: it may be the row that told the death. A row without attendance is only noted, and only when another row told the death.
+/// person died: it may be the row that told the death. A row without attendance is only noted, and only when it does
+/// not tell the death.
 pub(super) fn set_aside_after_death(loading: &mut Loading<'_>) {
     let deaths: Vec<Option<Dated>> = loading
         .tables
@@ -31,24 +32,15 @@ pub(super) fn set_aside_after_death(loading: &mut Loading<'_>) {
         .ulcer_observations
         .iter()
         .map(|row| (row.patient, row.date, row.source));
-    let administrative: BTreeSet<SourceRow> = loading
-        .administrative
-        .iter()
-        .map(|(_, row)| row.source)
-        .collect();
     let late: BTreeSet<SourceRow> = seen
         .chain(examined)
         .chain(observed)
-        .filter(|(patient, date, source)| {
-            is_late(*patient, *date) && !administrative.contains(source)
-        })
+        .filter(|(patient, date, _)| is_late(*patient, *date))
         .map(|(_, _, source)| source)
         .collect();
 
     for (patient, row) in &loading.administrative {
-        let is_noted = is_late(*patient, row.date)
-            && death(*patient).is_some_and(|death| death.source != row.source);
-        if is_noted {
+        if is_late(*patient, row.date) {
             let message = "an administrative row is dated after the recorded death";
             loading.findings.push(Finding::on_row(
                 "visit-after-death",

@@ -1,6 +1,7 @@
 //! Reading one cell: missing, readable, or a fault that becomes a finding.
 
 use super::bind::{Bound, BoundCell};
+use super::row::Notes;
 use crate::dates::{DateFault, WrittenDate, read_date};
 use crate::fields::{Kind, OVER_90};
 use crate::layout::{Cell, CellPlace, DecimalMark, Form};
@@ -120,8 +121,7 @@ pub(crate) fn fill<'r, R>(
     draft: &mut R,
     fields: &[Bound<'r, R>],
     row: &Row<'r>,
-    names: &mut Names,
-    findings: &mut Vec<Finding>,
+    notes: &mut Notes<'_>,
 ) -> usize {
     let mut n_present = 0;
     for bound in fields {
@@ -129,8 +129,17 @@ pub(crate) fn fill<'r, R>(
             continue;
         };
         n_present += usize::from(bound.cell.position.is_some());
-        if let Err(fault) = put(draft, &bound.field.kind, bound.cell.cell, text, row, names) {
-            findings.push(row.cell_finding(bound.cell.position, fault));
+        if let Err(fault) = put(
+            draft,
+            &bound.field.kind,
+            bound.cell.cell,
+            text,
+            row,
+            notes.names,
+        ) {
+            notes
+                .findings
+                .push(row.cell_finding(bound.cell.position, fault));
         }
     }
     n_present
@@ -150,7 +159,7 @@ fn put<R>(
             Some(ours) => ours,
             None => return Ok(()),
         },
-        Some(None) if matches!(kind, Kind::Name(_) | Kind::BirthYear(_)) => text,
+        Some(None) if matches!(kind, Kind::BirthYear(_)) => text,
         Some(None) => {
             return Err(unknown_code(
                 "add it to the layout's code list, or correct it in the clinic's records",

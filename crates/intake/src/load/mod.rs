@@ -2,6 +2,7 @@
 
 mod after;
 mod bind;
+mod blocks;
 mod cells;
 mod error;
 mod file;

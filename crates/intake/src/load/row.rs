@@ -1,15 +1,15 @@
 //! One record: what it says, or the one reason it is set aside.
 
-use super::bind::{Bound, BoundPlan};
+use super::bind::BoundPlan;
+use super::blocks;
 use super::cells::{CellFault, Row, fill};
-use crate::fields::{EventDraft, ExamDraft, PatientFacts, UlcerDraft, VisitDraft};
+use crate::fields::{PatientFacts, VisitDraft};
 use crate::layout::{Role, RowKind};
 use chrono::{Datelike, NaiveDate};
-use outcomes::finding::Finding;
+use outcomes::finding::{Finding, Severity};
 use outcomes::rules::DataHorizon;
 use outcomes::tables::{
-    Attendance, Event, FootExam, NameId, Names, PatientKey, SeenBy, Side, SourceRow,
-    UlcerObservation, UlcerState,
+    Attendance, Event, EventKind, FootExam, Names, SeenBy, SourceRow, UlcerObservation,
 };
 
 /// Everything one record says. Rows carry a stand-in for the patient until the record is accepted.
@@ -24,6 +24,17 @@ pub(crate) struct RowContent<'r> {
     pub(crate) exams: Vec<FootExam>,
     pub(crate) ulcers: Vec<UlcerObservation>,
     pub(crate) events: Vec<Event>,
+}
+
+impl RowContent<'_> {
+    /// Whether the row says that the person died.
+    pub(crate) fn tells_death(&self) -> bool {
+        self.facts.death.is_some()
+            || self
+                .events
+                .iter()
+                .any(|event| event.kind == EventKind::Death)
+    }
 }
 
 /// An attendance.
@@ -63,9 +74,6 @@ impl RowFault {
     }
 }
 
-/// A stand-in until the person is known.
-const NOBODY: PatientKey = PatientKey(u32::MAX);
-
 /// What reading a row may add to.
 pub(crate) struct Notes<'n> {
     pub(crate) names: &'n mut Names,
@@ -83,7 +91,7 @@ pub(crate) fn read_row<'r>(
     let kind = row_kind(plan, row, notes);
     let date = row_date(plan, row, horizon)?;
     let mut facts = PatientFacts::default();
-    fill(&mut facts, &plan.patient, row, notes.names, notes.findings);
+    fill(&mut facts, &plan.patient, row, notes);
     for stratum in &plan.strata {
         if let Some(value) = row.text(&stratum.cell) {
             facts.strata.push((stratum.name, notes.names.intern(value)));
@@ -102,12 +110,12 @@ pub(crate) fn read_row<'r>(
     let Some(date) = date else { return Ok(content) };
     if let (RowKind::Attendance(attendance), true) = (kind, plan.plan.visit.is_some()) {
         let mut draft = VisitDraft::default();
-        fill(&mut draft, &plan.visit, row, notes.names, notes.findings);
+        fill(&mut draft, &plan.visit, row, notes);
         content.visit = Some(VisitContent { attendance, draft });
     }
-    content.exams = exams(plan, row, date, notes)?;
-    content.ulcers = ulcers(plan, row, date, notes)?;
-    content.events = events(plan, row, date, horizon, notes)?;
+    content.exams = blocks::exams(plan, row, date, notes)?;
+    content.ulcers = blocks::ulcers(plan, row, date, notes)?;
+    content.events = blocks::events(plan, row, date, horizon, notes)?;
     if kind != RowKind::Attendance(Attendance::Kept) {
         drop_examinations(&mut content, row, notes);
     }
@@ -178,210 +186,6 @@ fn row_date(
     Ok(Some(date))
 }
 
-fn exams(
-    plan: &BoundPlan<'_>,
-    row: &Row<'_>,
-    date: NaiveDate,
-    notes: &mut Notes<'_>,
-) -> Result<Vec<FootExam>, RowFault> {
-    let mut rows = Vec::new();
-    for block in &plan.exams {
-        let mut draft = ExamDraft {
-            side: None,
-            exam: FootExam::new(NOBODY, date, Side::Left, row.source),
-        };
-        let n_present = fill(&mut draft, &block.fields, row, notes.names, notes.findings);
-        if n_present == 0 || (n_present == 1 && draft.side.is_some()) {
-            if plan.plan.role == Role::FootExams && n_present == 0 {
-                return Err(RowFault::new("no-side", "the examination names no foot"));
-            }
-            if plan.plan.role != Role::FootExams {
-                continue;
-            }
-        }
-        match block.side.or(draft.side) {
-            Some(side) => rows.push(FootExam { side, ..draft.exam }),
-            None => note_or_fault(
-                plan,
-                row,
-                notes,
-                Role::FootExams,
-                "no-side",
-                "the examination names no foot",
-            )?,
-        }
-    }
-    Ok(rows)
-}
-
-fn ulcers<'r>(
-    plan: &BoundPlan<'r>,
-    row: &Row<'r>,
-    date: NaiveDate,
-    notes: &mut Notes<'_>,
-) -> Result<Vec<UlcerObservation>, RowFault> {
-    let mut rows = Vec::new();
-    for slot in &plan.ulcers {
-        let seen = UlcerObservation::new(NOBODY, date, Side::Left, NameId(u32::MAX), row.source);
-        let mut draft = UlcerDraft {
-            label: None,
-            side: None,
-            seen,
-        };
-        let n_present = fill(&mut draft, slot, row, notes.names, notes.findings);
-        if n_present == 0 && plan.plan.role != Role::UlcerObservations {
-            continue;
-        }
-        let own = Role::UlcerObservations;
-        match (draft.label, draft.side) {
-            (Some(label), Some(side)) => {
-                let seen = UlcerObservation {
-                    label,
-                    side,
-                    ..draft.seen
-                };
-                rows.push(without_impossible_sizes(seen, slot, row, notes));
-            }
-            (None, _) => note_or_fault(
-                plan,
-                row,
-                notes,
-                own,
-                "no-ulcer-label",
-                "an ulcer without a label cannot be followed and is left out",
-            )?,
-            (_, None) => note_or_fault(
-                plan,
-                row,
-                notes,
-                own,
-                "no-side",
-                "an ulcer without a side cannot be placed and is left out",
-            )?,
-        }
-    }
-    Ok(rows)
-}
-
-/// An open ulcer has a size.
-fn without_impossible_sizes(
-    mut seen: UlcerObservation,
-    slot: &[Bound<'_, UlcerDraft>],
-    row: &Row<'_>,
-    notes: &mut Notes<'_>,
-) -> UlcerObservation {
-    if seen.state != Some(UlcerState::Open) {
-        return seen;
-    }
-    let sizes = [
-        ("length", &mut seen.length_cm),
-        ("width", &mut seen.width_cm),
-        ("area", &mut seen.area_cm2),
-    ];
-    for (name, size) in sizes {
-        if size.is_some_and(|size| size <= 0.0) {
-            *size = None;
-            let position = slot
-                .iter()
-                .find(|bound| bound.field.name == name)
-                .and_then(|bound| bound.cell.position);
-            let fault = CellFault {
-                check: "value-out-of-range",
-                message: "an open ulcer without size; the cell counts as missing",
-                hint: Some("a healed ulcer should have the state closed".to_owned()),
-            };
-            notes.findings.push(row.cell_finding(position, fault));
-        }
-    }
-    seen
-}
-
-fn events<'r>(
-    plan: &BoundPlan<'r>,
-    row: &Row<'r>,
-    row_date: NaiveDate,
-    horizon: &DataHorizon,
-    notes: &mut Notes<'_>,
-) -> Result<Vec<Event>, RowFault> {
-    let mut rows = Vec::new();
-    let own = Role::Events;
-    for slot in &plan.events {
-        let mut draft = EventDraft::default();
-        let n_present = fill(&mut draft, slot, row, notes.names, notes.findings);
-        if n_present == 0 && plan.plan.role != own {
-            continue;
-        }
-        let has_date_column = slot.iter().any(|bound| bound.field.name == "date");
-        let date = if has_date_column {
-            draft.date
-        } else {
-            Some(row_date)
-        };
-        match (draft.kind, date) {
-            (None, _) => note_or_fault(
-                plan,
-                row,
-                notes,
-                own,
-                "no-event-kind",
-                "an event that does not say what happened is left out",
-            )?,
-            (_, None) => note_or_fault(
-                plan,
-                row,
-                notes,
-                own,
-                "no-event-date",
-                "an event without a readable date is left out",
-            )?,
-            (_, Some(date)) if date > horizon.cut_off => {
-                note_or_fault(
-                    plan,
-                    row,
-                    notes,
-                    own,
-                    "event-after-data-cut-off",
-                    "an event dated after the declared data cut-off is left out",
-                )?;
-            }
-            (Some(kind), Some(date)) => rows.push(Event {
-                patient: NOBODY,
-                date,
-                kind,
-                side: draft.side,
-                ulcer_label: draft.label,
-                is_staged: draft.is_staged.unwrap_or(false),
-                height: draft.height,
-                source: row.source,
-            }),
-        }
-    }
-    Ok(rows)
-}
-
-/// In a file of its own a block that cannot be used leaves nothing of the row; elsewhere the rest of the row is used.
-fn note_or_fault(
-    plan: &BoundPlan<'_>,
-    row: &Row<'_>,
-    notes: &mut Notes<'_>,
-    own: Role,
-    check: &'static str,
-    message: &'static str,
-) -> Result<(), RowFault> {
-    if plan.plan.role == own {
-        return Err(RowFault::new(check, message));
-    }
-    notes.findings.push(row.cell_finding(
-        None,
-        CellFault {
-            check,
-            message,
-            hint: None,
-        },
-    ));
-    Ok(())
-}
-
 /// Nobody was examined at a visit that did not take place; what others reported stays.
 fn drop_examinations(content: &mut RowContent<'_>, row: &Row<'_>, notes: &mut Notes<'_>) {
     let n_before = content.exams.len() + content.ulcers.len();
@@ -401,12 +205,7 @@ fn drop_examinations(content: &mut RowContent<'_>, row: &Row<'_>, notes: &mut No
 
 /// A finding about a record that is set aside.
 pub(crate) fn set_aside(fault: RowFault, headers: &[String], source: SourceRow) -> Finding {
-    let finding = Finding::on_row(
-        fault.check,
-        outcomes::finding::Severity::SetAside,
-        source,
-        fault.message,
-    );
+    let finding = Finding::on_row(fault.check, Severity::SetAside, source, fault.message);
     let finding = match fault.position.and_then(|position| headers.get(position)) {
         Some(header) => finding.in_column(header.as_str()),
         None => finding,

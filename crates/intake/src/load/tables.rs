@@ -26,7 +26,7 @@ pub(super) struct Loading<'h> {
     pub(super) findings: Vec<Finding>,
     pub(super) accounts: Vec<FileAccount>,
     pub(super) digests: Vec<FileDigest>,
-    /// Rows without attendance, for the check against death.
+    /// Rows without attendance that tell no death, for the check against death.
     pub(super) administrative: Vec<(PatientKey, Dated)>,
     seen_records: HashSet<Fingerprint>,
     n_used: u64,
@@ -127,7 +127,7 @@ impl<'h> Loading<'h> {
             &mut self.findings,
         );
         let Some(date) = content.date else { return };
-        if content.is_administrative {
+        if content.is_administrative && !content.tells_death() {
             self.administrative.push((key, Dated::new(date, source)));
         }
         if let Some(visit) = content.visit {

@@ -7,4 +7,5 @@
 mod cells;
 mod layouts;
 mod rows;
+mod sample;
 mod support;

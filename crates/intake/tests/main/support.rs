@@ -181,8 +181,17 @@ pub(crate) fn line(finding: &Finding) -> String {
     format!("{} {}{record}{column}", finding.severity, finding.check)
 }
 
-/// All findings, a line each.
+/// All findings, a line each. Every check made must be one that the program can explain.
 pub(crate) fn lines(loaded: &Loaded) -> Vec<String> {
+    for finding in &loaded.findings {
+        assert!(
+            intake::CHECKS
+                .iter()
+                .any(|check| check.name == finding.check),
+            "{}",
+            finding.check
+        );
+    }
     loaded.findings.iter().map(line).collect()
 }
 
@@ -201,4 +210,15 @@ pub(crate) fn account(loaded: &Loaded) -> String {
         account.n_used,
         reasons.concat()
     )
+}
+
+/// The root of the repository.
+pub(crate) fn repository() -> PathBuf {
+    std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+/// A layout that comes with the program.
+pub(crate) fn shipped_layout(name: &str) -> intake::Layout {
+    let text = std::fs::read_to_string(repository().join("pipelines/layouts").join(name)).unwrap();
+    layout::parse(&text, name).unwrap()
 }

@@ -1,0 +1,212 @@
+//! Every check made while loading, in words.
+
+use outcomes::check::CheckWords;
+use outcomes::finding::Severity;
+
+const fn words(name: &'static str, severity: Severity, words: &'static str) -> CheckWords {
+    CheckWords {
+        name,
+        severity,
+        words,
+    }
+}
+
+/// Every check of this crate: rows set aside, cells ignored, notes, and what stops the run.
+pub const CHECKS: &[CheckWords] = &[
+    words(
+        "no-patient-id",
+        Severity::SetAside,
+        "the row names no patient",
+    ),
+    words("no-visit-date", Severity::SetAside, "the row has no date"),
+    words(
+        "unreadable-visit-date",
+        Severity::SetAside,
+        "the date of the row cannot be read in the declared order of day and month",
+    ),
+    words(
+        "visit-after-data-cut-off",
+        Severity::SetAside,
+        "the row is dated after the declared data cut-off",
+    ),
+    words(
+        "visit-before-birth",
+        Severity::SetAside,
+        "the row is dated before the patient's year of birth",
+    ),
+    words(
+        "visit-after-death",
+        Severity::SetAside,
+        "the row sees a patient after the recorded death; a row without attendance is only noted",
+    ),
+    words(
+        "repeated-row",
+        Severity::SetAside,
+        "the row is identical to an earlier one of the same kind of file, as when exports overlap",
+    ),
+    words(
+        "too-few-cells",
+        Severity::SetAside,
+        "the record has fewer cells than the header",
+    ),
+    words(
+        "too-many-cells",
+        Severity::SetAside,
+        "the record has more cells than the header",
+    ),
+    words(
+        "wrong-encoding",
+        Severity::SetAside,
+        "the record is not text in the encoding the layout declares",
+    ),
+    words(
+        "nul-byte",
+        Severity::SetAside,
+        "the record holds a byte that no text holds",
+    ),
+    words(
+        "unreadable-event-date",
+        Severity::SetAside,
+        "in a file of events: the date cannot be read",
+    ),
+    words(
+        "no-event-date",
+        Severity::CellIgnored,
+        "an event without a readable date is left out; in a file of events the row is set aside",
+    ),
+    words(
+        "no-event-kind",
+        Severity::CellIgnored,
+        "an event that does not say what happened is left out; in a file of events the row is set aside",
+    ),
+    words(
+        "event-after-data-cut-off",
+        Severity::CellIgnored,
+        "an event dated after the declared data cut-off is left out; in a file of events the row is set aside",
+    ),
+    words(
+        "no-ulcer-label",
+        Severity::CellIgnored,
+        "an ulcer without a label cannot be followed and is left out; in a file of ulcers the row is set aside",
+    ),
+    words(
+        "no-side",
+        Severity::CellIgnored,
+        "an ulcer or examination without a side is left out; in a file of its own the row is set aside",
+    ),
+    words(
+        "examination-without-attendance",
+        Severity::CellIgnored,
+        "an examination on a row that says nobody attended is left out",
+    ),
+    words(
+        "unreadable-date",
+        Severity::CellIgnored,
+        "a cell is not a date in the declared order of day and month",
+    ),
+    words(
+        "ambiguous-year",
+        Severity::CellIgnored,
+        "a date has a year of two digits",
+    ),
+    words(
+        "date-without-day",
+        Severity::CellIgnored,
+        "a date names a month or year where a day is needed",
+    ),
+    words(
+        "unreadable-year",
+        Severity::CellIgnored,
+        "a cell is not a year",
+    ),
+    words(
+        "unreadable-number",
+        Severity::CellIgnored,
+        "a cell is not a number",
+    ),
+    words(
+        "value-out-of-range",
+        Severity::CellIgnored,
+        "a value that cannot be true: a size, pressure, index or laboratory value beyond hard limits",
+    ),
+    words(
+        "unknown-code",
+        Severity::CellIgnored,
+        "a code that the layout does not know",
+    ),
+    words(
+        "column-not-in-layout",
+        Severity::Note,
+        "a column of the export that the layout neither maps nor ignores",
+    ),
+    words(
+        "repeated-event",
+        Severity::Note,
+        "an event told before; it is counted once",
+    ),
+    words(
+        "contradicting-amputation-level",
+        Severity::Note,
+        "the level or height of an amputation contradicts its kind; the kind stands",
+    ),
+    words(
+        "contradicting-referral-source",
+        Severity::Note,
+        "rows of one patient disagree about who referred; the first answer stands",
+    ),
+    words(
+        "contradicting-first-contact",
+        Severity::Note,
+        "rows of one patient disagree about the first contact; the first answer stands",
+    ),
+    words(
+        "contradicting-birth-year",
+        Severity::Note,
+        "rows of one patient disagree about the year of birth; the first answer stands",
+    ),
+    words(
+        "contradicting-sex",
+        Severity::Note,
+        "rows of one patient disagree about sex; the first answer stands",
+    ),
+    words(
+        "contradicting-diabetes-type",
+        Severity::Note,
+        "rows of one patient disagree about the type of diabetes; the first answer stands",
+    ),
+    words(
+        "contradicting-diabetes-year",
+        Severity::Note,
+        "rows of one patient disagree about the year diabetes was found; the first answer stands",
+    ),
+    words(
+        "contradicting-renal-replacement",
+        Severity::Note,
+        "rows of one patient disagree about renal replacement; the first answer stands",
+    ),
+    words(
+        "contradicting-smoking",
+        Severity::Note,
+        "rows of one patient disagree about smoking; the first answer stands",
+    ),
+    words(
+        "contradicting-prior-ulcer",
+        Severity::Note,
+        "rows of one patient disagree about an earlier ulcer; from the row that says yes on, there was one",
+    ),
+    words(
+        "contradicting-prior-amputation",
+        Severity::Note,
+        "rows of one patient disagree about an earlier amputation; from the row that names one on, there was one",
+    ),
+    words(
+        "contradicting-death-date",
+        Severity::Note,
+        "rows of one patient disagree about the date of death; the earliest stands",
+    ),
+    words(
+        "contradicting-stratum",
+        Severity::Note,
+        "rows of one patient disagree about an extra stratum; the first answer stands",
+    ),
+];
