@@ -65,6 +65,13 @@ pub(crate) struct Member {
     pub(crate) weight: f64,
 }
 
+impl Member {
+    /// Whether it is at risk when it leaves; not so for a second event of a subject at one time.
+    pub(crate) fn is_at_risk(&self) -> bool {
+        self.entry <= self.exit
+    }
+}
+
 /// Rows by the position at which they enter and at which they leave.
 pub(crate) struct Movements {
     entering: Buckets,
@@ -77,15 +84,13 @@ impl Movements {
         let (cluster, n_clusters) = numbered_clusters(sample.cluster(), sample.len());
         let at = |column: &[u32], index: usize| column.get(index).copied().unwrap_or(0);
         let members: Vec<Member> = (0..sample.len())
-            .filter(|&index| order.is_ever_at_risk(index))
+            .filter(|&index| order.gives_a_time(index))
             .map(|index| Member {
                 cluster: at(&cluster, index),
                 cause: at(sample.cause(), index),
                 entry: order.entry_of(index),
                 exit: at(&order.exit, index),
-                weight: sample
-                    .weight()
-                    .map_or(1.0, |weight| weight.get(index).copied().unwrap_or(0.0)),
+                weight: sample.weight_of(index),
             })
             .collect();
         // a settled order within each time, so that rounding does not depend on the order of the rows
@@ -95,8 +100,16 @@ impl Movements {
             Buckets::new(&members, 256, |member| member.cause.min(255))
         };
         let n_times = order.times.len();
+        // a member that is never at risk must not enter
+        let enters_at = |member: &Member| {
+            if member.is_at_risk() {
+                member.entry
+            } else {
+                u32::MAX
+            }
+        };
         Self {
-            entering: Buckets::new(&settled.members, n_times, |member| member.entry),
+            entering: Buckets::new(&settled.members, n_times, enters_at),
             leaving: Buckets::new(&settled.members, n_times, |member| member.exit),
             n_clusters,
         }
@@ -123,7 +136,7 @@ impl Buckets {
     fn new(members: &[Member], n_buckets: usize, bucket: impl Fn(&Member) -> u32) -> Self {
         let mut first = vec![0_u32; n_buckets + 1];
         for member in members {
-            if let Some(count) = first.get_mut(bucket(member) as usize + 1) {
+            if let Some(count) = first.get_mut((bucket(member) as usize).saturating_add(1)) {
                 *count += 1;
             }
         }
@@ -134,6 +147,7 @@ impl Buckets {
         }
         let mut next = first.clone();
         let mut placed = members.to_vec();
+        placed.truncate(sum as usize);
         for member in members {
             if let Some(next) = next.get_mut(bucket(member) as usize) {
                 if let Some(place) = placed.get_mut(*next as usize) {

@@ -19,13 +19,7 @@ use crate::{Sample, SurvivalError};
 pub fn kaplan_meier(sample: &Sample, options: &CurveOptions) -> Result<Curve, SurvivalError> {
     let order = time_order(sample)?;
     let table = risk_table(sample, &order, &sample.causes(), |_| true);
-    let context = Context::new(
-        sample,
-        &order,
-        &table.n_at_risk,
-        &table.n_events_of_any,
-        &table.n_censored,
-    );
+    let context = Context::new(sample, &order, &table);
     let movements = (options.variance == Variance::Robust).then(|| Movements::new(sample, &order));
     event_free_curve(&order, &table, movements.as_ref(), options, &context)
 }

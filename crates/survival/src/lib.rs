@@ -5,24 +5,37 @@
 //!
 //! [`Sample`] checks the columns once; every estimator is a function from a sample and its options to a named result.
 
+mod comparison;
 pub mod counts;
 mod curve;
 pub mod distribution;
 mod error;
+mod grouping;
 mod incidence;
 mod influence;
 pub mod interval;
 mod kaplan_meier;
 mod random;
 pub mod regression;
+mod linear;
+mod nelson_aalen;
+mod restricted_mean;
 mod risk_table;
 mod sample;
 mod time_order;
 pub mod weighting;
 
+pub use comparison::{
+    ChiSquaredTest, GrayOptions, GroupCount, LogRank, LogRankOptions, LogRankVariance, Weighting,
+    gray_test, log_rank,
+};
 pub use counts::{ConfidenceLimits, poisson_exact, wilson};
 pub use curve::{Curve, CurveNote, CurveOptions, CurvePoint, Limits, Quantile, Quantity, Variance};
 pub use error::SurvivalError;
 pub use incidence::{CumulativeIncidence, aalen_johansen};
 pub use kaplan_meier::kaplan_meier;
+pub use nelson_aalen::nelson_aalen;
+pub use restricted_mean::{
+    RestrictedMean, RestrictedMeanDifference, RestrictedMeans, restricted_mean, restricted_means,
+};
 pub use sample::Sample;

@@ -29,7 +29,7 @@ impl<'sample> FixedWeights<'sample> {
         let units_per_one = weight.map_or(1.0, |weight| {
             // 2^90 units for the largest weight leave room for 2^36 rows
             let largest = weight.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
-            (90.0 - largest.log2().ceil()).exp2()
+            (90.0 - largest.log2().ceil()).min(1000.0).exp2()
         });
         Self {
             weight,
@@ -57,53 +57,56 @@ pub(crate) fn risk_table(
 ) -> RiskTable {
     let n_times = order.times.len();
     let fixed = FixedWeights::new(sample);
-    let has_entry = !order.entry.is_empty();
-    // column 0 holds the censored
-    let mut left = vec![vec![0_i128; n_times]; causes.len() + 1];
-    let mut entered = vec![0_i128; if has_entry { n_times } else { 1 }];
+    let mut censored = vec![0_i128; n_times];
+    let mut events = vec![vec![0_i128; n_times]; causes.len()];
+    // what the risk set gains before a time, and loses after it
+    let mut gained = vec![0_i128; n_times];
+    let mut lost = vec![0_i128; n_times];
+    let add = |column: Option<&mut Vec<i128>>, position: u32, units: i128| {
+        if let Some(sum) = column.and_then(|column| column.get_mut(position as usize)) {
+            *sum += units;
+        }
+    };
     for (index, (&exit, &cause)) in order.exit.iter().zip(sample.cause()).enumerate() {
-        if !is_member(index) || (has_entry && !order.is_ever_at_risk(index)) {
+        if !is_member(index) || !order.gives_a_time(index) {
             continue;
         }
         let units = fixed.units(index);
-        let column = if cause == 0 {
-            Some(0)
-        } else {
-            causes.binary_search(&cause).ok().map(|place| place + 1)
-        };
-        if let Some(sum) = column
-            .and_then(|column| left.get_mut(column))
-            .and_then(|column| column.get_mut(exit as usize))
-        {
-            *sum += units;
+        if cause == 0 {
+            add(Some(&mut censored), exit, units);
+        } else if let Ok(place) = causes.binary_search(&cause) {
+            add(events.get_mut(place), exit, units);
         }
-        let first = if has_entry { order.entry_of(index) } else { 0 };
-        if let Some(sum) = entered.get_mut(first as usize) {
-            *sum += units;
+        let entry = order.entry_of(index);
+        if entry <= exit {
+            add(Some(&mut gained), entry, units);
+            add(Some(&mut lost), exit, units);
         }
     }
 
-    let mut n_at_risk = Vec::with_capacity(n_times);
-    let mut n_events_of_any = Vec::with_capacity(n_times);
     let mut under_observation = 0_i128;
-    for position in 0..n_times {
-        under_observation += entered.get(position).copied().unwrap_or(0);
-        n_at_risk.push(fixed.weight_of(under_observation));
-        let of = |column: &Vec<i128>| column.get(position).copied().unwrap_or(0);
-        let events: i128 = left.iter().skip(1).map(of).sum();
-        n_events_of_any.push(fixed.weight_of(events));
-        under_observation -= events + left.first().map_or(0, of);
+    let n_at_risk = gained
+        .iter()
+        .zip(&lost)
+        .map(|(gained, lost)| {
+            under_observation += gained;
+            let n_at_risk = fixed.weight_of(under_observation);
+            under_observation -= lost;
+            n_at_risk
+        })
+        .collect();
+    let in_weights =
+        |column: Vec<i128>| column.iter().map(|&units| fixed.weight_of(units)).collect();
+    let mut of_any = vec![0_i128; n_times];
+    for column in &events {
+        for (sum, units) in of_any.iter_mut().zip(column) {
+            *sum += units;
+        }
     }
-    let mut columns = left.into_iter().map(|column| {
-        column
-            .into_iter()
-            .map(|units| fixed.weight_of(units))
-            .collect::<Vec<f64>>()
-    });
     RiskTable {
         n_at_risk,
-        n_censored: columns.next().unwrap_or_default(),
-        n_events: columns.collect(),
-        n_events_of_any,
+        n_events_of_any: in_weights(of_any),
+        n_events: events.into_iter().map(in_weights).collect(),
+        n_censored: in_weights(censored),
     }
 }

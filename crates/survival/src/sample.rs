@@ -27,6 +27,8 @@ pub struct Sample {
     weight: Option<Vec<f64>>,
     cluster: Option<Vec<u32>>,
     declared_causes: Vec<u32>,
+    /// Rows of one subject follow each other, and an event at the time of entry belongs to the row before.
+    is_history: bool,
 }
 
 impl Sample {
@@ -49,6 +51,7 @@ impl Sample {
             weight: None,
             cluster: None,
             declared_causes: Vec::new(),
+            is_history: false,
         })
     }
 
@@ -65,12 +68,68 @@ impl Sample {
             if exit < entry {
                 return Err(SurvivalError::ExitBeforeEntry { row: index + 1 });
             }
-            if exit == entry && entry > 0.0 && cause > 0 {
+            if exit == entry && entry > 0.0 && cause > 0 && !self.is_history {
                 return Err(SurvivalError::EventAtEntry { row: index + 1 });
             }
         }
         self.entry = Some(entry);
         Ok(self)
+    }
+
+    /// The same sample as rows of subjects that follow each other, in which an event may fall on its row's entry.
+    pub(crate) fn into_history(mut self) -> Sample {
+        self.is_history = true;
+        self
+    }
+
+    pub(crate) fn is_history(&self) -> bool {
+        self.is_history
+    }
+
+    /// The same sample with the events of all causes but one turned into censorings.
+    ///
+    /// For cause-specific tests and hazards; not for probabilities, which need the competing events.
+    pub fn only_cause(mut self, wanted: u32) -> Sample {
+        for cause in &mut self.cause {
+            if *cause != wanted {
+                *cause = 0;
+            }
+        }
+        self.declared_causes.retain(|&cause| cause == wanted);
+        self
+    }
+
+    /// The rows that `keeps` names by their place from 0, in order, with the same declared causes.
+    ///
+    /// # Errors
+    /// `NoRows` when none is kept, `NoWeight` when those kept weigh nothing.
+    pub fn rows(&self, keeps: impl Fn(usize) -> bool) -> Result<Sample, SurvivalError> {
+        fn kept<T: Copy>(column: &[T], keeps: &impl Fn(usize) -> bool) -> Vec<T> {
+            let rows = column.iter().enumerate();
+            rows.filter(|&(row, _)| keeps(row))
+                .map(|(_, &value)| value)
+                .collect()
+        }
+        let exit = kept(&self.exit, &keeps);
+        if exit.is_empty() {
+            return Err(SurvivalError::NoRows);
+        }
+        let weight = self.weight.as_ref().map(|column| kept(column, &keeps));
+        if weight
+            .as_ref()
+            .is_some_and(|weight| weight.iter().all(|&weight| weight == 0.0))
+        {
+            return Err(SurvivalError::NoWeight);
+        }
+        Ok(Sample {
+            exit,
+            weight,
+            cause: kept(&self.cause, &keeps),
+            entry: self.entry.as_ref().map(|column| kept(column, &keeps)),
+            cluster: self.cluster.as_ref().map(|column| kept(column, &keeps)),
+            declared_causes: self.declared_causes.clone(),
+            is_history: self.is_history,
+        })
     }
 
     /// The same sample with case weights.
@@ -101,6 +160,13 @@ impl Sample {
     pub fn with_causes(mut self, causes: &[u32]) -> Sample {
         self.declared_causes = causes.iter().copied().filter(|&cause| cause > 0).collect();
         self
+    }
+
+    /// Case weight of one row, 1 where none are given.
+    pub(crate) fn weight_of(&self, row: usize) -> f64 {
+        self.weight
+            .as_ref()
+            .map_or(1.0, |weight| weight.get(row).copied().unwrap_or(0.0))
     }
 
     /// Number of rows, those never at risk included.

@@ -16,7 +16,7 @@ pub(crate) struct TimeOrder {
     /// For each row the first position at which it is at risk; beyond `exit` when it never is. Empty when all
     /// rows are at risk from the origin.
     pub(crate) entry: Vec<u32>,
-    /// Rows whose follow-up is empty or that weigh nothing.
+    /// Rows that give no time: an empty follow-up without an event, or no weight.
     pub(crate) n_never_at_risk: usize,
 }
 
@@ -24,6 +24,11 @@ impl TimeOrder {
     /// First position at which row `index` is at risk.
     pub(crate) fn entry_of(&self, index: usize) -> u32 {
         self.entry.get(index).copied().unwrap_or(0)
+    }
+
+    /// Whether row `index` gives a time: it has a follow-up or an event, and weighs something.
+    pub(crate) fn gives_a_time(&self, index: usize) -> bool {
+        self.entry_of(index) < u32::MAX
     }
 
     /// Whether row `index` is ever at risk.
@@ -37,21 +42,20 @@ impl TimeOrder {
 /// Whole, modest times are counted into place; all others are sorted once.
 pub(crate) fn time_order(sample: &Sample) -> Result<TimeOrder, SurvivalError> {
     let exits = sample.exit();
-    let is_counted = |index: usize| {
-        let weighs = sample
-            .weight()
-            .is_none_or(|weight| weight.get(index).is_some_and(|&weight| weight > 0.0));
-        let has_span = sample.entry().is_none_or(|entry| {
-            entry
-                .get(index)
-                .zip(exits.get(index))
-                .is_some_and(|(&entry, &exit)| entry < exit || entry == 0.0)
-        });
-        weighs && has_span
-    };
-    let is_plain = sample.weight().is_none() && sample.entry().is_none();
-    let counted: Option<Vec<bool>> =
-        (!is_plain).then(|| (0..exits.len()).map(is_counted).collect());
+    let entries = sample.entry();
+    // the rows that give a time; all of them when nothing could keep one out
+    let counted: Option<Vec<bool>> = (sample.weight().is_some() || entries.is_some()).then(|| {
+        exits
+            .iter()
+            .zip(sample.cause())
+            .enumerate()
+            .map(|(index, (&exit, &cause))| {
+                let entry = entries.map_or(0.0, |entry| entry.get(index).copied().unwrap_or(0.0));
+                let has_span = entry < exit || entry == 0.0;
+                sample.weight_of(index) > 0.0 && (has_span || cause > 0)
+            })
+            .collect()
+    });
     let is_in = |index: usize| {
         counted
             .as_ref()
@@ -68,7 +72,7 @@ pub(crate) fn time_order(sample: &Sample) -> Result<TimeOrder, SurvivalError> {
     };
 
     let mut entry = Vec::new();
-    if let Some(entries) = sample.entry() {
+    if let Some(entries) = entries {
         let tolerance = tie_tolerance(&times);
         entry = entries
             .iter()
@@ -79,7 +83,7 @@ pub(crate) fn time_order(sample: &Sample) -> Result<TimeOrder, SurvivalError> {
                 } else if time == 0.0 {
                     0
                 } else if let Some(ticks) = &ticks {
-                    ticks.get(time as usize).copied().unwrap_or(u32::MAX)
+                    ticks.get(time as usize).copied().unwrap_or(u32::MAX - 1)
                 } else {
                     times.partition_point(|&known| known <= time + tolerance) as u32
                 }
@@ -89,7 +93,7 @@ pub(crate) fn time_order(sample: &Sample) -> Result<TimeOrder, SurvivalError> {
             entry.iter().zip(&exit).zip(sample.cause()).enumerate()
         {
             // only a span shorter than the tie tolerance comes here
-            if is_in(index) && first > last && cause > 0 {
+            if is_in(index) && first > last && cause > 0 && !sample.is_history() {
                 return Err(SurvivalError::EventAtEntry { row: index + 1 });
             }
         }

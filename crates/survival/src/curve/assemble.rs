@@ -2,7 +2,7 @@
 
 use super::limits::pointwise_limits;
 use super::{Curve, CurveNote, CurveOptions, CurvePoint, Entered, Quantity};
-use crate::risk_table::FixedWeights;
+use crate::risk_table::{FixedWeights, RiskTable};
 use crate::time_order::TimeOrder;
 use crate::{Sample, SurvivalError};
 use std::sync::Arc;
@@ -82,13 +82,7 @@ pub(crate) struct Context {
 
 impl Context {
     /// Reads the context off a sample and the counts of all its events.
-    pub(crate) fn new(
-        sample: &Sample,
-        order: &TimeOrder,
-        n_at_risk: &[f64],
-        n_events_of_any: &[f64],
-        n_censored: &[f64],
-    ) -> Self {
+    pub(crate) fn new(sample: &Sample, order: &TimeOrder, table: &RiskTable) -> Self {
         let entered = entered(sample, order);
         let mut notes = Vec::new();
         if order.n_never_at_risk > 0 {
@@ -97,7 +91,11 @@ impl Context {
             });
         }
         if let Some(entered) = &entered {
-            let counts = n_at_risk.iter().zip(n_events_of_any).zip(n_censored);
+            let counts = table
+                .n_at_risk
+                .iter()
+                .zip(&table.n_events_of_any)
+                .zip(&table.n_censored);
             let steps = order.times.iter().zip(order.times.iter().skip(1));
             notes.extend(steps.zip(counts).filter_map(
                 |((&from, &to), ((&n_at_risk, &n_events), &n_censored))| {

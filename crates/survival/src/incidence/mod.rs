@@ -44,13 +44,7 @@ pub fn aalen_johansen(
     let order = time_order(sample)?;
     let causes = sample.causes();
     let table = risk_table(sample, &order, &causes, |_| true);
-    let context = Context::new(
-        sample,
-        &order,
-        &table.n_at_risk,
-        &table.n_events_of_any,
-        &table.n_censored,
-    );
+    let context = Context::new(sample, &order, &table);
     let movements = (options.variance == Variance::Robust).then(|| Movements::new(sample, &order));
     let event_free_after = event_free(&table);
 

@@ -2,8 +2,10 @@
 #![allow(clippy::unwrap_used)]
 
 mod by_hand;
+mod comparison;
 mod distributions;
 mod incidence;
 mod kaplan_meier;
 mod properties;
+mod restricted_mean;
 mod support;
