@@ -53,6 +53,24 @@ pub enum SurvivalError {
         /// Row, from 1.
         row: usize,
     },
+    /// Two rows of one subject cover the same time.
+    #[error("row {row}: begins before an earlier row of the same subject ends")]
+    OverlappingRows {
+        /// The later row, from 1.
+        row: usize,
+    },
+    /// A row of a subject begins in another state than the one before it left the subject in.
+    #[error("row {row}: begins in another state than the row before it ended in")]
+    StateWithoutTransition {
+        /// The later row, from 1.
+        row: usize,
+    },
+    /// A row of a subject after an event that ends observation.
+    #[error("row {row}: follows an event that ends the observation of its subject")]
+    RowAfterEnd {
+        /// The later row, from 1.
+        row: usize,
+    },
     /// All weights are zero.
     #[error("all weights are zero")]
     NoWeight,

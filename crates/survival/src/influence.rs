@@ -58,6 +58,7 @@ impl<const N: usize> InfluenceSquares<N> {
 /// A row as the jackknife sees it.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Member {
+    pub(crate) row: u32,
     pub(crate) cluster: u32,
     pub(crate) cause: u32,
     pub(crate) entry: u32,
@@ -86,6 +87,7 @@ impl Movements {
         let members: Vec<Member> = (0..sample.len())
             .filter(|&index| order.gives_a_time(index))
             .map(|index| Member {
+                row: index as u32,
                 cluster: at(&cluster, index),
                 cause: at(sample.cause(), index),
                 entry: order.entry_of(index),

@@ -1,6 +1,6 @@
 //! The probability of no event yet, from right-censored and late-entering follow-up.
 
-use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Variance, assemble};
+use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
 use crate::influence::{InfluenceSquares, Movements};
 use crate::risk_table::{RiskTable, risk_table};
 use crate::time_order::{TimeOrder, time_order};
@@ -47,7 +47,7 @@ pub(crate) fn event_free_curve(
             n_censored: &table.n_censored,
             estimate,
             variance,
-            starting_value: 1.0,
+            start: Start::at(1.0),
         },
         options,
         context,
@@ -56,11 +56,15 @@ pub(crate) fn event_free_curve(
 
 /// The product-limit estimate just after each time.
 pub(crate) fn event_free(table: &RiskTable) -> Vec<f64> {
+    product_limit(&table.n_at_risk, &table.n_events_of_any)
+}
+
+/// Running product of 1 - d/n.
+pub(crate) fn product_limit(n_at_risk: &[f64], n_events: &[f64]) -> Vec<f64> {
     let mut event_free = 1.0;
-    table
-        .n_at_risk
+    n_at_risk
         .iter()
-        .zip(&table.n_events_of_any)
+        .zip(n_events)
         .map(|(&n_at_risk, &n_events)| {
             if n_events > 0.0 {
                 event_free *= (n_at_risk - n_events) / n_at_risk;

@@ -15,10 +15,12 @@ mod incidence;
 mod influence;
 pub mod interval;
 mod kaplan_meier;
-mod random;
-pub mod regression;
 mod linear;
 mod nelson_aalen;
+mod occupancy;
+mod random;
+mod recurrent;
+pub mod regression;
 mod restricted_mean;
 mod risk_table;
 mod sample;
@@ -35,6 +37,11 @@ pub use error::SurvivalError;
 pub use incidence::{CumulativeIncidence, aalen_johansen};
 pub use kaplan_meier::kaplan_meier;
 pub use nelson_aalen::nelson_aalen;
+pub use occupancy::{
+    HazardPoint, Occupancy, StateHistory, TimeInState, TransitionHazard, expected_time_in_states,
+    state_occupancy,
+};
+pub use recurrent::{EventHistory, mean_cumulative_count};
 pub use restricted_mean::{
     RestrictedMean, RestrictedMeanDifference, RestrictedMeans, restricted_mean, restricted_means,
 };

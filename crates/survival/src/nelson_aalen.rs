@@ -1,6 +1,6 @@
 //! The cumulative hazard.
 
-use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Variance, assemble};
+use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
 use crate::influence::{InfluenceSquares, Movements};
 use crate::risk_table::{RiskTable, risk_table};
 use crate::time_order::time_order;
@@ -43,7 +43,7 @@ pub fn nelson_aalen(sample: &Sample, options: &CurveOptions) -> Result<Curve, Su
             n_censored: &table.n_censored,
             estimate,
             variance,
-            starting_value: 0.0,
+            start: Start::at(0.0),
         },
         options,
         &context,

@@ -82,6 +82,12 @@ impl Sample {
         self
     }
 
+    /// The same sample with entries already checked, in which a row may enter just after 0 and leave at 0.
+    pub(crate) fn with_entry_after_0(mut self, entry: Vec<f64>) -> Sample {
+        self.entry = Some(entry);
+        self
+    }
+
     pub(crate) fn is_history(&self) -> bool {
         self.is_history
     }

@@ -1,7 +1,7 @@
 //! Puts the columns of an estimator together into a curve.
 
 use super::limits::pointwise_limits;
-use super::{Curve, CurveNote, CurveOptions, CurvePoint, Entered, Quantity};
+use super::{Curve, CurveNote, CurveOptions, CurvePoint, Entered, Quantity, Start};
 use crate::risk_table::{FixedWeights, RiskTable};
 use crate::time_order::TimeOrder;
 use crate::{Sample, SurvivalError};
@@ -17,7 +17,7 @@ pub(crate) struct Columns<'table> {
     pub(crate) estimate: Vec<f64>,
     /// `None` where not estimable.
     pub(crate) variance: Vec<Option<f64>>,
-    pub(crate) starting_value: f64,
+    pub(crate) start: Start,
 }
 
 /// The curve of these columns; `notes` and `entered` are shared between the curves of one sample.
@@ -69,21 +69,21 @@ pub(crate) fn assemble(
         points,
         notes: context.notes.clone(),
         entered: context.entered.clone(),
-        starting_value: columns.starting_value,
+        start: columns.start,
     })
 }
 
 /// What all curves of one sample share.
 pub(crate) struct Context {
-    n: usize,
-    notes: Vec<CurveNote>,
-    entered: Option<Arc<[Entered]>>,
+    pub(crate) n: usize,
+    pub(crate) notes: Vec<CurveNote>,
+    pub(crate) entered: Option<Arc<[Entered]>>,
 }
 
 impl Context {
     /// Reads the context off a sample and the counts of all its events.
     pub(crate) fn new(sample: &Sample, order: &TimeOrder, table: &RiskTable) -> Self {
-        let entered = entered(sample, order);
+        let entered = entered(sample, order, |_| true);
         let mut notes = Vec::new();
         if order.n_never_at_risk > 0 {
             notes.push(CurveNote::NeverAtRisk {
@@ -125,13 +125,18 @@ fn has_entry_at(entered: &[Entered], time: f64) -> bool {
         .is_ok()
 }
 
-fn entered(sample: &Sample, order: &TimeOrder) -> Option<Arc<[Entered]>> {
+/// When the rows that `is_member` keeps came under observation; `None` without delayed entry.
+pub(crate) fn entered(
+    sample: &Sample,
+    order: &TimeOrder,
+    is_member: impl Fn(usize) -> bool,
+) -> Option<Arc<[Entered]>> {
     let entry = sample.entry()?;
     let fixed = FixedWeights::new(sample);
     let mut rows: Vec<(u64, i128)> = entry
         .iter()
         .enumerate()
-        .filter(|&(index, _)| order.is_ever_at_risk(index))
+        .filter(|&(index, _)| order.is_ever_at_risk(index) && is_member(index))
         .map(|(index, &time)| (time.to_bits(), fixed.units(index)))
         .collect();
     rows.sort_unstable();

@@ -5,10 +5,11 @@ mod limits;
 mod options;
 mod quantile;
 
-pub(crate) use assemble::{Columns, Context, assemble};
+pub(crate) use assemble::{Columns, Context, assemble, entered};
 pub use options::{CurveOptions, Limits, Variance};
 pub use quantile::Quantile;
 
+use crate::counts::ConfidenceLimits;
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -33,9 +34,9 @@ pub enum Quantity {
 pub struct CurvePoint {
     /// The time, in the unit of the sample.
     pub time: f64,
-    /// Sum of weights at risk just before the time.
+    /// Sum of weights at risk just before the time; for an occupancy, of those in the state.
     pub n_at_risk: f64,
-    /// Sum of weights of the curve's events at the time.
+    /// Sum of weights of the curve's events at the time; for an occupancy, of those who come into the state.
     pub n_events: f64,
     /// Sum of weights censored at the time.
     pub n_censored: f64,
@@ -99,7 +100,7 @@ impl std::fmt::Display for CurveNote {
 pub struct Curve {
     /// What the numbers are.
     pub quantity: Quantity,
-    /// The cause whose incidence it is; `None` for all causes together or none.
+    /// The cause whose incidence it is, or the state whose occupancy; `None` for all causes together.
     pub cause: Option<u32>,
     /// Confidence level of the limits.
     pub level: f64,
@@ -107,7 +108,7 @@ pub struct Curve {
     pub limits: Limits,
     /// Which variance is printed.
     pub variance: Variance,
-    /// Rows of the sample, those never at risk included.
+    /// Rows of the sample, those never at risk included; subjects for mean counts and occupancies.
     pub n: usize,
     /// One point for each distinct exit time, increasing.
     pub points: Vec<CurvePoint>,
@@ -116,9 +117,27 @@ pub struct Curve {
     /// When rows came under observation; `None` when all did at the origin.
     #[serde(skip)]
     pub(crate) entered: Option<Arc<[Entered]>>,
-    /// The value before the first point.
+    /// The value before the first point, and its variance.
     #[serde(skip)]
-    pub(crate) starting_value: f64,
+    pub(crate) start: Start,
+}
+
+/// A curve before its first point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Start {
+    pub(crate) value: f64,
+    /// 0 but for an occupancy when subjects start in several states.
+    pub(crate) variance: f64,
+}
+
+impl Start {
+    /// A value that is certain.
+    pub(crate) fn at(value: f64) -> Self {
+        Self {
+            value,
+            variance: 0.0,
+        }
+    }
 }
 
 /// Sum of the weights that entered at or before a time.
@@ -146,16 +165,7 @@ impl Curve {
             .checked_sub(1)
             .and_then(|last| self.points.get(last))
         else {
-            return Some(CurvePoint {
-                time,
-                n_at_risk,
-                n_events: 0.0,
-                n_censored: 0.0,
-                estimate: self.starting_value,
-                std_error: Some(0.0),
-                lower: Some(self.starting_value),
-                upper: Some(self.starting_value),
-            });
+            return Some(self.before_the_first(time, n_at_risk));
         };
         let is_at_step = step.time >= time - time * TIME_TOLERANCE;
         Some(CurvePoint {
@@ -187,6 +197,36 @@ impl Curve {
                     n_entered_before(entered, next.time) - n_entered_before(entered, time);
                 (next.n_at_risk - n_later).max(0.0)
             }
+        }
+    }
+
+    fn before_the_first(&self, time: f64, n_at_risk: f64) -> CurvePoint {
+        let Start { value, variance } = self.start;
+        let limits = if variance > 0.0 {
+            crate::distribution::normal_multiplier(self.level).and_then(|multiplier| {
+                limits::pointwise_limits(
+                    self.quantity,
+                    self.limits,
+                    multiplier,
+                    value,
+                    variance.sqrt(),
+                )
+            })
+        } else {
+            Some(ConfidenceLimits {
+                lower: value,
+                upper: value,
+            })
+        };
+        CurvePoint {
+            time,
+            n_at_risk,
+            n_events: 0.0,
+            n_censored: 0.0,
+            estimate: value,
+            std_error: Some(variance.sqrt()),
+            lower: limits.map(|limits| limits.lower),
+            upper: limits.map(|limits| limits.upper),
         }
     }
 

@@ -1,14 +1,15 @@
 //! Cumulative incidence where several causes compete.
 
-mod variance;
+pub(crate) mod variance;
 
-use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Variance, assemble};
+use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
 use crate::influence::Movements;
 use crate::kaplan_meier::{event_free, event_free_curve};
 use crate::risk_table::risk_table;
 use crate::time_order::time_order;
 use crate::{Sample, SurvivalError};
 use serde::Serialize;
+use variance::{EndingResponse, Meaning};
 
 /// The incidence of each cause and the probability of none; at every time they add up to 1.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -50,9 +51,21 @@ pub fn aalen_johansen(
 
     let mut curves = Vec::with_capacity(causes.len());
     for (&cause, n_events) in causes.iter().zip(&table.n_events) {
-        let steps = variance::steps(&table, n_events, &event_free_after);
+        let steps = variance::steps(
+            &table.n_at_risk,
+            n_events,
+            &table.n_events_of_any,
+            &event_free_after,
+        );
         let variance = match &movements {
-            Some(movements) => variance::robust(&steps, movements, cause),
+            Some(movements) => {
+                variance::robust(&steps, movements, EndingResponse::ProductLimit, |found| {
+                    Meaning {
+                        is_counted: found == cause,
+                        is_ending: found > 0,
+                    }
+                })
+            }
             None => variance::summed(&steps, options.variance),
         };
         curves.push(assemble(
@@ -63,9 +76,9 @@ pub fn aalen_johansen(
                 n_at_risk: &table.n_at_risk,
                 n_events,
                 n_censored: &table.n_censored,
-                estimate: steps.iter().map(|step| step.incidence).collect(),
+                estimate: steps.iter().map(|step| step.estimate).collect(),
                 variance,
-                starting_value: 0.0,
+                start: Start::at(0.0),
             },
             options,
             &context,

@@ -1,42 +1,48 @@
-//! Three variances of a cumulative incidence.
+//! Three variances of a cumulative incidence; the robust one serves mean counts too.
 
 use crate::curve::Variance;
 use crate::influence::{InfluenceSquares, Movements};
-use crate::risk_table::RiskTable;
 
 /// One distinct time, as the variances need it.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Step {
+pub(crate) struct Step {
     n_at_risk: f64,
-    n_of_cause: f64,
-    n_of_any: f64,
-    /// Probability of no event just before the time.
+    /// Events that add to the estimate.
+    n_counted: f64,
+    /// Events that end a row's chance of being counted.
+    n_ending: f64,
+    /// Probability of no ending event just before the time.
     event_free_before: f64,
-    /// Cumulative incidence just after the time.
-    pub(super) incidence: f64,
+    /// The estimate just after the time: sum of event-free before times counted over at risk.
+    pub(crate) estimate: f64,
 }
 
-/// The times of a table, with the incidence of one cause.
-pub(super) fn steps(table: &RiskTable, n_of_cause: &[f64], event_free_after: &[f64]) -> Vec<Step> {
+/// The times of a table, with the counts of an estimate: for an incidence the events of its cause count and those
+/// of all causes end; for a mean count the recurrent events count and the terminal ones end.
+pub(crate) fn steps(
+    n_at_risk: &[f64],
+    n_counted: &[f64],
+    n_ending: &[f64],
+    event_free_after: &[f64],
+) -> Vec<Step> {
     let before = std::iter::once(&1.0).chain(event_free_after);
-    let mut incidence = 0.0;
-    table
-        .n_at_risk
+    let mut estimate = 0.0;
+    n_at_risk
         .iter()
-        .zip(n_of_cause)
-        .zip(&table.n_events_of_any)
+        .zip(n_counted)
+        .zip(n_ending)
         .zip(before)
         .map(
-            |(((&n_at_risk, &n_of_cause), &n_of_any), &event_free_before)| {
-                if n_of_cause > 0.0 {
-                    incidence += event_free_before * n_of_cause / n_at_risk;
+            |(((&n_at_risk, &n_counted), &n_ending), &event_free_before)| {
+                if n_counted > 0.0 {
+                    estimate += event_free_before * n_counted / n_at_risk;
                 }
                 Step {
                     n_at_risk,
-                    n_of_cause,
-                    n_of_any,
+                    n_counted,
+                    n_ending,
                     event_free_before,
-                    incidence,
+                    estimate,
                 }
             },
         )
@@ -47,21 +53,21 @@ pub(super) fn steps(table: &RiskTable, n_of_cause: &[f64], event_free_after: &[f
 ///
 /// The increments of one time have the multinomial covariance (Greenwood), or are taken as independent between causes
 /// with variance d/n^2 (n-d)/(n-1) (Aalen). Once nobody is left event-free there is nothing more to carry.
-pub(super) fn summed(steps: &[Step], variance: Variance) -> Vec<Option<f64>> {
+pub(crate) fn summed(steps: &[Step], variance: Variance) -> Vec<Option<f64>> {
     let (mut of_free, mut of_both, mut of_incidence) = (0.0, 0.0, 0.0);
     steps
         .iter()
         .map(|step| {
-            if step.n_of_any > 0.0 {
+            if step.n_ending > 0.0 {
                 let n = step.n_at_risk;
-                let hazard = step.n_of_cause / n;
-                let hazard_of_any = step.n_of_any / n;
+                let hazard = step.n_counted / n;
+                let hazard_of_any = step.n_ending / n;
                 let scale = step.event_free_before * step.event_free_before;
                 // covariance of the increments of (all causes, this cause)
                 let (any_any, any_cause, cause_cause) = match variance {
                     Variance::Aalen => {
-                        let cause = poisson_with_ties(step.n_of_cause, n);
-                        let other = poisson_with_ties(step.n_of_any - step.n_of_cause, n);
+                        let cause = poisson_with_ties(step.n_counted, n);
+                        let other = poisson_with_ties(step.n_ending - step.n_counted, n);
                         (cause + other, cause, cause)
                     }
                     Variance::Greenwood | Variance::Robust => (
@@ -72,7 +78,7 @@ pub(super) fn summed(steps: &[Step], variance: Variance) -> Vec<Option<f64>> {
                 };
                 of_incidence +=
                     2.0 * hazard * of_both + hazard * hazard * of_free + scale * cause_cause;
-                if step.n_of_any < n {
+                if step.n_ending < n {
                     let spared = 1.0 - hazard_of_any;
                     of_both = spared * (of_both + hazard * of_free) - scale * any_cause;
                     of_free = spared * spared * of_free + scale * any_any;
@@ -94,59 +100,97 @@ fn poisson_with_ties(n_events: f64, n_at_risk: f64) -> f64 {
     ties * n_events / (n_at_risk * n_at_risk)
 }
 
+/// Sum of d/n^2 over the counted events, each a Poisson count.
+pub(crate) fn poisson(steps: &[Step]) -> Vec<Option<f64>> {
+    let mut sum = 0.0;
+    steps
+        .iter()
+        .map(|step| {
+            if step.n_counted > 0.0 {
+                sum += step.n_counted / (step.n_at_risk * step.n_at_risk);
+            }
+            Some(sum)
+        })
+        .collect()
+}
+
+/// What an event means for the estimate.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Meaning {
+    pub(crate) is_counted: bool,
+    pub(crate) is_ending: bool,
+}
+
+/// How the curve of ending events answers to the weight of a row.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum EndingResponse {
+    /// As the product of 1 - d/n does: by 1/(n-d) for an event.
+    ProductLimit,
+    /// As exp(-sum of d/n) does: by 1/n for an event.
+    Hazard,
+}
+
 /// Infinitesimal jackknife.
 ///
-/// With F the incidence, G(t) = sum d/(n(n-d)) over all causes, and K(t) = sum S(t-) d_cause/n (G(t-) - 1/n), the influence of a row of weight w at risk is
-/// w [ K(t) - K(entry) - G(entry) (F(t) - F(entry)) ]; leaving adds w S(t-)/n for an event of the cause and fixes the row's
-/// share in S, so that the influence goes on as a multiple of F. Basis (1, F, K).
-pub(super) fn robust(steps: &[Step], movements: &Movements, cause: u32) -> Vec<Option<f64>> {
+/// With F the estimate, G(t) = sum d/(n(n-d)) (or d/n^2, by `response`) over ending events, S(t-) the probability of none before, and
+/// K(t) = sum S(t-) d/n (G(t-) - 1/n) over counted events, the influence of a row of weight w at risk is
+/// w [ K(t) - K(entry) - G(entry) (F(t) - F(entry)) ]. A counted event adds w S(t-)/n; leaving fixes the row's share in S, so
+/// that the influence goes on as a multiple of F. Basis (1, F, K).
+pub(crate) fn robust(
+    steps: &[Step],
+    movements: &Movements,
+    response: EndingResponse,
+    meaning: impl Fn(u32) -> Meaning,
+) -> Vec<Option<f64>> {
     let mut influence = InfluenceSquares::<3>::new(movements.n_clusters);
-    let (mut hazard_sum, mut drift, mut incidence_before) = (0.0, 0.0, 0.0);
+    let (mut hazard_sum, mut drift, mut estimate_before) = (0.0, 0.0, 0.0);
     let mut squares = 0.0;
     steps
         .iter()
         .enumerate()
         .map(|(position, step)| {
             for row in movements.entering(position) {
-                let entered = hazard_sum * incidence_before - drift;
+                let entered = hazard_sum * estimate_before - drift;
                 influence.change(
                     row.cluster,
                     [row.weight * entered, -row.weight * hazard_sum, row.weight],
                 );
             }
             let n = step.n_at_risk;
-            let n_spared = n - step.n_of_any;
-            if step.n_of_cause > 0.0 {
-                let increment = step.event_free_before * step.n_of_cause / n;
+            let n_spared = n - step.n_ending;
+            if step.n_counted > 0.0 {
+                let increment = step.event_free_before * step.n_counted / n;
                 drift += increment * (hazard_sum - 1.0 / n);
             }
-            let of_any_event = if step.n_of_any > 0.0 && n_spared > 0.0 {
-                hazard_sum += step.n_of_any / (n * n_spared);
-                1.0 / n_spared
+            let of_ending = if step.n_ending > 0.0 && n_spared > 0.0 {
+                let response = match response {
+                    EndingResponse::ProductLimit => 1.0 / n_spared,
+                    EndingResponse::Hazard => 1.0 / n,
+                };
+                hazard_sum += response * step.n_ending / n;
+                response
             } else {
                 0.0
             };
             for row in movements.leaving(position) {
-                let of_row = if row.cause > 0 { of_any_event } else { 0.0 };
-                let of_event = if row.cause == cause {
-                    step.event_free_before / n
-                } else {
-                    0.0
-                };
-                let share = of_row - hazard_sum;
-                influence.change(
-                    row.cluster,
-                    [
-                        row.weight * (drift + of_event + share * step.incidence),
-                        -row.weight * share,
-                        -row.weight,
-                    ],
-                );
+                let meaning = meaning(row.cause);
+                let mut change = [0.0; 3];
+                if row.is_at_risk() {
+                    change = [drift - hazard_sum * step.estimate, hazard_sum, -1.0];
+                }
+                if meaning.is_counted {
+                    change[0] += step.event_free_before / n;
+                }
+                if meaning.is_ending {
+                    change[0] += of_ending * step.estimate;
+                    change[1] -= of_ending;
+                }
+                influence.change(row.cluster, change.map(|change| row.weight * change));
             }
-            incidence_before = step.incidence;
+            estimate_before = step.estimate;
             // without an event nothing changes, to the last digit
-            if step.n_of_any > 0.0 {
-                squares = influence.at([1.0, step.incidence, drift]);
+            if step.n_counted > 0.0 || step.n_ending > 0.0 {
+                squares = influence.at([1.0, step.estimate, drift]);
             }
             Some(squares)
         })

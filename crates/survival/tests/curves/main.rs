@@ -6,6 +6,8 @@ mod comparison;
 mod distributions;
 mod incidence;
 mod kaplan_meier;
+mod mean_count;
+mod occupancy;
 mod properties;
 mod restricted_mean;
 mod support;
