@@ -50,8 +50,14 @@ impl Drop for Folder {
 }
 
 /// Runs the program from the repository's root.
-pub(crate) fn limbledger<I: AsRef<std::ffi::OsStr>>(arguments: impl IntoIterator<Item = I>) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_limbledger")).args(arguments).current_dir(root()).output().unwrap()
+pub(crate) fn limbledger<I: AsRef<std::ffi::OsStr>>(
+    arguments: impl IntoIterator<Item = I>,
+) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_limbledger"))
+        .args(arguments)
+        .current_dir(root())
+        .output()
+        .unwrap()
 }
 
 /// What it said on stderr.

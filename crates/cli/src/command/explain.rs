@@ -1,0 +1,137 @@
+//! `explain` and `list`: the catalogue in words.
+
+use super::out;
+use crate::arguments::Listing;
+use crate::failure::Failure;
+use outcomes::check::CHECKS;
+use outcomes::measure::{FAMILIES, MEASURES, Measure, find_measure};
+use outcomes::rules::{Rules, SETTINGS};
+use std::fmt::Write as _;
+
+/// Everything known about one measure, check or setting.
+pub(crate) fn explain(name: &str) -> Result<(), Failure> {
+    let text = explained(name).ok_or_else(|| {
+        let fact = format!("`{name}` is no measure, check or setting");
+        match intake::config::nearest(name, names()) {
+            Some(near) => Failure::with_hint(fact, format!("did you mean `{near}`?")),
+            None => Failure::with_hint(fact, "`limbledger list measures` shows what there is"),
+        }
+    })?;
+    out(&text)
+}
+
+/// One list.
+pub(crate) fn list(what: Listing) -> Result<(), Failure> {
+    out(&match what {
+        Listing::Measures => measures(),
+        Listing::Checks => checks(),
+        Listing::Settings => settings(),
+        Listing::Codes => super::codes::codes(),
+    })
+}
+
+fn names() -> Vec<&'static str> {
+    let measures = MEASURES.iter().map(|measure| measure.id);
+    measures
+        .chain(all_checks().map(|check| check.name))
+        .chain(SETTINGS.iter().map(|setting| setting.name))
+        .collect()
+}
+
+fn all_checks() -> impl Iterator<Item = &'static outcomes::check::CheckWords> {
+    CHECKS.iter()
+}
+
+fn explained(name: &str) -> Option<String> {
+    if let Some(measure) = find_measure(name) {
+        return Some(explain_measure(measure));
+    }
+    if let Some(check) = all_checks().find(|check| check.name == name) {
+        return Some(format!(
+            "{}\n\n{}\n\nEffect on the row: {}\n",
+            check.name, check.words, check.severity
+        ));
+    }
+    let setting = SETTINGS.iter().find(|setting| setting.name == name)?;
+    Some(format!(
+        "{}\n\n{}\n\nDefault: {}\nSource: {}\nWhere: [rules] in the pipeline file\n",
+        setting.name,
+        setting.words,
+        (setting.value)(&Rules::default()),
+        setting.source
+    ))
+}
+
+fn explain_measure(measure: &Measure) -> String {
+    let line = measure.rule_line();
+    let mut text = format!("{}\n{}\n\n{}\n", measure.id, measure.title, measure.words);
+    let mut row = |name: &str, words: &str| {
+        let _ = writeln!(text, "\n{name}\n  {words}");
+    };
+    row("Numerator", measure.numerator);
+    row("Denominator", measure.denominator);
+    row("Left out", measure.exclusions);
+    row("Unit of analysis", &line.unit);
+    row("Clock starts", &line.clock);
+    row("At risk from", &line.entry);
+    row("Event", &line.event);
+    row("Competing", &line.competing);
+    row("Follow-up ends", &line.censoring);
+    row("On the same day", &line.same_day);
+    row("Known outcome", &line.known);
+    row("Maturity", &measure.maturity(&Rules::default()));
+    row(
+        "Direction",
+        &format!("a higher figure is {}", measure.direction),
+    );
+    row("How to read it", measure.reading);
+    row("Caution", measure.caution);
+    row("Source", measure.source);
+    for context in measure.context {
+        row("Context, not a target", context);
+    }
+    text
+}
+
+fn measures() -> String {
+    let mut text = String::new();
+    for family in FAMILIES {
+        let _ = writeln!(text, "{}", family.title);
+        for measure in MEASURES
+            .iter()
+            .filter(|measure| measure.family == family.id)
+        {
+            let _ = writeln!(text, "  {:<36} {}", measure.id, measure.title);
+        }
+    }
+    text
+}
+
+fn checks() -> String {
+    let mut text = String::new();
+    for check in all_checks() {
+        let _ = writeln!(
+            text,
+            "{:<34} {:<13} {}",
+            check.name,
+            check.severity.code(),
+            check.words
+        );
+    }
+    text
+}
+
+fn settings() -> String {
+    let rules = Rules::default();
+    let mut text = String::new();
+    for setting in SETTINGS {
+        let _ = writeln!(
+            text,
+            "{:<40} {:<12} {}",
+            setting.name,
+            (setting.value)(&rules),
+            setting.words
+        );
+    }
+    text
+}

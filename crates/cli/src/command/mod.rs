@@ -1,0 +1,43 @@
+//! One file a command. Commands never call each other; what they share is in `load`.
+
+mod check;
+mod codes;
+mod explain;
+mod load;
+mod run;
+mod simulate;
+
+use crate::arguments::Command;
+use crate::failure::Failure;
+use std::io::{ErrorKind, Write as _};
+
+/// Does what was asked.
+pub(crate) fn perform(command: Command) -> Result<(), Failure> {
+    match command {
+        Command::Run(arguments) => run::run(&arguments),
+        Command::Check(arguments) => check::check(&arguments),
+        Command::Explain(arguments) => explain::explain(&arguments.name),
+        Command::List(arguments) => explain::list(arguments.what),
+        Command::Simulate(arguments) => simulate::simulate(&arguments),
+    }
+}
+
+/// Writes data to stdout. A reader that has gone away (`| head`) is no failure.
+fn out(text: &str) -> Result<(), Failure> {
+    let mut stdout = std::io::stdout().lock();
+    match stdout
+        .write_all(text.as_bytes())
+        .and_then(|()| stdout.flush())
+    {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(Failure::CannotRun(format!(
+            "could not write to stdout: {}",
+            error.kind()
+        ))),
+        _ => Ok(()),
+    }
+}
+
+/// Says a line to stderr. Nothing is to be done when nobody listens.
+pub(crate) fn say(words: &str) {
+    let _ = writeln!(std::io::stderr().lock(), "{words}");
+}

@@ -1,0 +1,215 @@
+//! `run`: from a pipeline file to a published run folder.
+
+use super::load::{Export, load, stopped};
+use super::{out, say};
+use crate::arguments::RunArguments;
+use crate::failure::Failure;
+use crate::pipeline::{self, Pipeline};
+use crate::progress::Progress;
+use crate::run_folder::{MANIFEST, Output, RunFolder, sha256};
+use anyhow::Context as _;
+use intake::FileDigest;
+use outcomes::analyse::{Material, analyse};
+use outcomes::check::CHECKS;
+use outcomes::derive::derive;
+use outcomes::finding::FileAccount;
+use outcomes::report::{Provenance, Report};
+use outcomes::rules::{Quarter, Rules};
+use serde::Serialize;
+use std::path::{Path, PathBuf};
+
+const PROGRAM: &str = concat!("limbledger ", env!("CARGO_PKG_VERSION"));
+
+pub(super) fn run(arguments: &RunArguments) -> Result<(), Failure> {
+    let mut pipeline = pipeline::read(&arguments.pipeline)?;
+    if let Some(quarter) = &arguments.quarter {
+        pipeline.quarter = Quarter::parse(quarter).ok_or_else(|| {
+            Failure::with_hint(
+                format!("--quarter: `{quarter}` is no quarter"),
+                "write it as 2025Q3",
+            )
+        })?;
+        pipeline.refuse_quarter_outside()?;
+    }
+    let place = run_place(&pipeline, arguments.out.as_deref())?;
+    let progress = Progress::start();
+    let done = publish(&pipeline, &place, &progress);
+    progress.finish();
+    let words = done?;
+    say(&words);
+    out(&format!("{}\n", place.display()))
+}
+
+fn run_place(pipeline: &Pipeline, out: Option<&Path>) -> Result<PathBuf, Failure> {
+    out.map(Path::to_owned)
+        .or_else(|| pipeline.folder.clone())
+        .ok_or_else(|| {
+            Failure::with_hint(
+                format!("{}: no run folder is named", pipeline.name),
+                "add `folder` under [report], or give --out",
+            )
+        })
+}
+
+/// Everything between the pipeline and the published folder; gives the words to say at the end.
+fn publish(pipeline: &Pipeline, place: &Path, progress: &Progress) -> Result<String, Failure> {
+    let export = load(pipeline, progress)?;
+    if let Some(failure) = stopped(&export) {
+        return Err(failure);
+    }
+    let mut folder = RunFolder::begin(place)?;
+    progress.say("deriving and measuring");
+    let report = make_report(pipeline, &export);
+    // The numbers are on disk before anything is drawn.
+    let json = report::json(&report).context("report.json")?;
+    folder.write("report.json", json.as_bytes())?;
+    progress.say("drawing");
+    let html = report::html(&report).context("report.html")?;
+    folder.write("report.html", html.as_bytes())?;
+    folder.write("findings.csv", &findings_csv(&export)?)?;
+    let manifest = manifest(pipeline, &export, folder.outputs());
+    let mut manifest = serde_json::to_vec_pretty(&manifest).context(MANIFEST)?;
+    manifest.push(b'\n');
+    folder.write(MANIFEST, &manifest)?;
+    folder.publish()?;
+    Ok(last_words(&export, &report))
+}
+
+fn make_report(pipeline: &Pipeline, export: &Export) -> Report {
+    let people = derive(&export.tables, &pipeline.rules, &pipeline.horizon);
+    let check_words: Vec<(&str, &str)> = CHECKS
+        .iter()
+        .map(|check| (check.name, check.words))
+        .collect();
+    analyse(&Material {
+        title: &pipeline.title,
+        practice: &pipeline.practice,
+        audience: pipeline.audience,
+        quarter: pipeline.quarter,
+        trend_quarters: pipeline.trend_quarters,
+        measures: &pipeline.measures,
+        tables: &export.tables,
+        people: &people,
+        rules: &pipeline.rules,
+        horizon: &pipeline.horizon,
+        findings: &export.findings,
+        check_words: &check_words,
+        accounts: &export.accounts,
+        completeness: &[],
+        provenance: &provenance(pipeline, export),
+    })
+}
+
+fn provenance(pipeline: &Pipeline, export: &Export) -> Provenance {
+    let inputs = export
+        .accounts
+        .iter()
+        .zip(&export.digests)
+        .map(|(account, digest)| (account.file.clone(), account.bytes, digest.sha256.clone()));
+    Provenance {
+        program: PROGRAM.to_owned(),
+        pipeline: (file_name(&pipeline.name), sha256(pipeline.text.as_bytes())),
+        layout: (
+            pipeline.layout.written.clone(),
+            export.layout_sha256.clone(),
+        ),
+        inputs: inputs.collect(),
+    }
+}
+
+/// The last part of a path: a report names files, not the folders of a machine.
+fn file_name(path: &str) -> String {
+    Path::new(path)
+        .file_name()
+        .map_or_else(String::new, |name| name.to_string_lossy().into_owned())
+}
+
+/// What a run was made from and what it made.
+#[derive(Debug, Serialize)]
+struct Manifest<'a> {
+    program: &'static str,
+    pipeline: FileDigest,
+    layout: FileDigest,
+    inputs: &'a [FileDigest],
+    quarter: String,
+    data_start: chrono::NaiveDate,
+    cut_off: chrono::NaiveDate,
+    deaths_known_to: chrono::NaiveDate,
+    procedures_known_to: chrono::NaiveDate,
+    measures: Vec<&'static str>,
+    rules: &'a Rules,
+    accounts: &'a [FileAccount],
+    outputs: &'a [Output],
+}
+
+fn manifest<'a>(pipeline: &'a Pipeline, export: &'a Export, outputs: &'a [Output]) -> Manifest<'a> {
+    let digest = |file: String, sha256: String| FileDigest { file, sha256 };
+    Manifest {
+        program: PROGRAM,
+        pipeline: digest(file_name(&pipeline.name), sha256(pipeline.text.as_bytes())),
+        layout: digest(
+            pipeline.layout.written.clone(),
+            export.layout_sha256.clone(),
+        ),
+        inputs: &export.digests,
+        quarter: pipeline.quarter.to_string(),
+        data_start: pipeline.horizon.data_start,
+        cut_off: pipeline.horizon.cut_off,
+        deaths_known_to: pipeline.horizon.deaths_known_to,
+        procedures_known_to: pipeline.horizon.procedures_known_to,
+        measures: pipeline.measures.iter().map(|measure| measure.id).collect(),
+        rules: &pipeline.rules,
+        accounts: &export.accounts,
+        outputs,
+    }
+}
+
+/// Every finding, a row each. Headers of an export that a spreadsheet would take for a formula are made inert.
+fn findings_csv(export: &Export) -> anyhow::Result<Vec<u8>> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record([
+        "check", "severity", "file", "record", "column", "message", "hint",
+    ])?;
+    for finding in &export.findings {
+        let file = finding
+            .source
+            .and_then(|source| export.tables.files.get(usize::from(source.file)))
+            .map_or("", |file| file.name.as_str());
+        let record = finding
+            .source
+            .map_or(String::new(), |source| source.record.to_string());
+        writer.write_record([
+            finding.check,
+            finding.severity.code(),
+            &inert_cell(file),
+            &record,
+            &inert_cell(finding.column.as_deref().unwrap_or_default()),
+            &inert_cell(&finding.message),
+            &inert_cell(finding.hint.as_deref().unwrap_or_default()),
+        ])?;
+    }
+    writer
+        .into_inner()
+        .map_err(|error| anyhow::anyhow!("findings.csv: {}", error.error()))
+}
+
+fn inert_cell(text: &str) -> String {
+    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+        format!("'{text}")
+    } else {
+        text.to_owned()
+    }
+}
+
+fn last_words(export: &Export, report: &Report) -> String {
+    let sum = |pick: fn(&FileAccount) -> u64| export.accounts.iter().map(pick).sum::<u64>();
+    format!(
+        "{} rows read = {} used + {} set aside; {} findings; {} entries on the action list; report for {}",
+        sum(|account| account.n_read),
+        sum(|account| account.n_used),
+        sum(FileAccount::n_set_aside),
+        export.findings.len(),
+        report.action_list.len(),
+        report.quarter
+    )
+}

@@ -1,0 +1,386 @@
+//! The pipeline file: what to load, what is known, what to report, by which rules.
+
+use crate::failure::Failure;
+use chrono::NaiveDate;
+use intake::Role;
+use intake::config::{self, ConfigError, nearest};
+use outcomes::measure::{MEASURES, Measure, find_measure};
+use outcomes::report::Audience;
+use outcomes::rules::{DataHorizon, Quarter, Rules};
+use serde::{Deserialize, Deserializer};
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+use toml::Spanned;
+
+/// A pipeline file that has been read and checked. Paths are as good as the file says, relative to it.
+#[derive(Debug)]
+pub(crate) struct Pipeline {
+    /// The file's name as given on the command line.
+    pub(crate) name: String,
+    /// Its text.
+    pub(crate) text: String,
+    pub(crate) title: String,
+    pub(crate) practice: String,
+    /// Layout file: the name as written and where it lies.
+    pub(crate) layout: Named,
+    pub(crate) files: Vec<InputFile>,
+    pub(crate) horizon: DataHorizon,
+    pub(crate) quarter: Quarter,
+    pub(crate) trend_quarters: u32,
+    pub(crate) audience: Audience,
+    /// The measures wanted, in catalogue order.
+    pub(crate) measures: Vec<&'static Measure>,
+    pub(crate) rules: Rules,
+    /// Run folder, where the file names one.
+    pub(crate) folder: Option<PathBuf>,
+}
+
+/// A path as written and where it lies.
+#[derive(Debug, Clone)]
+pub(crate) struct Named {
+    pub(crate) written: String,
+    pub(crate) path: PathBuf,
+}
+
+/// An input file and what it holds.
+#[derive(Debug, Clone)]
+pub(crate) struct InputFile {
+    pub(crate) file: Named,
+    pub(crate) role: Option<Role>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PipelineFile {
+    title: String,
+    practice: String,
+    export: ExportPart,
+    known: KnownPart,
+    report: ReportPart,
+    #[serde(default)]
+    rules: Spanned<Rules>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ExportPart {
+    layout: String,
+    file: Spanned<Vec<FilePart>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FilePart {
+    path: String,
+    role: Option<Role>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct KnownPart {
+    data_start: Day,
+    cut_off: Spanned<Day>,
+    deaths_known_to: Option<Day>,
+    procedures_known_to: Option<Day>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ReportPart {
+    quarter: Spanned<String>,
+    #[serde(default = "default_trend")]
+    trend_quarters: Spanned<u32>,
+    audience: Option<Spanned<String>>,
+    measures: Option<Spanned<Vec<Spanned<String>>>>,
+    folder: Option<String>,
+}
+
+fn default_trend() -> Spanned<u32> {
+    Spanned::new(0..0, 12)
+}
+
+/// A TOML date without a time of day.
+#[derive(Debug, Clone, Copy)]
+struct Day(NaiveDate);
+
+impl<'de> Deserialize<'de> for Day {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let value = toml::value::Datetime::deserialize(deserializer)?;
+        let date = match value {
+            toml::value::Datetime {
+                date: Some(date),
+                time: None,
+                offset: None,
+            } => date,
+            _ => {
+                return Err(serde::de::Error::custom(
+                    "expected a date such as 2025-12-31, without a time",
+                ));
+            }
+        };
+        NaiveDate::from_ymd_opt(
+            i32::from(date.year),
+            u32::from(date.month),
+            u32::from(date.day),
+        )
+        .map(Self)
+        .ok_or_else(|| serde::de::Error::custom("expected a date that exists"))
+    }
+}
+
+impl Pipeline {
+    /// Refuses a reporting quarter that the export does not reach.
+    pub(crate) fn refuse_quarter_outside(&self) -> Result<(), Failure> {
+        if is_inside(self.quarter, &self.horizon) {
+            return Ok(());
+        }
+        Err(Failure::with_hint(
+            format!("{} lies outside the export", self.quarter),
+            format!(
+                "the export runs from {} to {}",
+                self.horizon.data_start, self.horizon.cut_off
+            ),
+        ))
+    }
+}
+
+fn is_inside(quarter: Quarter, horizon: &DataHorizon) -> bool {
+    quarter.end() >= horizon.data_start && quarter.start() <= horizon.cut_off
+}
+
+/// Reads and checks a pipeline file.
+pub(crate) fn read(path: &Path) -> Result<Pipeline, Failure> {
+    let name = path.display().to_string();
+    let text = read_text(path, "pipeline file")?;
+    let file: PipelineFile = config::parse(&text, &name).map_err(config_failure)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    pipeline(file, name, text, folder).map_err(config_failure)
+}
+
+/// A text file, or a failure that says what it should have been.
+pub(crate) fn read_text(path: &Path, what: &str) -> Result<String, Failure> {
+    let bytes = std::fs::read(path).map_err(|error| {
+        Failure::with_hint(
+            format!(
+                "{}: could not read the {what}: {}",
+                path.display(),
+                error.kind()
+            ),
+            "check the path; names in a pipeline file are relative to that file",
+        )
+    })?;
+    String::from_utf8(bytes).map_err(|_| {
+        Failure::with_hint(
+            format!("{}: the {what} is not UTF-8 text", path.display()),
+            "save it as UTF-8",
+        )
+    })
+}
+
+/// A configuration error as the failure of a command.
+pub(crate) fn config_failure(error: ConfigError) -> Failure {
+    match &error.hint {
+        Some(hint) => Failure::with_hint(&error, hint),
+        None => Failure::CannotRun(error.to_string()),
+    }
+}
+
+fn pipeline(
+    file: PipelineFile,
+    name: String,
+    text: String,
+    folder: &Path,
+) -> Result<Pipeline, ConfigError> {
+    let fault = |span: Range<usize>, message: String| ConfigError::at(&text, &name, &span, message);
+    let named = |written: &str| Named {
+        written: written.to_owned(),
+        path: folder.join(written),
+    };
+    let cut_off = file.known.cut_off.get_ref().0;
+    let data_start = file.known.data_start.0;
+    if cut_off < data_start {
+        return Err(fault(
+            file.known.cut_off.span(),
+            "`known.cut_off` lies before `known.data_start`".to_owned(),
+        ));
+    }
+    let horizon = DataHorizon {
+        data_start,
+        cut_off,
+        deaths_known_to: file.known.deaths_known_to.map_or(cut_off, |day| day.0),
+        procedures_known_to: file.known.procedures_known_to.map_or(cut_off, |day| day.0),
+    };
+    let quarter = Quarter::parse(file.report.quarter.get_ref()).ok_or_else(|| {
+        fault(
+            file.report.quarter.span(),
+            "`report.quarter` is no quarter".to_owned(),
+        )
+        .with_hint("write it as 2025Q3")
+    })?;
+    if !is_inside(quarter, &horizon) {
+        let message =
+            "`report.quarter` lies outside the export (`known.data_start` to `known.cut_off`)";
+        return Err(fault(file.report.quarter.span(), message.to_owned()));
+    }
+    let trend_quarters = *file.report.trend_quarters.get_ref();
+    if !(1..=80).contains(&trend_quarters) {
+        let message = "`report.trend_quarters` must be from 1 to 80".to_owned();
+        return Err(fault(file.report.trend_quarters.span(), message));
+    }
+    let audience = match &file.report.audience {
+        None => Audience::Clinic,
+        Some(word) => audience(word.get_ref()).ok_or_else(|| {
+            fault(
+                word.span(),
+                format!("`report.audience`: `{}` cannot be made", word.get_ref()),
+            )
+            .with_hint("this version makes the `clinic` copy only")
+        })?,
+    };
+    if file.export.file.get_ref().is_empty() {
+        return Err(fault(
+            file.export.file.span(),
+            "`export.file` names no file".to_owned(),
+        ));
+    }
+    if let Err(error) = file.rules.get_ref().check() {
+        let span = key_span(&text, file.rules.span(), error.setting);
+        return Err(fault(span, format!("`rules`: {error}")));
+    }
+    let measures = match &file.report.measures {
+        None => MEASURES.to_vec(),
+        Some(list) => wanted(list.get_ref(), &fault)?,
+    };
+    Ok(Pipeline {
+        layout: named(&file.export.layout),
+        files: file
+            .export
+            .file
+            .get_ref()
+            .iter()
+            .map(|part| InputFile {
+                file: named(&part.path),
+                role: part.role,
+            })
+            .collect(),
+        title: file.title,
+        practice: file.practice,
+        horizon,
+        quarter,
+        trend_quarters,
+        audience,
+        measures,
+        rules: file.rules.into_inner(),
+        folder: file.report.folder.map(|written| folder.join(written)),
+        name,
+        text,
+    })
+}
+
+/// The audiences this version makes a copy for. The others need small counts hidden first.
+fn audience(word: &str) -> Option<Audience> {
+    Audience::from_code(word).filter(|audience| *audience == Audience::Clinic)
+}
+
+fn wanted(
+    list: &[Spanned<String>],
+    fault: &dyn Fn(Range<usize>, String) -> ConfigError,
+) -> Result<Vec<&'static Measure>, ConfigError> {
+    for id in list {
+        if find_measure(id.get_ref()).is_none() {
+            let error = fault(id.span(), format!("unknown measure `{}`", id.get_ref()));
+            let near = nearest(id.get_ref(), MEASURES.iter().map(|measure| measure.id));
+            return Err(match near {
+                Some(near) => error.with_hint(format!("did you mean `{near}`?")),
+                None => error.with_hint("`limbledger list measures` shows what there is"),
+            });
+        }
+    }
+    Ok(MEASURES
+        .iter()
+        .copied()
+        .filter(|measure| list.iter().any(|id| id.get_ref() == measure.id))
+        .collect())
+}
+
+/// Where a key is written inside a part of the text; the part itself when it is not found.
+fn key_span(text: &str, part: Range<usize>, key: &str) -> Range<usize> {
+    let within = text.get(part.clone()).unwrap_or_default();
+    within.find(key).map_or(part.clone(), |offset| {
+        part.start + offset..part.start + offset + key.len()
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const GOOD: &str = "title = \"Report\"\npractice = \"Made-up\"\n\n[export]\nlayout = \"a.toml\"\n\n[[export.file]]\npath = \"a.csv\"\n\n[known]\ndata_start = 2023-01-01\ncut_off = 2025-12-31\n\n[report]\nquarter = \"2025Q4\"\nmeasures = [\"healed-within-12-weeks\"]\n\n[rules]\nreopening_window_days = 28\n";
+
+    fn refused(text: &str) -> String {
+        let file: Result<PipelineFile, ConfigError> = config::parse(text, "p.toml");
+        let error = match file {
+            Err(error) => error,
+            Ok(file) => {
+                pipeline(file, "p.toml".into(), text.to_owned(), Path::new("")).unwrap_err()
+            }
+        };
+        config_failure(error).to_string()
+    }
+
+    #[test]
+    fn a_good_file_is_read() {
+        let file: PipelineFile = config::parse(GOOD, "p.toml").unwrap();
+        let read = pipeline(file, "p.toml".into(), GOOD.to_owned(), Path::new("here")).unwrap();
+        assert_eq!(read.quarter.to_string(), "2025 Q4");
+        assert_eq!(read.layout.path, Path::new("here/a.toml"));
+        assert_eq!(read.measures.len(), 1);
+    }
+
+    #[test]
+    fn every_slip_is_refused_with_its_place_and_the_nearest_right_name() {
+        for (from, to, wanted) in [
+            (
+                "\"healed-within-12-weeks\"",
+                "\"healed-12wk\"",
+                "p.toml:16:13: unknown measure `healed-12wk`\nhint: did you mean `healed-within-12-weeks`?",
+            ),
+            (
+                "reopening_window_days",
+                "reopenning_window_days",
+                "p.toml:19:1: unknown key `rules.reopenning_window_days`\nhint: did you mean `reopening_window_days`?",
+            ),
+            (
+                "= 28",
+                "= 4000",
+                "p.toml:19:1: `rules`: `reopening_window_days` must be a number of days from 0 to 3650",
+            ),
+            (
+                "\"2025Q4\"",
+                "\"2025Q5\"",
+                "p.toml:15:11: `report.quarter` is no quarter\nhint: write it as 2025Q3",
+            ),
+            (
+                "\"2025Q4\"",
+                "\"2026Q4\"",
+                "p.toml:15:11: `report.quarter` lies outside the export (`known.data_start` to `known.cut_off`)",
+            ),
+            (
+                "2025-12-31",
+                "2022-12-31",
+                "p.toml:12:11: `known.cut_off` lies before `known.data_start`",
+            ),
+        ] {
+            assert_eq!(refused(&GOOD.replacen(from, to, 1)), wanted);
+        }
+    }
+
+    #[test]
+    fn a_value_of_the_wrong_type_is_refused_with_its_place() {
+        let message = refused(&GOOD.replace("= 28", "= \"28\""));
+        assert!(
+            message.starts_with("p.toml:19:25: `rules.reopening_window_days`: "),
+            "{message}"
+        );
+    }
+}
