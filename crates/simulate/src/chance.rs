@@ -8,11 +8,13 @@ pub(crate) enum Purpose {
     Course = 0,
     /// What a visit writes down of it: measurement error, items left out.
     Recording = 1,
-    /// What the typist makes of that.
-    Typing = 2,
+    /// How the export is written: spellings of what is missing, columns of no use.
+    Writing = 2,
+    /// Which mistakes the typist makes.
+    Typing = 3,
 }
 
-const N_PURPOSES: u64 = 3;
+const N_PURPOSES: u64 = 4;
 
 /// A seeded stream of random draws, the same on every platform.
 #[derive(Debug, Clone)]

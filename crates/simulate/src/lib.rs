@@ -1,8 +1,19 @@
 //! Makes synthetic clinic exports with known truth; shares no rule with the pipeline.
+//!
+//! [`simulate`] turns a [`Scenario`] and a seed into a [`Practice`]. A practice gives its export (one messy wide file, or
+//! five plain ones) and three kinds of truth: the latent course, what perfectly written visits could have shown of it,
+//! and the list of typing mistakes. Same settings and seed, same bytes; patient k is the same however many there are.
+//! Nothing here opens a file, and no value comes from a person.
+//!
+//! The latent course runs in continuous time. Death, amputations, new ulcers and leaving are competing hazards that are
+//! constant between two changes of state; an ulcer closes when its cumulative healing hazard passes a threshold drawn
+//! from the unit exponential, and its area falls as that hazard is spent, so early shrinkage foretells healing. A visit on
+//! a day sees everything up to the start of that day.
 
 mod chance;
 mod course;
 mod filing;
+mod long;
 mod naming;
 mod patient;
 mod person;
@@ -10,20 +21,28 @@ mod practice;
 mod record;
 mod recording;
 mod scenario;
+mod scenario_check;
 mod triggers;
+pub mod truth;
 mod wide;
 mod words;
 
-pub use practice::Practice;
+pub use long::LongFiles;
+pub use practice::{Practice, WideExport, typing_errors_file};
 pub use scenario::{Band, Hazards, Pathway, People, Recording, Scenario, Typing, Ulcers, Visits};
+pub use scenario_check::ScenarioError;
 pub use wide::typing::{Mistake, TypingError};
 pub use wide::{Column, codebook, wide_columns};
 pub use words::{SITES, Site};
 
 /// A practice made by these settings and this seed.
-pub fn simulate(scenario: &Scenario, seed: u64) -> Practice {
-    Practice {
+///
+/// # Errors
+/// The first setting that is out of its range.
+pub fn simulate(scenario: &Scenario, seed: u64) -> Result<Practice, ScenarioError> {
+    scenario.check()?;
+    Ok(Practice {
         scenario: scenario.clone(),
         seed,
-    }
+    })
 }

@@ -3,15 +3,27 @@
 use crate::scenario::Scenario;
 use chrono::{Datelike, Days, NaiveDate, Weekday};
 
-/// Largest five-digit prime: multiplying by anything but its multiples permutes the numbers below it.
+/// Largest five-digit prime: its remainders have inverses, and taking them permutes the numbers below it.
 const BLOCK: u64 = 99_991;
 
 /// The pseudonymous id of a patient number; ids do not rise with the date of arrival.
 pub(crate) fn patient_id(seed: u64, number: u64) -> String {
     let block = number / BLOCK;
-    let factor = 1 + (seed.wrapping_mul(48_271) + 31_337) % (BLOCK - 1);
-    let place = (number % BLOCK) * factor % BLOCK;
+    let place = inverse((number % BLOCK + seed % BLOCK) % BLOCK);
     format!("TW-{:05}", block * 100_000 + place + 1)
+}
+
+/// Inverse of a remainder, by Fermat's little theorem; 0 stays 0.
+fn inverse(remainder: u64) -> u64 {
+    let (mut power, mut base, mut exponent) = (1, remainder, BLOCK - 2);
+    while exponent > 0 {
+        if exponent % 2 == 1 {
+            power = power * base % BLOCK;
+        }
+        base = base * base % BLOCK;
+        exponent /= 2;
+    }
+    if remainder == 0 { 0 } else { power }
 }
 
 /// The label of the n-th lesion of a person, counted from 0: A to Z, then AA, AB.

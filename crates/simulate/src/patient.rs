@@ -41,3 +41,14 @@ pub(crate) fn patient(scenario: &Scenario, seed: u64, number: u64) -> Option<Pat
         facts,
     })
 }
+
+impl Patient {
+    /// Pseudonymous key of the clinician of a row; each clinic site has its own.
+    pub(crate) fn clinician_key(&self, row: &Row, scenario: &Scenario) -> String {
+        let site = u32::try_from(self.person.clinic).unwrap_or(0);
+        format!(
+            "C{}",
+            site * scenario.n_clinicians_per_clinic + row.clinician
+        )
+    }
+}

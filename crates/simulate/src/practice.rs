@@ -1,6 +1,8 @@
 use crate::chance::{Chance, Purpose};
+use crate::long::LongFiles;
 use crate::patient::{Patient, patient};
 use crate::scenario::Scenario;
+use crate::truth::{TruthFile, csv_file};
 use crate::wide::typing::{Mistake, Places, TypingError, spoil};
 use crate::wide::{Cells, fill, wide_columns};
 use std::io::{self, Write};
@@ -24,6 +26,17 @@ impl Practice {
     ///
     /// # Errors
     /// Those of the writer.
+    /// ```
+    /// # fn main() -> std::io::Result<()> {
+    /// let scenario = simulate::Scenario { n_patients: 20, ..Default::default() };
+    /// let practice = simulate::simulate(&scenario, 1).expect("settings within their ranges");
+    /// let mut csv = Vec::new();
+    /// let mistakes = practice.write_wide(&mut csv)?;
+    /// assert!(csv.starts_with("\u{feff}pat_ref,yob,".as_bytes()));
+    /// # assert!(mistakes.len() < 20);
+    /// # Ok(())
+    /// # }
+    /// ```
     pub fn write_wide(&self, out: &mut impl Write) -> io::Result<Vec<TypingError>> {
         let columns = wide_columns();
         let places = Places::of(&columns);
@@ -36,9 +49,10 @@ impl Practice {
         let mut errors = Vec::new();
         let mut record = 0;
         for (number, patient) in self.patients() {
+            let mut writing = Chance::of_patient(self.seed, number, Purpose::Writing);
             let mut chance = Chance::of_patient(self.seed, number, Purpose::Typing);
             for row in &patient.rows {
-                fill(&mut cells, &patient, row, &self.scenario, &mut chance);
+                fill(&mut cells, &patient, row, &self.scenario, &mut writing);
                 let spoilt = spoil(&mut cells, &places, &self.scenario.typing, &mut chance);
                 let is_repeated = chance.happens(self.scenario.typing.repeated_row);
                 record += 1;
@@ -62,4 +76,47 @@ impl Practice {
         csv.flush()?;
         Ok(errors)
     }
+
+    /// The wide export in memory.
+    ///
+    /// # Errors
+    /// When a row cannot be written as CSV.
+    pub fn export_wide(&self) -> io::Result<WideExport> {
+        let mut csv = Vec::new();
+        let typing_errors = self.write_wide(&mut csv)?;
+        Ok(WideExport { csv, typing_errors })
+    }
+
+    /// The long export in memory.
+    ///
+    /// # Errors
+    /// When a row cannot be written as CSV.
+    pub fn export_long(&self) -> io::Result<LongFiles<Vec<u8>>> {
+        let mut files = LongFiles::default();
+        self.write_long(LongFiles {
+            patients: &mut files.patients,
+            visits: &mut files.visits,
+            foot_exams: &mut files.foot_exams,
+            ulcer_observations: &mut files.ulcer_observations,
+            events: &mut files.events,
+        })?;
+        Ok(files)
+    }
+}
+
+/// The wide export and the mistakes made in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WideExport {
+    /// CSV.
+    pub csv: Vec<u8>,
+    /// Every mistake, in the order of the records.
+    pub typing_errors: Vec<TypingError>,
+}
+
+/// The list of mistakes as a file of truth.
+///
+/// # Errors
+/// When a row cannot be written as CSV.
+pub fn typing_errors_file(errors: &[TypingError]) -> Result<TruthFile, csv::Error> {
+    csv_file("typing-errors.csv", errors)
 }

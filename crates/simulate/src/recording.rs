@@ -94,7 +94,7 @@ pub(crate) fn facts(
         is_on_renal_replacement: maybe_kept().then_some(person.is_on_renal_replacement),
         smoking: maybe_kept().then_some(person.smoking),
         had_ulcer: maybe_kept().then_some(had_ulcer),
-        prior_amputations: [Side::Left, Side::Right].map(|side| maybe_kept().then(|| prior(side))),
+        prior_amputations: Side::ALL.map(|side| maybe_kept().then(|| prior(side))),
         death_day,
         last_contact_day,
     }

@@ -8,6 +8,17 @@ macro_rules! settings {
         #[serde(deny_unknown_fields, default)]
         pub struct $name { $($(#[$field_meta])* pub $field: $type),+ }
 
+        impl $name {
+            /// Every setting that is a plain number, with its name.
+            pub(crate) fn numbers(&self) -> Vec<(&'static str, f64)> {
+                use crate::scenario_check::AsNumber;
+                [$((stringify!($field), self.$field.as_number())),+]
+                    .into_iter()
+                    .filter_map(|(name, number)| Some((name, number?)))
+                    .collect()
+            }
+        }
+
         impl Default for $name {
             fn default() -> Self { Self { $($field: $default),+ } }
         }
@@ -22,7 +33,7 @@ settings! {
         /// Last day of the export.
         cut_off: NaiveDate = NaiveDate::from_ymd_opt(2025, 12, 31).unwrap_or_default(),
         /// Patients made; those without a row in the export appear in no file.
-        n_patients: u64 = 360,
+        n_patients: u64 = 350,
         /// Names of the clinic sites.
         clinics: Vec<String> = vec!["Quay".to_owned(), "Hill".to_owned()],
         /// Clinicians a site.
@@ -123,7 +134,7 @@ settings! {
     /// and the cumulative incidences have the closed form of `truth::constant_hazard_incidence`.
     Hazards {
         /// An open ulcer closes.
-        healing_per_year: f64 = 5.4,
+        healing_per_year: f64 = 4.7,
         /// Ratio for the healing hazard by days since onset: from each day on, that ratio.
         healing_bands: Vec<Band> = Vec::new(),
         /// For each doubling of the starting area over 1 square cm.
@@ -143,13 +154,13 @@ settings! {
         /// Closures that break open again within four weeks.
         share_dehiscence: f64 = 0.05,
         /// Minor amputation of an open forefoot ulcer.
-        minor_amputation_per_year: f64 = 0.05,
+        minor_amputation_per_year: f64 = 0.14,
         /// For bone or joint reached, gangrene, and moderate or severe infection, each.
         minor_amputation_ratio_each: f64 = 3.0,
         /// Every site counts as forefoot for minor amputation.
         minor_amputation_any_site: bool = false,
         /// Major amputation of a limb with an open ulcer.
-        major_amputation_per_year: f64 = 0.012,
+        major_amputation_per_year: f64 = 0.016,
         /// For gangrene, severe arterial disease and severe infection, each.
         major_amputation_ratio_each: f64 = 3.5,
         /// Major amputation of a limb without an open ulcer.
@@ -163,7 +174,7 @@ settings! {
         /// While an ulcer is open.
         death_ratio_open_ulcer: f64 = 1.2,
         /// A new ulcer in a person with all ulcers closed.
-        recurrence_per_year: f64 = 0.46,
+        recurrence_per_year: f64 = 0.52,
         /// A first ulcer in a person who never had one.
         first_ulcer_per_year: f64 = 0.15,
         /// A further ulcer while another is open.
@@ -173,7 +184,7 @@ settings! {
         /// Recurrences on the same foot at another site.
         share_same_foot: f64 = 0.35,
         /// Infection of an uninfected open ulcer.
-        infection_per_year: f64 = 0.6,
+        infection_per_year: f64 = 0.9,
         /// End of an infection.
         infection_end_per_year: f64 = 10.0,
         /// An open ulcer splits in two.
@@ -221,7 +232,7 @@ settings! {
     /// When patients are seen.
     Visits {
         /// Share of patients seen every 7 days while an ulcer is open; the rest every 14 or 28.
-        share_weekly: f64 = 0.12,
+        share_weekly: f64 = 0.10,
         /// Share seen every 14 days.
         share_two_weekly: f64 = 0.48,
         /// A fixed gap while an ulcer is open, days; none means by the shares above.
@@ -273,7 +284,7 @@ settings! {
         /// Standard deviation of a pressure, mmHg.
         pressure_sd_mmhg: f64 = 5.0,
         /// An item of an examination that is left out, each.
-        share_item_missing: f64 = 0.012,
+        share_item_missing: f64 = 0.017,
         /// A fact about the patient that is never recorded, each.
         share_fact_missing: f64 = 0.03,
     }
@@ -324,6 +335,70 @@ impl Scenario {
             onset_after_visit: 0.0,
         };
         self
+    }
+
+    /// A practice for sharp tests: single new ulcers, constant hazards of healing, amputation and death that no patient
+    /// fact changes, fixed visits that are all kept, nobody lost, every event told, no noise.
+    ///
+    /// With it, [`crate::truth::constant_hazard_incidence`] of the same hazards is exact.
+    pub fn with_constant_hazards() -> Self {
+        Self {
+            people: People {
+                share_under_care_at_start: 0.0,
+                share_without_ulcer: 0.0,
+                share_transferred_in: 0.0,
+                share_prior_major_amputation: 0.0,
+                ..People::default()
+            },
+            ulcers: Ulcers {
+                share_second_at_start: 0.0,
+                share_pre_ulcerative: 0.0,
+                max_open: 1,
+                ..Ulcers::default()
+            },
+            hazards: Hazards {
+                healing_per_year: 3.0,
+                healing_ratio_area_doubling: 1.0,
+                healing_ratio_deep: 1.0,
+                healing_ratio_infected: 1.0,
+                healing_ratio_pad_moderate: 1.0,
+                healing_ratio_pad_severe: 1.0,
+                healing_ratio_renal: 1.0,
+                healing_frailty_log_sd: 0.0,
+                share_dehiscence: 0.0,
+                minor_amputation_per_year: 0.3,
+                minor_amputation_ratio_each: 1.0,
+                minor_amputation_any_site: true,
+                major_amputation_per_year: 0.15,
+                major_amputation_ratio_each: 1.0,
+                major_amputation_without_ulcer_per_year: 0.0,
+                death_per_year: 0.2,
+                death_ratio_ten_years: 1.0,
+                death_ratio_renal: 1.0,
+                death_ratio_open_ulcer: 1.0,
+                split_per_year: 0.0,
+                merge_per_year: 0.0,
+                ..Hazards::default()
+            },
+            visits: Visits {
+                fixed_open_gap_days: Some(14),
+                confirmation_gap_days: 14,
+                jitter_days: 0,
+                weekdays_only: false,
+                share_missed: 0.0,
+                share_cancelled: 0.0,
+                share_home: 0.0,
+                share_remote: 0.0,
+                lapse_per_year: 0.0,
+                loss_per_year: 0.0,
+                transfer_out_per_year: 0.0,
+                share_deaths_known: 1.0,
+                share_amputations_known: 1.0,
+                ..Visits::default()
+            },
+            ..Self::default()
+        }
+        .without_noise()
     }
 
     /// Whole days from data start to the cut-off.

@@ -8,9 +8,6 @@ macro_rules! words {
         pub(crate) enum $name { $($variant),+ }
 
         impl $name {
-            /// Every value, in declaration order.
-            pub(crate) const ALL: &'static [Self] = &[$(Self::$variant),+];
-
             /// Our spelling, used by the long export and the truth files.
             pub(crate) const fn ours(self) -> &'static str {
                 match self { $(Self::$variant => $ours),+ }
@@ -83,11 +80,33 @@ words! {
         TransferOut = "transfer-out" / "TROUT",
         Death = "death" / "RIP",
     }
-    /// Where a new ulcer appears, seen from the last one.
-    Place { First = "first" / "first", SameSite = "same-site" / "same-site", SameFoot = "same-foot" / "same-foot", OtherFoot = "other-foot" / "other-foot" }
+}
+
+/// Where a new ulcer appears, seen from the last one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Place {
+    First,
+    SameSite,
+    SameFoot,
+    OtherFoot,
+}
+
+impl Place {
+    /// Spelling in the truth files.
+    pub(crate) const fn ours(self) -> &'static str {
+        match self {
+            Self::First => "first",
+            Self::SameSite => "same-site",
+            Self::SameFoot => "same-foot",
+            Self::OtherFoot => "other-foot",
+        }
+    }
 }
 
 impl Side {
+    /// Both, left first.
+    pub(crate) const ALL: [Self; 2] = [Self::Left, Self::Right];
+
     /// The other foot.
     pub(crate) const fn other(self) -> Self {
         match self {

@@ -78,16 +78,11 @@ impl Course<'_> {
             .pick([(Height::BelowKnee, 0.65), (Height::AboveKnee, 0.35)]);
         let now = self.now;
         self.limb_mut(side).lost = Some(now);
-        let of_limb = |status| {
-            matches!(
-                status,
-                Status::Open | Status::Closed | Status::PreUlcerative
-            )
-        };
+        let is_unhealed = |status| matches!(status, Status::Open | Status::PreUlcerative);
         for lesion in self
             .lesions
             .iter_mut()
-            .filter(|lesion| lesion.side == side && of_limb(lesion.status))
+            .filter(|lesion| lesion.side == side && is_unhealed(lesion.status))
         {
             lesion.status = Status::LostWithLimb;
             lesion.ended = Some(now);

@@ -36,8 +36,8 @@ impl Course<'_> {
         into.push((Chanced::Death, self.death_per_year(n_open > 0)));
         for side in Side::ALL {
             into.push((
-                Chanced::MajorAmputation(*side),
-                self.major_amputation_per_year(*side),
+                Chanced::MajorAmputation(side),
+                self.major_amputation_per_year(side),
             ));
         }
         into.push((Chanced::NewUlcer, self.new_ulcer_per_year(n_open)));

@@ -9,6 +9,8 @@ use chrono::Datelike;
 
 /// Longest time from a closure to its breaking open again, days.
 const DEHISCENCE_DAYS: f64 = 27.0;
+/// A site that is open again this soon has broken open, so a new ulcer appears elsewhere in the meantime.
+const REOPENING_DAYS: f64 = 28.0;
 
 impl Course<'_> {
     /// The ulcers the person comes with at the first visit.
@@ -51,17 +53,18 @@ impl Course<'_> {
             .find(|side| self.limb(*side).lost.is_none())
     }
 
-    /// A site of this foot that is not taken by an unhealed lesion.
+    /// A site of this foot without an unhealed lesion, nor one that closed so lately that it would count as breaking open.
     fn free_site(&mut self, side: Side) -> Option<usize> {
+        let is_taken = |lesion: &Lesion| match lesion.status {
+            Status::Closed => self.is_freshly_closed(lesion),
+            Status::LostWithLimb | Status::Merged => false,
+            Status::Open | Status::PreUlcerative | Status::Excised => true,
+        };
         let is_free = |site: usize| {
-            !self.lesions.iter().any(|lesion| {
-                lesion.side == side
-                    && lesion.site == site
-                    && matches!(
-                        lesion.status,
-                        Status::Open | Status::PreUlcerative | Status::Excised
-                    )
-            })
+            !self
+                .lesions
+                .iter()
+                .any(|lesion| lesion.side == side && lesion.site == site && is_taken(lesion))
         };
         let weights: Vec<f64> = SITES
             .iter()
@@ -69,6 +72,13 @@ impl Course<'_> {
             .map(|(site, place)| if is_free(site) { place.weight } else { 0.0 })
             .collect();
         (weights.iter().sum::<f64>() > 0.0).then(|| self.chance.position(weights.iter().copied()))
+    }
+
+    fn is_freshly_closed(&self, lesion: &Lesion) -> bool {
+        lesion
+            .closures
+            .last()
+            .is_some_and(|closed| self.now - closed <= REOPENING_DAYS)
     }
 
     fn draw_lesion(
@@ -196,9 +206,13 @@ impl Course<'_> {
             .lesions
             .iter()
             .rfind(|lesion| lesion.parent.is_none() && lesion.site != STUMP);
-        let Some((last_side, last_site, last_is_closed)) =
-            last.map(|lesion| (lesion.side, lesion.site, lesion.status == Status::Closed))
-        else {
+        let Some((last_side, last_site, can_return)) = last.map(|lesion| {
+            (
+                lesion.side,
+                lesion.site,
+                lesion.status == Status::Closed && !self.is_freshly_closed(lesion),
+            )
+        }) else {
             let side = self.any_side()?;
             return Some((side, self.free_site(side)?, Place::First));
         };
@@ -213,7 +227,7 @@ impl Course<'_> {
         let has_last_limb = self.limb(last_side).lost.is_none();
         let has_other_limb = self.limb(last_side.other()).lost.is_none();
         match wanted {
-            Place::SameSite if has_last_limb && last_is_closed => {
+            Place::SameSite if has_last_limb && can_return => {
                 Some((last_side, last_site, Place::SameSite))
             }
             Place::OtherFoot if has_other_limb => {
@@ -253,8 +267,9 @@ impl Course<'_> {
 
     pub(crate) fn reopen(&mut self, position: usize) {
         let threshold = self.chance.exponential(1.0);
+        let is_gone = self.limb(self.lesions[position].side).lost.is_some();
         let lesion = &mut self.lesions[position];
-        if lesion.status != Status::Closed {
+        if lesion.status != Status::Closed || is_gone {
             return;
         }
         lesion.status = Status::Open;

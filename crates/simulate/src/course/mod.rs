@@ -62,7 +62,6 @@ pub(crate) enum Leaving {
 /// A finished course.
 pub(crate) struct History {
     pub(crate) lesions: Vec<Lesion>,
-    pub(crate) limbs: [LimbState; 2],
     pub(crate) rows: Vec<Row>,
     pub(crate) happenings: Vec<Happening>,
     pub(crate) death: Option<f64>,
@@ -71,7 +70,7 @@ pub(crate) struct History {
 
 /// Follows one person from the first visit to death or to the end of the latent course.
 pub(crate) fn history(scenario: &Scenario, person: &Person, chance: Chance) -> History {
-    let limbs = [Side::Left, Side::Right].map(|side| {
+    let limbs = Side::ALL.map(|side| {
         let limb = person.limb(side);
         LimbState {
             arterial: limb.arterial,
@@ -81,6 +80,7 @@ pub(crate) fn history(scenario: &Scenario, person: &Person, chance: Chance) -> H
             lost: (limb.prior_amputation == Some(Level::Major))
                 .then_some(f64::from(person.first_day)),
             has_measured_pressures: false,
+            has_new_shoe: false,
             is_pathway_open: false,
         }
     });
@@ -109,7 +109,6 @@ pub(crate) fn history(scenario: &Scenario, person: &Person, chance: Chance) -> H
     ));
     History {
         lesions: course.lesions,
-        limbs: course.limbs,
         rows: course.rows,
         happenings: course.happenings,
         death: course.death,

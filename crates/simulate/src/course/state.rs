@@ -86,6 +86,8 @@ pub(crate) struct LimbState {
     /// When it was lost; before the first visit, the day of that visit.
     pub(crate) lost: Option<f64>,
     pub(crate) has_measured_pressures: bool,
+    /// Was supplied footwear that fits.
+    pub(crate) has_new_shoe: bool,
     pub(crate) is_pathway_open: bool,
 }
 

@@ -200,12 +200,18 @@ impl Course<'_> {
         let does_oxygen = self.chance.happens(0.1);
         let does_measure_shoe = self.chance.happens(0.45);
         let notes_screen = self.chance.happens(0.3);
+        let supplies_shoe = self.chance.happens(0.3);
         let limb = self.limb(side);
         if limb.lost.is_some() {
             return None;
         }
         let basis = self.person.limb(side);
         let flow = limb.flow;
+        let worn_size = if limb.has_new_shoe {
+            basis.foot_size
+        } else {
+            basis.worn_size
+        };
         let brachial = self.person.brachial_mmhg.round();
         let ankle = flow.ankle_mmhg.round();
         let toe = flow.toe_mmhg.round();
@@ -231,9 +237,9 @@ impl Course<'_> {
             tcpo2_mmhg: (does_pressures && does_oxygen).then_some(flow.tcpo2_mmhg.round()),
             deformity: Some(basis.has_deformity),
             charcot: Some(basis.has_charcot),
-            worn_size: does_measure_shoe.then_some(basis.worn_size),
+            worn_size: does_measure_shoe.then_some(worn_size),
             measured_size: does_measure_shoe.then_some(basis.foot_size),
-            shoe_suitable: Some((basis.worn_size - basis.foot_size).abs() < 0.5),
+            shoe_suitable: Some((worn_size - basis.foot_size).abs() < 0.5),
         };
         if does_pressures {
             self.limb_mut(side).has_measured_pressures = true;
@@ -241,11 +247,15 @@ impl Course<'_> {
         if does_doppler && has_ulcer && notes_screen {
             self.note(Kind::BedsideScreen, side, self.now, self.now);
         }
+        if foot.shoe_suitable == Some(false) && supplies_shoe {
+            self.limb_mut(side).has_new_shoe = true;
+            self.note(Kind::FootwearSupplied, side, self.now, self.now);
+        }
         Some(foot)
     }
 
     fn act_on_signs(&mut self, row: &Row) {
-        for (side, foot) in [Side::Left, Side::Right].into_iter().zip(&row.feet) {
+        for (side, foot) in Side::ALL.into_iter().zip(&row.feet) {
             let open = row
                 .ulcers
                 .iter()

@@ -85,9 +85,7 @@ fn write_visit(pen: &mut Pen<'_>, patient: &Patient, row: &Row, scenario: &Scena
             .map_or("", String::as_str),
     );
     if is_visit {
-        let clinician =
-            patient.person.clinic as u32 * scenario.n_clinicians_per_clinic + row.clinician;
-        pen.cells.write(format_args!("C{clinician}"));
+        pen.cells.text(&patient.clinician_key(row, scenario));
         pen.cells.text(row.role.clinic());
         pen.cells.text(row.setting.clinic());
     } else {

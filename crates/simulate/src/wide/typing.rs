@@ -4,6 +4,7 @@ use super::cells::Cells;
 use super::columns::{Column, N_ULCER_SLOTS};
 use crate::chance::Chance;
 use crate::scenario::Typing;
+use serde::{Serialize, Serializer};
 
 /// What went wrong in one cell, or with the whole row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -39,8 +40,14 @@ impl Mistake {
     }
 }
 
+impl Serialize for Mistake {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.ours())
+    }
+}
+
 /// One mistake in the wide export.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct TypingError {
     /// Number of the data record, counted from 1, header not counted.
     pub record: u64,
