@@ -184,4 +184,13 @@ pub enum SurvivalError {
         /// Row, from 1.
         row: usize,
     },
+    /// A time of exactly 0, which has no logarithm.
+    #[error("row {row}: an event at time 0 cannot enter a model of the log time")]
+    EventAtOrigin {
+        /// Row, from 1.
+        row: usize,
+    },
+    /// Rows that fit without scatter, or that say nothing of it.
+    #[error("the rows do not determine the level and the scale of the times")]
+    ScaleNotEstimable,
 }

@@ -1,12 +1,21 @@
 //! Times known only to lie between two others.
 
 mod active_set;
+mod curvature;
+mod error_law;
 mod innermost;
 mod likelihood;
 mod npmle;
+mod regression;
+mod regression_likelihood;
 mod sample;
 mod self_consistent;
 mod skyline;
 
+pub use error_law::Distribution;
 pub use npmle::{EventFree, Mass, Npmle, NpmleNote, npmle};
+pub use regression::{
+    INTERCEPT, IntervalRegressionFit, IntervalRegressionNote, IntervalRegressionOptions, LOG_SCALE,
+    PredictedQuantile, WeibullHazard, interval_regression,
+};
 pub use sample::IntervalSample;

@@ -12,7 +12,8 @@ use crate::interval::self_consistent::approach;
 /// The estimate: masses on innermost intervals, with the proof that no other masses are more likely.
 ///
 /// Within an interval that holds mass the estimate says nothing of where the mass lies: the probability of no event is
-/// undefined there, between two bounds. No standard error is given; none is agreed on for this estimate.
+/// undefined there, between two bounds. The masses themselves are unique: every innermost interval ends where a row ends, so
+/// the probabilities of the rows, which are unique, give the cumulative masses one after the other. No standard error is given; none is agreed on for this estimate.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Npmle {
     /// Rows.
@@ -24,8 +25,6 @@ pub struct Npmle {
     /// Largest slope of the log likelihood in any mass, over the total weight, less 1: at a maximum 0 or below (the
     /// Karush-Kuhn-Tucker conditions).
     pub largest_excess: f64,
-    /// Whether the masses are the only ones with this likelihood.
-    pub is_unique: bool,
     /// Innermost intervals, with or without mass.
     pub n_innermost: usize,
     /// Newton steps taken.
@@ -56,8 +55,6 @@ pub enum NpmleNote {
     },
     /// No row has an upper end: all mass lies beyond the last time.
     NoEvents,
-    /// Other masses are as likely; only the probabilities of the rows' own intervals are certain.
-    NotUnique,
     /// The conditions for a maximum are met less closely than 1e-9 of the total weight.
     NotCertified,
 }
@@ -121,9 +118,6 @@ pub fn npmle(sample: &IntervalSample) -> Result<Npmle, SurvivalError> {
     if sample.upper().iter().all(|upper| upper.is_infinite()) {
         notes.push(NpmleNote::NoEvents);
     }
-    if !solution.is_unique {
-        notes.push(NpmleNote::NotUnique);
-    }
     if solution.largest_excess > 10.0 * CERTIFIED_EXCESS {
         notes.push(NpmleNote::NotCertified);
     }
@@ -132,7 +126,6 @@ pub fn npmle(sample: &IntervalSample) -> Result<Npmle, SurvivalError> {
         masses,
         log_likelihood: log_likelihood(&innermost, &probabilities),
         largest_excess: solution.largest_excess,
-        is_unique: solution.is_unique,
         n_innermost: innermost.lower.len(),
         n_steps: solution.n_steps,
         notes,

@@ -93,7 +93,7 @@ impl Skyline {
 #[derive(Debug, Clone)]
 pub(crate) struct Factor {
     lower: Skyline,
-    pub(crate) is_undetermined: Vec<bool>,
+    is_undetermined: Vec<bool>,
 }
 
 impl Factor {

@@ -1,6 +1,7 @@
 //! Rows that belong together: their influences are added before they are squared.
 
 use crate::influence::numbered_clusters;
+use crate::regression::SquareMatrix;
 
 /// Dense cluster numbers by position; rows without clusters each stand alone.
 #[derive(Debug, Clone)]
@@ -33,4 +34,19 @@ pub(crate) fn summed_by_cluster(rows: &[f64], width: usize, clusters: &ClusterIn
         }
     }
     sums
+}
+
+/// Sum over clusters of the outer square of their summed rows: the variance of a sum of rows that depend only within
+/// clusters.
+pub(crate) fn cluster_variance(
+    rows: &[f64],
+    width: usize,
+    clusters: &ClusterIndex,
+) -> SquareMatrix {
+    let sums = summed_by_cluster(rows, width, clusters);
+    let mut variance = SquareMatrix::zero(width);
+    for sum in sums.chunks_exact(width.max(1)) {
+        variance.add_outer(1.0, sum, sum);
+    }
+    variance
 }

@@ -76,9 +76,19 @@ impl SquareMatrix {
         product
     }
 
-    /// `self * middle * self'`, the sandwich of a symmetric matrix.
+    fn transposed(&self) -> SquareMatrix {
+        let mut transposed = SquareMatrix::zero(self.dimension);
+        for row in 0..self.dimension {
+            for column in 0..self.dimension {
+                transposed.set(column, row, self.get(row, column));
+            }
+        }
+        transposed
+    }
+
+    /// `self * middle * self'` for a symmetric middle.
     pub(crate) fn sandwich(&self, middle: &SquareMatrix) -> SquareMatrix {
-        let mut product = self.times(middle).times(self);
+        let mut product = self.times(middle).times(&self.transposed());
         for row in 0..self.dimension {
             for column in 0..row {
                 let mean = 0.5 * (product.get(row, column) + product.get(column, row));

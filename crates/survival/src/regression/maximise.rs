@@ -16,37 +16,48 @@ pub(crate) struct Maximum {
     pub(crate) coefficients: Vec<f64>,
     pub(crate) start: Evaluation,
     pub(crate) at_maximum: Evaluation,
-    pub(crate) estimability: Vec<Estimability>,
+    pub(crate) is_redundant: Vec<bool>,
+    /// Under separation, the Newton step on the plateau: the direction in which the likelihood rises for ever.
+    pub(crate) endless_step: Option<Vec<f64>>,
     pub(crate) n_iterations: usize,
     pub(crate) has_converged: bool,
 }
 
 impl Maximum {
-    /// Coordinates without a finite estimate.
-    pub(crate) fn is_left_out(&self) -> Vec<bool> {
-        self.estimability
-            .iter()
-            .map(|&state| state != Estimability::Estimated)
-            .collect()
-    }
-
-    /// Coordinates that take part in the likelihood, finite or not.
-    pub(crate) fn is_redundant(&self) -> Vec<bool> {
-        self.estimability
-            .iter()
-            .map(|&state| state == Estimability::Redundant)
-            .collect()
-    }
-
-    /// Inverse of the information over the estimable coordinates, zero elsewhere.
+    /// Inverse of the information over the coordinates that are not redundant, zero elsewhere. Under separation only the
+    /// parts that have a finite estimate mean anything.
     pub(crate) fn model_covariance(&self) -> SquareMatrix {
         Cholesky::of(
             &self.at_maximum.information,
             SMALLEST_PIVOT_LATER,
-            &self.is_left_out(),
+            &self.is_redundant,
         )
         .inverse()
     }
+}
+
+/// What can be said of coefficients that move by `endless_step` for ever, if any do, over columns of these ranges.
+pub(crate) fn estimability(
+    is_redundant: &[bool],
+    endless_step: Option<&[f64]>,
+    ranges: &[f64],
+) -> Vec<Estimability> {
+    is_redundant
+        .iter()
+        .enumerate()
+        .map(|(position, &is_redundant)| {
+            let reach = endless_step.map_or(0.0, |step| step[position] * ranges[position]);
+            if is_redundant {
+                Estimability::Redundant
+            } else if reach > NOTICEABLE_STEP {
+                Estimability::GrowsWithoutBound
+            } else if reach < -NOTICEABLE_STEP {
+                Estimability::FallsWithoutBound
+            } else {
+                Estimability::Estimated
+            }
+        })
+        .collect()
 }
 
 /// A pivot below this share of its diagonal at the start means a redundant column: with standardised columns it is one
@@ -65,6 +76,8 @@ const DECREMENT_OF_A_PLATEAU: f64 = 1e-8;
 /// ... and the step still moves the linear predictor by more than this between two rows, the likelihood climbs a
 /// plateau for ever: under separation every step is about 1, in a regular problem it would be below 1e-4.
 const STEP_ON_A_PLATEAU: f64 = 0.05;
+/// Of the coordinates on a plateau those that move by less than this stand still.
+const NOTICEABLE_STEP: f64 = 0.01;
 
 /// Maximises from `start`. `ranges` gives the largest less the smallest value of each column.
 pub(crate) fn maximise(
@@ -75,18 +88,9 @@ pub(crate) fn maximise(
     let at_start = evaluate(&start);
     let is_redundant =
         Cholesky::of(&at_start.information, SMALLEST_PIVOT_AT_START, &[]).is_redundant;
-    let mut estimability: Vec<Estimability> = is_redundant
-        .iter()
-        .map(|&is_redundant| {
-            if is_redundant {
-                Estimability::Redundant
-            } else {
-                Estimability::Estimated
-            }
-        })
-        .collect();
     let mut coefficients = start;
     let mut current = at_start.clone();
+    let mut endless_step = None;
     let mut n_iterations = 0;
     let mut has_converged = false;
     let mut is_last_step_taken = false;
@@ -98,17 +102,12 @@ pub(crate) fn maximise(
             .zip(&current.gradient)
             .map(|(step, slope)| step * slope)
             .sum();
-        let reach = |position: usize| step[position] * ranges.get(position).copied().unwrap_or(1.0);
-        let is_on_plateau = decrement < DECREMENT_OF_A_PLATEAU
-            && (0..step.len()).any(|position| reach(position).abs() > STEP_ON_A_PLATEAU);
-        if is_on_plateau {
-            for (position, state) in estimability.iter_mut().enumerate() {
-                if reach(position) > STEP_ON_A_PLATEAU * 0.2 {
-                    *state = Estimability::GrowsWithoutBound;
-                } else if reach(position) < -STEP_ON_A_PLATEAU * 0.2 {
-                    *state = Estimability::FallsWithoutBound;
-                }
-            }
+        let moves_on = step
+            .iter()
+            .zip(ranges)
+            .any(|(step, range)| (step * range).abs() > STEP_ON_A_PLATEAU);
+        if decrement < DECREMENT_OF_A_PLATEAU && moves_on {
+            endless_step = Some(step);
             has_converged = true;
             break;
         }
@@ -129,7 +128,8 @@ pub(crate) fn maximise(
         coefficients,
         start: at_start,
         at_maximum: current,
-        estimability,
+        is_redundant,
+        endless_step,
         n_iterations,
         has_converged,
     }

@@ -18,7 +18,8 @@ pub mod cox;
 pub use covariates::{Covariate, Covariates};
 pub use term::{CoefficientCovariance, Estimability, ModelTest, Term};
 
-pub(crate) use cluster::{ClusterIndex, summed_by_cluster};
+pub(crate) use cluster::{ClusterIndex, cluster_variance, summed_by_cluster};
 pub(crate) use covariates::Standardised;
 pub(crate) use linear::{Cholesky, SquareMatrix};
-pub(crate) use maximise::{Evaluation, Maximum, maximise};
+pub(crate) use maximise::{Evaluation, Maximum, estimability, maximise};
+pub(crate) use term::describe_terms;

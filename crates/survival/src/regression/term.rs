@@ -77,11 +77,23 @@ impl ModelTest {
 }
 
 impl CoefficientCovariance {
-    pub(crate) fn of(names: &[String], matrix: &SquareMatrix) -> CoefficientCovariance {
+    pub(crate) fn of(
+        names: &[String],
+        matrix: &SquareMatrix,
+        estimability: &[Estimability],
+    ) -> CoefficientCovariance {
+        let is_known = |place: usize| estimability[place] == Estimability::Estimated;
+        let cell = |row: usize, column: usize| {
+            if is_known(row) && is_known(column) {
+                matrix.get(row, column)
+            } else {
+                0.0
+            }
+        };
         let rows = (0..matrix.dimension)
             .map(|row| {
                 (0..matrix.dimension)
-                    .map(|column| matrix.get(row, column))
+                    .map(|column| cell(row, column))
                     .collect()
             })
             .collect();

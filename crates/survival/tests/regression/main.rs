@@ -5,4 +5,5 @@ mod cox_by_hand;
 mod cox_reference;
 mod cox_relations;
 mod interval_reference;
+mod interval_relations;
 mod support;

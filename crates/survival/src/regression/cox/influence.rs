@@ -3,7 +3,7 @@
 use crate::regression::cox::arrange::Arranged;
 use crate::regression::cox::sweep::{Depth, visit_risk_sets};
 use crate::regression::moments::{Sharing, TieSums};
-use crate::regression::{Cholesky, ModelTest, SquareMatrix, summed_by_cluster};
+use crate::regression::{Cholesky, ModelTest, SquareMatrix, cluster_variance};
 
 /// The baseline hazard of one stratum and what goes with it, by ascending event time. Vectors hold `n_terms` values for
 /// each time, one after the other.
@@ -231,19 +231,6 @@ pub(crate) fn weighted_score_residuals(
     residuals
 }
 
-/// Sum over clusters of the outer square of summed score residuals.
-fn score_variance(arranged: &Arranged, residuals: &[f64]) -> SquareMatrix {
-    let n_terms = arranged.n_terms();
-    let sums = summed_by_cluster(residuals, n_terms, &arranged.clusters);
-    let mut variance = SquareMatrix::zero(n_terms);
-    if n_terms > 0 {
-        for sum in sums.chunks_exact(n_terms) {
-            variance.add_outer(1.0, sum, sum);
-        }
-    }
-    variance
-}
-
 /// Infinitesimal jackknife covariance of the standardised coefficients.
 pub(crate) fn robust_covariance(
     arranged: &Arranged,
@@ -252,7 +239,11 @@ pub(crate) fn robust_covariance(
     model: &SquareMatrix,
 ) -> SquareMatrix {
     let residuals = weighted_score_residuals(arranged, sharing, coefficients);
-    model.sandwich(&score_variance(arranged, &residuals))
+    model.sandwich(&cluster_variance(
+        &residuals,
+        arranged.n_terms(),
+        &arranged.clusters,
+    ))
 }
 
 /// Score test at coefficients 0 with the variance of the score taken from the clusters (Lin and Wei 1989).
@@ -271,7 +262,11 @@ pub(crate) fn robust_score_test(
             }
         }
     }
-    let factor = Cholesky::of(&score_variance(arranged, &residuals), 1e-12, is_redundant);
+    let factor = Cholesky::of(
+        &cluster_variance(&residuals, arranged.n_terms(), &arranged.clusters),
+        1e-12,
+        is_redundant,
+    );
     let statistic = factor
         .solve(&score)
         .iter()

@@ -20,10 +20,9 @@ pub use proportionality::{ProportionalityTest, TermTest, TimeTransform};
 pub use residuals::{CoxResiduals, EventResidual};
 
 use crate::regression::moments::Sharing;
-use crate::regression::term::describe_terms;
 use crate::regression::{
     Cholesky, CoefficientCovariance, Covariates, Estimability, Maximum, ModelTest, SquareMatrix,
-    Term, maximise,
+    Term, describe_terms, estimability, maximise,
 };
 use crate::{Sample, SurvivalError};
 pub(crate) use arrange::Arranged;
@@ -207,34 +206,36 @@ fn describe(
     is_robust: bool,
 ) -> CoxFit {
     let names = covariates.names();
-    let is_redundant = maximum.is_redundant();
-    let is_left_out = maximum.is_left_out();
+    let is_redundant = &maximum.is_redundant;
+    let states = estimability(
+        is_redundant,
+        maximum.endless_step.as_deref(),
+        &arranged.covariates.range,
+    );
     let sharing = options.ties.sharing();
     let model_covariance = maximum.model_covariance();
     let robust = is_robust.then(|| {
         influence::robust_covariance(&arranged, sharing, &maximum.coefficients, &model_covariance)
     });
     let robust_score_test =
-        is_robust.then(|| influence::robust_score_test(&arranged, sharing, &is_redundant));
+        is_robust.then(|| influence::robust_score_test(&arranged, sharing, is_redundant));
     let covariance_in_use = robust.clone().unwrap_or_else(|| model_covariance.clone());
     let coefficients = arranged.covariates.coefficients(&maximum.coefficients);
     let model_based = arranged.covariates.covariance(&model_covariance);
     let robust_scaled = robust
         .as_ref()
         .map(|matrix| arranged.covariates.covariance(matrix));
-    let n_estimated = is_left_out
-        .iter()
-        .filter(|&&is_left_out| !is_left_out)
-        .count();
     let n_tested = is_redundant
         .iter()
         .filter(|&&is_redundant| !is_redundant)
         .count();
-    let has_separation = n_estimated < n_tested;
     let wald = |covariance: &SquareMatrix| {
-        (!has_separation).then(|| wald_test(&maximum.coefficients, covariance, &is_left_out))
+        maximum
+            .endless_step
+            .is_none()
+            .then(|| wald_test(&maximum.coefficients, covariance, is_redundant))
     };
-    let start = Cholesky::of(&maximum.start.information, 0.0, &is_redundant);
+    let start = Cholesky::of(&maximum.start.information, 0.0, is_redundant);
     let score: f64 = start
         .solve(&maximum.start.gradient)
         .iter()
@@ -261,13 +262,13 @@ fn describe(
             &coefficients,
             &model_based,
             robust_scaled.as_ref(),
-            &maximum.estimability,
+            &states,
             options.level,
         ),
-        covariance: CoefficientCovariance::of(&names, &model_based),
+        covariance: CoefficientCovariance::of(&names, &model_based, &states),
         robust_covariance: robust_scaled
             .as_ref()
-            .map(|matrix| CoefficientCovariance::of(&names, matrix)),
+            .map(|matrix| CoefficientCovariance::of(&names, matrix, &states)),
         log_likelihood: maximum.at_maximum.value,
         log_likelihood_null: maximum.start.value,
         likelihood_ratio_test: ModelTest::of(
@@ -279,7 +280,7 @@ fn describe(
         model_based_wald_test: wald(&model_covariance),
         robust_score_test,
         n_iterations: maximum.n_iterations,
-        notes: notes(&names, &arranged, &maximum.estimability, n_clusters),
+        notes: notes(&names, &arranged, &states, n_clusters),
         coefficients: maximum.coefficients.clone(),
         model_covariance,
         covariance_in_use,
@@ -288,8 +289,8 @@ fn describe(
 }
 
 /// Quadratic form of the coefficients in the inverse of their covariance.
-fn wald_test(coefficients: &[f64], covariance: &SquareMatrix, is_left_out: &[bool]) -> ModelTest {
-    let factor = Cholesky::of(covariance, 1e-12, is_left_out);
+fn wald_test(coefficients: &[f64], covariance: &SquareMatrix, is_redundant: &[bool]) -> ModelTest {
+    let factor = Cholesky::of(covariance, 1e-12, is_redundant);
     let statistic = factor
         .solve(coefficients)
         .iter()
@@ -302,7 +303,7 @@ fn wald_test(coefficients: &[f64], covariance: &SquareMatrix, is_left_out: &[boo
 fn notes(
     names: &[String],
     arranged: &Arranged,
-    estimability: &[Estimability],
+    states: &[Estimability],
     n_clusters: Option<usize>,
 ) -> Vec<CoxNote> {
     let mut notes = Vec::new();
@@ -311,7 +312,7 @@ fn notes(
             n_rows: arranged.n_never_at_risk,
         });
     }
-    for (name, state) in names.iter().zip(estimability) {
+    for (name, state) in names.iter().zip(states) {
         match state {
             Estimability::Estimated => {}
             Estimability::Redundant => notes.push(CoxNote::Redundant { term: name.clone() }),
