@@ -78,6 +78,21 @@ pub(crate) fn check_share(setting: &'static str, value: f64) -> Result<(), Survi
     }
 }
 
+/// Most repetitions, points or people of one simulation.
+const LARGEST_SIMULATION: usize = 10_000_000;
+
+/// Errs when the size of a simulation is 0 or above ten million.
+pub(crate) fn check_simulation(setting: &'static str, size: usize) -> Result<(), SurvivalError> {
+    if (1..=LARGEST_SIMULATION).contains(&size) {
+        Ok(())
+    } else {
+        Err(SurvivalError::SettingOutOfRange {
+            setting,
+            rule: "must lie between 1 and 10000000",
+        })
+    }
+}
+
 /// The error of too few usable values.
 pub(crate) fn too_few(n_found: usize, n_needed: usize) -> SurvivalError {
     SurvivalError::TooFewValues { n_found, n_needed }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::Widening;
+use super::{PoissonBinomial, Widening};
 use crate::distribution::{
     Tail, binomial_mass, binomial_probability, normal_quantile, poisson_mass, poisson_probability,
 };
@@ -84,6 +84,53 @@ pub fn ratio_funnel(expected: &[f64], options: &FunnelOptions) -> Vec<FunnelPoin
 /// ```
 pub fn proportion_funnel(n: &[u64], options: &FunnelOptions) -> Vec<FunnelPoint> {
     points(n.iter().map(|n| *n as f64), options, proportion_limit)
+}
+
+/// Limits of the observed/expected ratio of units whose people have predicted chances of their own, around 1.
+///
+/// `chances_by_unit` holds the chances of each unit's people, 0 to 1; a point's `size` is their sum. Exact by the
+/// Poisson-binomial law, which is narrower than [`ratio_funnel`] where outcomes are common. Clipped at 0. A limit is
+/// `None` when nothing is expected, a chance lies outside [0, 1], the probability is not strictly between 0 and 1, or the
+/// method is other than `Quantile`, `Interpolated` or `Normal`.
+/// Source: Spiegelhalter, Stat Med 2005;24:1185-1202, with the law of [`PoissonBinomial`].
+pub fn predicted_funnel(
+    chances_by_unit: &[Vec<f64>],
+    probabilities: &[f64],
+    method: FunnelMethod,
+) -> Vec<FunnelPoint> {
+    chances_by_unit
+        .iter()
+        .map(|chances| {
+            let law = PoissonBinomial::new(chances);
+            let limit = |probability: f64| predicted_limit(law.as_ref()?, probability, method);
+            FunnelPoint {
+                size: chances.iter().sum(),
+                limits: probabilities
+                    .iter()
+                    .map(|&probability| FunnelLimit {
+                        probability,
+                        value: limit(probability),
+                    })
+                    .collect(),
+            }
+        })
+        .collect()
+}
+
+fn predicted_limit(law: &PoissonBinomial, probability: f64, method: FunnelMethod) -> Option<f64> {
+    let z = normal_quantile(probability)?;
+    let count = law.quantile(probability)?;
+    let value = match method {
+        FunnelMethod::Quantile | FunnelMethod::Interpolated => moved_back(
+            count,
+            law.at_most(count) - probability,
+            law.probability(count),
+            method,
+        ),
+        FunnelMethod::Normal => law.mean() + z * law.variance().sqrt(),
+        FunnelMethod::Stabilised | FunnelMethod::Wilson => return None,
+    };
+    (law.mean() > 0.0).then(|| (value / law.mean()).max(0.0))
 }
 
 fn points(

@@ -15,13 +15,17 @@ mod root;
 mod sample_quantile;
 mod standardisation;
 
-pub(crate) use checks::{check_amounts, check_finite, check_probabilities, too_few};
+pub(crate) use checks::{
+    check_amounts, check_finite, check_probabilities, check_simulation, too_few,
+};
 pub use cumulative_sum::{
-    AfterSignal, CumulativeSumOptions, CumulativeSumStep, LimitSearch, RunLength, SimulatedLimit,
-    limit_for_run_length, risk_adjusted_cumulative_sum, simulated_run_length,
+    AfterSignal, CumulativeSumOptions, CumulativeSumStep, LimitSearch, RunLength,
+    RunLengthSimulation, SimulatedLimit, limit_for_run_length, risk_adjusted_cumulative_sum,
+    simulated_run_length,
 };
 pub use funnel::{
-    FunnelLimit, FunnelMethod, FunnelOptions, FunnelPoint, proportion_funnel, ratio_funnel,
+    FunnelLimit, FunnelMethod, FunnelOptions, FunnelPoint, predicted_funnel, proportion_funnel,
+    ratio_funnel,
 };
 pub use homogeneity::{Homogeneity, homogeneity};
 pub use limits::{ConfidenceLimits, poisson_exact, wilson};

@@ -6,13 +6,13 @@ use std::num::NonZeroUsize;
 use serde::{Deserialize, Serialize};
 
 use crate::SurvivalError;
-use crate::counts::{ConfidenceLimits, sample_quantile, too_few};
+use crate::counts::{ConfidenceLimits, check_simulation, sample_quantile, too_few};
 use crate::random::{Stream, available_threads, repeated};
 
 /// Settings of a bootstrap.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct BootstrapOptions {
-    /// Samples drawn; 1000 or more for limits (common practice, no source).
+    /// Samples drawn, 1 to 10 million; 1000 or more for limits (common practice, no source).
     pub n_repetitions: usize,
     /// Seed.
     pub seed: u64,
@@ -64,9 +64,10 @@ pub fn bootstrap_by_cluster(
         rows_by_cluster.entry(*number).or_default().push(row);
     }
     let clusters: Vec<Vec<usize>> = rows_by_cluster.into_values().collect();
-    if clusters.len() < 2 || options.n_repetitions == 0 {
-        return Err(too_few(clusters.len().min(options.n_repetitions), 2));
+    if clusters.len() < 2 {
+        return Err(too_few(clusters.len(), 2));
     }
+    check_simulation("number of repetitions", options.n_repetitions)?;
     let all_rows: Vec<usize> = (0..cluster.len()).collect();
     let estimates = statistics(&all_rows);
     let n_threads = options.n_threads.unwrap_or_else(available_threads);

@@ -2,8 +2,8 @@
 
 use super::support::{assert_all_near, assert_near, case, column, counts, numbers};
 use survival::counts::{
-    FunnelMethod, FunnelOptions, FunnelPoint, Scale, Widening, Winsorising, proportion_funnel,
-    proportion_overdispersion, ratio_funnel, ratio_overdispersion,
+    FunnelMethod, FunnelOptions, FunnelPoint, Scale, Widening, Winsorising, predicted_funnel,
+    proportion_funnel, proportion_overdispersion, ratio_funnel, ratio_overdispersion,
 };
 
 fn options(
@@ -255,6 +255,48 @@ fn spread_beyond_chance_is_flagged_and_widens() {
 }
 
 #[test]
+fn equal_chances_give_the_binomial_funnel_over_the_chance() {
+    for method in [
+        FunnelMethod::Quantile,
+        FunnelMethod::Interpolated,
+        FunnelMethod::Normal,
+    ] {
+        for probability in [0.001, 0.025, 0.975, 0.999] {
+            let predicted = values(&predicted_funnel(&[vec![0.4; 35]], &[probability], method))[0];
+            let binomial = values(&proportion_funnel(
+                &[35],
+                &options(0.4, probability, method, Widening::Nothing),
+            ))[0];
+            assert_near(predicted, binomial / 0.4, 1e-10);
+        }
+    }
+}
+
+#[test]
+fn predicted_limits_agree_with_scipy() {
+    let reference = case("counts_scipy.json", "poisson-binomial-40");
+    let (chances, mass) = (
+        numbers(&reference["values"]["chances"]),
+        numbers(&reference["values"]["pmf"]),
+    );
+    let expected: f64 = chances.iter().sum();
+    for (name, probability) in [("q025", 0.025), ("q975", 0.975)] {
+        let count = reference["values"][name].as_f64().unwrap();
+        let below: f64 = mass[..=count as usize].iter().sum();
+        let moved = count - (below - probability) / mass[count as usize];
+        let at = |method| {
+            values(&predicted_funnel(
+                std::slice::from_ref(&chances),
+                &[probability],
+                method,
+            ))[0]
+        };
+        assert_near(at(FunnelMethod::Quantile), count / expected, 1e-12);
+        assert_near(at(FunnelMethod::Interpolated), moved / expected, 1e-9);
+    }
+}
+
+#[test]
 fn impossible_sizes_and_targets_are_not_estimable() {
     let asked = |target, p| options(target, p, FunnelMethod::Interpolated, Widening::Nothing);
     for (expected, target, p) in [
@@ -277,6 +319,12 @@ fn impossible_sizes_and_targets_are_not_estimable() {
     ] {
         assert_eq!(
             proportion_funnel(&[n], &asked(target, p))[0].limits[0].value,
+            None
+        );
+    }
+    for chances in [vec![], vec![0.0], vec![0.5, f64::NAN]] {
+        assert_eq!(
+            predicted_funnel(&[chances], &[0.025], FunnelMethod::Quantile)[0].limits[0].value,
             None
         );
     }

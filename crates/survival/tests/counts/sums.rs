@@ -3,12 +3,23 @@
 use super::support::{assert_all_near, assert_near, case, numbers};
 use survival::SurvivalError;
 use survival::counts::{
-    AfterSignal, CumulativeSumOptions, LimitSearch, limit_for_run_length,
+    AfterSignal, CumulativeSumOptions, LimitSearch, RunLengthSimulation, limit_for_run_length,
     risk_adjusted_cumulative_sum, simulated_run_length,
 };
 
 const CHANCES: [f64; 8] = [0.1, 0.05, 0.2, 0.1, 0.3, 0.05, 0.15, 0.1];
 const EVENTS: [bool; 8] = [false, false, true, false, true, true, false, true];
+
+fn in_control(odds_ratio: f64, limit: f64) -> RunLengthSimulation {
+    RunLengthSimulation {
+        odds_ratio,
+        limit,
+        true_odds_ratio: 1.0,
+        longest: 100_000,
+        n_simulations: 1000,
+        seed: 11,
+    }
+}
 
 fn options(odds_ratio: f64, limit: f64, after_signal: AfterSignal) -> CumulativeSumOptions {
     CumulativeSumOptions {
@@ -79,7 +90,11 @@ fn run_length_agrees_with_a_markov_chain() {
             row["odds_ratio"].as_f64().unwrap(),
             row["limit"].as_f64().unwrap(),
         );
-        let found = simulated_run_length(&chances, ratio, limit, 1.0, 100_000, 2000, 11).unwrap();
+        let simulation = RunLengthSimulation {
+            n_simulations: 2000,
+            ..in_control(ratio, limit)
+        };
+        let found = simulated_run_length(&chances, &simulation).unwrap();
         assert_near(
             found.mean,
             row["run_length"].as_f64().unwrap(),
@@ -114,9 +129,11 @@ fn limit_for_the_markov_run_length_is_found_again() {
 #[test]
 fn doubled_odds_shorten_the_run() {
     let length = |truth| {
-        simulated_run_length(&CHANCES, 2.0, 2.0, truth, 100_000, 1000, 1)
-            .unwrap()
-            .mean
+        let simulation = RunLengthSimulation {
+            true_odds_ratio: truth,
+            ..in_control(2.0, 2.0)
+        };
+        simulated_run_length(&CHANCES, &simulation).unwrap().mean
     };
     assert!(length(2.0) < 0.5 * length(1.0));
 }
@@ -178,6 +195,28 @@ fn unusable_settings_are_named_errors() {
         )
         .is_err()
     );
+}
+
+#[test]
+fn simulations_out_of_size_are_refused() {
+    let usual = in_control(2.0, 2.0);
+    for n_simulations in [0, usize::MAX] {
+        let simulation = RunLengthSimulation {
+            n_simulations,
+            ..usual
+        };
+        assert!(simulated_run_length(&CHANCES, &simulation).is_err());
+    }
+    let stopped = simulated_run_length(
+        &CHANCES,
+        &RunLengthSimulation {
+            longest: 3,
+            limit: 50.0,
+            ..usual
+        },
+    )
+    .unwrap();
+    assert_eq!((stopped.mean, stopped.n_stopped), (3.0, 1000));
 }
 
 #[test]

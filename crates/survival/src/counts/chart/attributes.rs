@@ -44,11 +44,8 @@ pub fn proportion_chart(
     check_length("n", n.len(), n_events.len())?;
     check_not_above("events", n_events, n)?;
     let sizes: Vec<f64> = n.iter().map(|n| *n as f64).collect();
-    let kinds = Kinds {
-        chance: ChartKind::Proportion,
-        laney: ChartKind::ProportionLaney,
-    };
-    attribute_chart(n_events, &sizes, options, kinds, Range::SHARE, |centre| {
+    let kind = ChartKind::Proportion;
+    attribute_chart(n_events, &sizes, options, kind, Range::SHARE, |centre| {
         centre * (1.0 - centre)
     })
 }
@@ -65,18 +62,10 @@ pub fn rate_chart(
 ) -> Result<ControlChart, SurvivalError> {
     check_length("exposure", exposure.len(), n_events.len())?;
     check_amounts("exposure", exposure)?;
-    let kinds = Kinds {
-        chance: ChartKind::Rate,
-        laney: ChartKind::RateLaney,
-    };
-    attribute_chart(
-        n_events,
-        exposure,
-        options,
-        kinds,
-        Range::AMOUNT,
-        |centre| centre,
-    )
+    let kind = ChartKind::Rate;
+    attribute_chart(n_events, exposure, options, kind, Range::AMOUNT, |centre| {
+        centre
+    })
 }
 
 /// Chart of counts over periods of equal exposure (c chart): centre plus and minus 3 times its square root, from 0.
@@ -91,23 +80,15 @@ pub fn count_chart(
         n_baseline,
         variation: Variation::Chance,
     };
-    let kinds = Kinds {
-        chance: ChartKind::Count,
-        laney: ChartKind::Count,
-    };
+    let kind = ChartKind::Count;
     attribute_chart(
         n_events,
         &exposure,
         &options,
-        kinds,
+        kind,
         Range::AMOUNT,
         |centre| centre,
     )
-}
-
-struct Kinds {
-    chance: ChartKind,
-    laney: ChartKind,
 }
 
 /// `variance` gives the variance of one value with size 1 at the centre.
@@ -115,7 +96,7 @@ fn attribute_chart(
     n_events: &[u64],
     sizes: &[f64],
     options: &ChartOptions,
-    kinds: Kinds,
+    kind: ChartKind,
     range: Range,
     variance: impl Fn(f64) -> f64,
 ) -> Result<ControlChart, SurvivalError> {
@@ -144,10 +125,10 @@ fn attribute_chart(
         })
         .collect();
     Ok(ControlChart {
-        kind: if sigma_z.is_some() {
-            kinds.laney
-        } else {
-            kinds.chance
+        kind: match (kind, options.variation) {
+            (ChartKind::Proportion, Variation::Laney) => ChartKind::ProportionLaney,
+            (ChartKind::Rate, Variation::Laney) => ChartKind::RateLaney,
+            (kind, _) => kind,
         },
         centre,
         sigma_z,

@@ -6,7 +6,7 @@ use super::{
     ChartKind, ControlChart, MovingRangeRule, Range, RuleSet, individuals_chart, point, signals,
 };
 use crate::SurvivalError;
-use crate::counts::checks::too_few;
+use crate::counts::checks::check_simulation;
 use crate::random::{Stream, available_threads, repeated};
 
 /// Where the limits of a simulated chart come from.
@@ -50,8 +50,10 @@ pub fn false_alarm_chance(
     n_simulations: usize,
     seed: u64,
 ) -> Result<FalseAlarm, SurvivalError> {
-    if n_simulations == 0 || n_points == 0 {
-        return Err(too_few(0, 1));
+    check_simulation("number of simulations", n_simulations)?;
+    check_simulation("number of points", n_points)?;
+    if let LimitSource::EarlierPoints { n_baseline } = limits {
+        check_simulation("number of earlier points", n_baseline)?;
     }
     let alarms = repeated(n_simulations, available_threads(), |repetition| {
         let mut stream = Stream::new(seed, repetition);
@@ -80,7 +82,7 @@ fn noise_chart(
         LimitSource::EarlierPoints { n_baseline } => n_baseline,
         LimitSource::Known | LimitSource::SamePoints => 0,
     };
-    let noise: Vec<f64> = (0..n_baseline.saturating_add(n_points))
+    let noise: Vec<f64> = (0..n_baseline + n_points)
         .map(|_| stream.normal())
         .collect();
     match limits {

@@ -48,7 +48,8 @@ pub struct SmoothedPoint {
 
 /// Exponentially weighted moving average with exact limits; `weight` (0 to 1) is that of the newest value.
 ///
-/// The mean starts at the centre. Errs when a value is not finite or the weight is not above 0 and below 1.
+/// The mean starts at the centre. Errs when a value is not finite the weight is not above 0 and below 1, or
+/// sigma is not above 0.
 /// Source: Roberts, Technometrics 1959;1:239-250; limits, NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.4.
 pub fn exponentially_weighted_chart(
     values: &[f64],
@@ -58,6 +59,7 @@ pub fn exponentially_weighted_chart(
     check_finite("value", values)?;
     check_share("weight", weight)?;
     let MeasurementBaseline { centre, sigma } = in_control;
+    check_above_zero("sigma", sigma)?;
     let (mut mean, mut rest) = (centre, 1.0);
     let points = values.iter().zip(1..).map(|(value, position)| {
         mean = weight * value + (1.0 - weight) * mean;
@@ -88,7 +90,7 @@ pub struct CumulativeSumPoint {
 
 /// Two one-sided cumulative sums of measurements; `allowance` in standard deviations, usually half the shift to be found.
 ///
-/// Errs when a value is not finite or the allowance is not above 0.
+/// Errs when a value is not finite or the allowance or sigma is not above 0.
 /// Source: Page, Biometrika 1954;41:100-115; NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.3.
 pub fn measurement_cumulative_sums(
     values: &[f64],
@@ -97,6 +99,7 @@ pub fn measurement_cumulative_sums(
 ) -> Result<Vec<CumulativeSumPoint>, SurvivalError> {
     check_finite("value", values)?;
     check_above_zero("allowance", allowance)?;
+    check_above_zero("sigma", in_control.sigma)?;
     let (mut upper, mut lower) = (0.0_f64, 0.0_f64);
     let points = values.iter().zip(1..).map(|(value, position)| {
         let z = (value - in_control.centre) / in_control.sigma;

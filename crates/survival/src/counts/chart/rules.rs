@@ -2,13 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::ControlChart;
+use super::{ChartPoint, ControlChart, SIGMA_LIMIT};
 
 /// A named set of rules; a rule set to `None` is off. Print the set beside every chart it was used on.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct RuleSet {
-    /// Signal one point beyond the limits (3 standard deviations, clipped to the possible range).
-    pub is_beyond_limit_on: bool,
+    /// Standard deviations beyond which one point signals; at 3 exactly the chart's own limits decide.
+    pub beyond_sigma: Option<f64>,
     /// Points in a row on one side of the centre that make a shift.
     pub shift_length: Option<usize>,
     /// Points in a row that rise (or fall) steadily that make a trend.
@@ -21,7 +21,7 @@ impl Default for RuleSet {
     /// Beyond 3 standard deviations, shift of 7, trend of 6, 2 of 3 beyond 2 (common practice, no source).
     fn default() -> RuleSet {
         RuleSet {
-            is_beyond_limit_on: true,
+            beyond_sigma: Some(SIGMA_LIMIT),
             shift_length: Some(7),
             trend_length: Some(6),
             two_of_three_sigma: Some(2.0),
@@ -72,19 +72,14 @@ pub fn signals(chart: &ControlChart, rules: &RuleSet) -> Vec<Signal> {
         })
         .collect();
     let mut found: Vec<Signal> = Vec::new();
-    if rules.is_beyond_limit_on {
-        found.extend(
-            chart
-                .points
-                .iter()
-                .filter(|point| point.is_outside)
-                .map(|point| Signal {
-                    first: point.position,
-                    last: point.position,
-                    rule: Rule::BeyondLimit,
-                    is_upward: point.value > point.upper,
-                }),
-        );
+    if let Some(sigma) = rules.beyond_sigma {
+        let far = chart.points.iter().filter(|point| is_beyond(point, sigma));
+        found.extend(far.map(|point| Signal {
+            first: point.position,
+            last: point.position,
+            rule: Rule::BeyondLimit,
+            is_upward: point.value > Some(chart.centre),
+        }));
     }
     if chart.has_even_zones {
         found.extend(pattern_signals(&deviations, rules));
@@ -93,10 +88,17 @@ pub fn signals(chart: &ControlChart, rules: &RuleSet) -> Vec<Signal> {
     found
 }
 
+fn is_beyond(point: &ChartPoint, sigma: f64) -> bool {
+    match point.deviation {
+        Some(deviation) if sigma != SIGMA_LIMIT => deviation.abs() > sigma,
+        _ => point.is_outside,
+    }
+}
+
 #[derive(Clone, Copy)]
-pub(super) struct Placed {
-    pub(super) position: usize,
-    pub(super) deviation: f64,
+struct Placed {
+    position: usize,
+    deviation: f64,
 }
 
 fn pattern_signals(placed: &[Placed], rules: &RuleSet) -> Vec<Signal> {

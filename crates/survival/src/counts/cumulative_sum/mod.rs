@@ -9,7 +9,8 @@ use crate::counts::checks::{check_above_zero, check_probabilities};
 use crate::sample::check_length;
 
 pub use run_length::{
-    LimitSearch, RunLength, SimulatedLimit, limit_for_run_length, simulated_run_length,
+    LimitSearch, RunLength, RunLengthSimulation, SimulatedLimit, limit_for_run_length,
+    simulated_run_length,
 };
 
 /// What happens to the sum after a signal.
@@ -50,7 +51,8 @@ pub struct CumulativeSumStep {
 /// Risk-adjusted cumulative sum of outcomes in time order.
 ///
 /// `chances` are the predicted chances of the event (0 to 1), `has_event` the outcomes. Score of an event ln R - ln(1 - p + R p),
-/// of none -ln(1 - p + R p); the sum never falls below 0. Errs when lengths differ, a chance lies outside [0, 1] or a
+/// of none -ln(1 - p + R p); the sum never falls below 0. With an odds ratio
+/// below 1 the sum rises as events grow rarer. Errs when lengths differ, a chance lies outside [0, 1] or a
 /// setting is out of range. Outcomes must be mature: a late event is no event here.
 /// Source: Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441-452, equation 2.3.
 pub fn risk_adjusted_cumulative_sum(

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{check_odds_ratio, score};
 use crate::SurvivalError;
-use crate::counts::checks::{check_above_zero, check_probabilities, too_few};
+use crate::counts::checks::{check_above_zero, check_probabilities, check_simulation, too_few};
 use crate::counts::sample_quantile;
 use crate::random::{Stream, available_threads, repeated};
 
@@ -49,28 +49,46 @@ pub struct SimulatedLimit {
     pub search: LimitSearch,
 }
 
+/// A sum whose run length is simulated.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct RunLengthSimulation {
+    /// Odds ratio the sum is to find.
+    pub odds_ratio: f64,
+    /// The sum signals above this.
+    pub limit: f64,
+    /// True odds over the predicted ones; 1 gives the time to a false signal.
+    pub true_odds_ratio: f64,
+    /// People after which a simulation is stopped.
+    pub longest: usize,
+    /// Simulations, 1 to 10 million.
+    pub n_simulations: usize,
+    /// Seed.
+    pub seed: u64,
+}
+
 /// Simulations stop after this many times the wanted (or guessed) run length.
 const LONGEST_RUN_FACTOR: f64 = 40.0;
 
-/// Run length of the sum with this `limit` when the true odds are `true_odds_ratio` times the predicted ones.
+/// Run length of a sum until its first signal.
 ///
-/// People are drawn with replacement from `chances`; `true_odds_ratio` 1 gives the time to a false signal. A simulation is
-/// stopped after `longest` people. Errs when a chance lies outside [0, 1], none lies strictly inside, or a setting is out of range.
+/// People are drawn with replacement from `chances`. Errs when a chance lies outside [0, 1], none lies strictly inside, or
+/// a setting is out of range.
 /// Source: Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441-452, section 3.
 pub fn simulated_run_length(
     chances: &[f64],
-    odds_ratio: f64,
-    limit: f64,
-    true_odds_ratio: f64,
-    longest: usize,
-    n_simulations: usize,
-    seed: u64,
+    simulation: &RunLengthSimulation,
 ) -> Result<RunLength, SurvivalError> {
+    let RunLengthSimulation {
+        odds_ratio,
+        limit,
+        true_odds_ratio,
+        longest,
+        n_simulations,
+        seed,
+    } = *simulation;
     let steps = outcome_steps(chances, odds_ratio, true_odds_ratio)?;
     check_above_zero("limit", limit)?;
-    if n_simulations == 0 || longest == 0 {
-        return Err(too_few(0, 1));
-    }
+    check_simulation("number of simulations", n_simulations)?;
     let lengths = repeated(n_simulations, available_threads(), |repetition| {
         Run::followed(Stream::new(seed, repetition), &steps, limit, longest).length(limit, longest)
     });
@@ -94,9 +112,7 @@ pub fn limit_for_run_length(
             rule,
         });
     }
-    if search.n_simulations == 0 {
-        return Err(too_few(0, 1));
-    }
+    check_simulation("number of simulations", search.n_simulations)?;
     let longest = (search.wanted_run_length * LONGEST_RUN_FACTOR).ceil() as usize;
     let mut cap = 0.5;
     let runs = loop {
