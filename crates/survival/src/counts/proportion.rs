@@ -115,7 +115,7 @@ pub fn binomial_mid_p(n_events: u64, n: u64, level: f64) -> Option<ConfidenceLim
     let tail = checked(n_events, n, level)?.tail;
     let half_of_own = |share: f64| Some(0.5 * binomial_mass(n_events, n, share)?);
     let solved = |excess: &dyn Fn(f64) -> Option<f64>| {
-        crossing(|share| excess(share).unwrap_or(f64::NAN), 0.0, 1.0)
+        crossing(|share| excess(share).unwrap_or(f64::NAN), 0.0, 1.0, 0.0)
     };
     let lower = match n_events.checked_sub(1) {
         None => 0.0,

@@ -91,10 +91,20 @@ pub fn poisson_mid_p(n_events: u64, level: f64) -> Option<ConfidenceLimits> {
         0.0
     } else {
         let excess = |mean: f64| Some(at_least(n_events, mean)? - half_of_own(mean)? - tail);
-        crossing(|mean| excess(mean).unwrap_or(f64::NAN), exact.lower, count)?
+        crossing(
+            |mean| excess(mean).unwrap_or(f64::NAN),
+            exact.lower,
+            count,
+            0.0,
+        )?
     };
     let excess = |mean: f64| Some(at_most(n_events, mean)? - half_of_own(mean)? - tail);
-    let upper = crossing(|mean| excess(mean).unwrap_or(f64::NAN), count, exact.upper)?;
+    let upper = crossing(
+        |mean| excess(mean).unwrap_or(f64::NAN),
+        count,
+        exact.upper,
+        0.0,
+    )?;
     Some(ConfidenceLimits { lower, upper })
 }
 
