@@ -88,7 +88,7 @@ fn rounded(value: f64) -> String {
     digits.parse().map_or(digits, whole)
 }
 
-/// An estimate without its limits. A share whose interval is narrower than 10 points keeps a tenth: `9.3%`.
+/// An estimate without its limits. A share whose interval is narrower than 5 points keeps a tenth: `9.3%`.
 pub fn estimate(unit: Unit, estimate: &Estimate) -> String {
     let ends = estimate.interval.as_ref();
     match ends.and_then(|interval| interval.lower.zip(interval.upper)) {
@@ -101,7 +101,7 @@ pub fn estimate(unit: Unit, estimate: &Estimate) -> String {
 
 /// Whether whole percentages would hide what an interval can tell.
 fn is_narrow(lower: f64, upper: f64) -> bool {
-    upper - lower < 0.1
+    upper - lower < 0.05
 }
 
 /// A percentage with a tenth; none, all and the ends of the scale as in [`percent`].

@@ -159,11 +159,11 @@ impl DrawingBackend for SvgBackend<'_> {
     }
 }
 
-/// Path data with relative, horizontal and vertical steps; points on the spot are left out.
+/// Path data with relative, horizontal and vertical steps; points that change nothing are left out.
 fn steps(path: impl IntoIterator<Item = BackendCoord>) -> String {
     let mut out = String::new();
     let mut here: Option<BackendCoord> = None;
-    for (x, y) in path {
+    for (x, y) in corners(path) {
         let _ = match here.map(|(from_x, from_y)| (x - from_x, y - from_y)) {
             None => write!(out, "M{x} {y}"),
             Some((0, 0)) => Ok(()),
@@ -174,6 +174,26 @@ fn steps(path: impl IntoIterator<Item = BackendCoord>) -> String {
         here = Some((x, y));
     }
     out
+}
+
+/// The same path without points in the middle of a straight run along one axis.
+fn corners(path: impl IntoIterator<Item = BackendCoord>) -> Vec<BackendCoord> {
+    let mut corners: Vec<BackendCoord> = Vec::new();
+    for point in path {
+        if let [.., before, middle] = corners.as_slice()
+            && is_between(*before, *middle, point)
+        {
+            corners.pop();
+        }
+        corners.push(point);
+    }
+    corners
+}
+
+fn is_between(before: BackendCoord, middle: BackendCoord, after: BackendCoord) -> bool {
+    let lies = |from: i32, at: i32, to: i32| from.min(to) <= at && at <= from.max(to);
+    (before.1 == middle.1 && middle.1 == after.1 && lies(before.0, middle.0, after.0))
+        || (before.0 == middle.0 && middle.0 == after.0 && lies(before.1, middle.1, after.1))
 }
 
 /// Text with the characters that mean something to a parser of markup written as entities.
@@ -207,6 +227,12 @@ mod tests {
             (100, 50),
         ];
         assert_eq!(steps(path), "M0 100h40v-40h50l10 -10");
+    }
+
+    #[test]
+    fn a_straight_run_is_one_step_and_a_way_back_is_kept() {
+        assert_eq!(steps([(0, 0), (10, 0), (30, 0), (30, 5)]), "M0 0h30v5");
+        assert_eq!(steps([(0, 0), (10, 0), (0, 0)]), "M0 0h10h-10");
     }
 
     #[test]

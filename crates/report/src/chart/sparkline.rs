@@ -1,6 +1,6 @@
 //! The small trend line of a headline: dots with intervals, the latest one strongest.
 
-use super::canvas::{Canvas, Drawn, Lettering, Panel};
+use super::canvas::{Canvas, Drawn, Lettering};
 use super::ink::Ink;
 use super::trend::{Gap, draw_interval, draw_joins, drawn, gaps, highest};
 use super::{Shell, letters};
@@ -48,33 +48,46 @@ fn draw(canvas: &Canvas<'_>, points: &[TrendPoint]) -> Drawn {
     } else {
         1.0
     };
+    let gaps = gaps(points);
+    let gap = gaps.last().filter(|gap| gap.until == points.len());
+    let reason = gap.map(|gap| letters::clip(gap.reason, SMALL_TEXT, WIDTH / 2.0));
+    let step = step(points.len(), gap, reason.as_deref());
     let n_points = points.len().max(1) as f64;
-    let panel = canvas.panel(0.0..n_points, 0.0..top, 1.0..WIDTH - 1.0, 2.0..BASE);
-    panel.line(vec![(0.0, 0.0), (n_points, 0.0)], Ink::Axis)?;
+    let panel = canvas.panel(
+        0.0..n_points,
+        0.0..top,
+        1.0..1.0 + step * n_points,
+        2.0..BASE,
+    );
+    canvas.line(&[(1.0, BASE), (WIDTH - 1.0, BASE)], Ink::Axis)?;
     draw_joins(&panel, points)?;
     let last = points.iter().rposition(|point| drawn(point).is_some());
     for (place, point) in points.iter().enumerate() {
-        let across = place as f64 + 0.5;
         if let Some(estimate) = drawn(point) {
+            let across = place as f64 + 0.5;
             draw_interval(&panel, point, across, 0.0)?;
             let radius = if Some(place) == last { 4.0 } else { 2.2 };
             panel.dot(across, estimate, radius, Ink::Series(0))?;
         }
     }
-    if let Some(gap) = gaps(points).last().filter(|gap| gap.until == points.len()) {
-        draw_gap(canvas, &panel, gap)?;
+    if let (Some(gap), Some(reason)) = (gap, &reason) {
+        let middle = (1.0 + step * gap.from as f64 + WIDTH) / 2.0;
+        let lettering = Lettering::quiet(SMALL_TEXT).at(HPos::Center, VPos::Bottom);
+        canvas.text(reason, middle, BASE - 3.0, lettering)?;
     }
     draw_ends(canvas, points)
 }
 
-/// Why the latest quarters have no dot, in their place where the words fit, else to the left of it.
-fn draw_gap(canvas: &Canvas<'_>, panel: &Panel<'_>, gap: &Gap<'_>) -> Drawn {
-    let (left, base) = panel.place(gap.from as f64, 0.0);
-    let words = letters::clip(gap.reason, SMALL_TEXT, WIDTH / 2.0);
-    let middle = (left + WIDTH) / 2.0;
-    let half = letters::width(&words, SMALL_TEXT) / 2.0;
-    let lettering = Lettering::quiet(SMALL_TEXT).at(HPos::Center, VPos::Bottom);
-    canvas.text(&words, middle.min(WIDTH - half), base - 3.0, lettering)
+/// Room of one quarter: an equal part, or less where the reason of the latest gap needs more than the gap has.
+fn step(n_points: usize, gap: Option<&Gap<'_>>, reason: Option<&str>) -> f64 {
+    let equal = (WIDTH - 2.0) / n_points.max(1) as f64;
+    match (gap, reason) {
+        (Some(gap), Some(reason)) if gap.from > 0 => {
+            let left = WIDTH - 6.0 - letters::width(reason, SMALL_TEXT);
+            equal.min(left / gap.from as f64)
+        }
+        _ => equal,
+    }
 }
 
 /// The first and the last quarter under the line.

@@ -3,9 +3,14 @@ use crate::wording;
 use maud::{Markup, html};
 use outcomes::report::{ActionItem, Report, Unit};
 
+/// Lines shown at once; the list is in order of urgency, the rest is a click away.
+const LINES_SHOWN: usize = 20;
+
 /// The action list, in the order given. Called for the clinic copy only.
 pub(crate) fn section(report: &Report) -> Markup {
     let rows: Vec<Vec<Markup>> = report.action_list.iter().map(row).collect();
+    let first = rows.get(..LINES_SHOWN).unwrap_or(&rows);
+    let further = rows.get(LINES_SHOWN..).unwrap_or_default();
     let columns = [
         words("Patient"),
         words("Place"),
@@ -24,7 +29,13 @@ pub(crate) fn section(report: &Report) -> Markup {
             @if rows.is_empty() {
                 p { "Nobody meets a rule of the action list." }
             } @else {
-                (stacking("People who need attention", &columns, &rows))
+                (stacking("People who need attention", &columns, first))
+                @if !further.is_empty() {
+                    details.earlier {
+                        summary { "Further lines (" (further.len()) ")" }
+                        (stacking("People who need attention, further lines", &columns, further))
+                    }
+                }
             }
         }
     }
