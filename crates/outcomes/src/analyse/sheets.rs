@@ -1,6 +1,6 @@
 use super::{Counted, Material};
 use crate::measure::{Cohort, FAMILIES, FollowUpSummary, Measure, Method, evaluate, within};
-use crate::report::{Count, Family, MeasureResult, MeasureSheet, TrendPoint, Value};
+use crate::report::{Family, MeasureResult, MeasureSheet, TrendPoint, Value};
 use crate::rules::Quarter;
 
 /// The families that hold a measure wanted, each measure with its results.
@@ -116,10 +116,7 @@ pub(super) fn trend(material: &Material<'_>, counted: &Counted) -> Vec<TrendPoin
 }
 
 fn trend_point(quarter: Quarter, result: &MeasureResult) -> TrendPoint {
-    let n = result
-        .denominator
-        .or(result.numerator)
-        .unwrap_or(Count::Shown(0));
+    let n = result.denominator.or(result.numerator);
     let absent = match &result.value {
         Value::Known(_) => None,
         Value::NotYet { .. } => Some("not yet"),

@@ -127,8 +127,8 @@ pub struct TrendPoint {
     pub lower: Option<f64>,
     /// Upper limit.
     pub upper: Option<f64>,
-    /// Denominator.
-    pub n: Count,
+    /// Denominator, where the quarter has one yet.
+    pub n: Option<Count>,
     /// Why there is no value: `not yet`, `not estimable`, `suppressed`.
     pub absent: Option<String>,
 }

@@ -119,6 +119,13 @@ impl<'a> Canvas<'a> {
         self.area.draw(&Text::new(words, (fine(x), fine(y)), style))
     }
 
+    /// A filled square of this side, its left edge and its middle height given.
+    pub(crate) fn swatch(&self, left: f64, middle: f64, side: f64, ink: Ink) -> Drawn {
+        let (top, bottom) = (middle - side / 2.0, middle + side / 2.0);
+        let corners = [(fine(left), fine(top)), (fine(left + side), fine(bottom))];
+        self.area.draw(&Rectangle::new(corners, solid(ink)))
+    }
+
     /// A line through points of the page.
     pub(crate) fn line(&self, points: &[(f64, f64)], ink: Ink) -> Drawn {
         let points: Vec<_> = points.iter().map(|(x, y)| (fine(*x), fine(*y))).collect();

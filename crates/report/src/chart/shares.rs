@@ -12,6 +12,8 @@ use plotters::style::text_anchor::{HPos, VPos};
 
 const PLOT_TOP: f64 = 24.0;
 const PLOT_HEIGHT: f64 = 240.0;
+/// Side of the small square that ties a label to its layer.
+const SWATCH: f64 = 8.0;
 
 /// Everything about the picture that is decided before drawing.
 pub(crate) struct Plan<'a> {
@@ -55,7 +57,7 @@ pub(crate) fn plan<'a>(
         .fold(0.0, f64::max);
     let plot = Plot {
         left: label_room(&axis_labels),
-        right: room.width() - widest - 14.0,
+        right: room.width() - widest - SWATCH - 17.0,
         top: PLOT_TOP,
         bottom: PLOT_TOP + PLOT_HEIGHT,
     };
@@ -186,19 +188,20 @@ impl Plan<'_> {
             Some(part) => (part.from + part.to) / 2.0,
             None => (place as f64 + 0.5) / n_layers,
         };
-        let wishes: Vec<Wish> = self
-            .layer_labels
-            .iter()
-            .enumerate()
+        // From the top down, so that labels at one height keep the order of the layers.
+        let layers = || self.layer_labels.iter().enumerate().rev();
+        let wishes: Vec<Wish> = layers()
             .map(|(place, lines)| Wish {
                 middle: panel.place(0.0, middle_of(place)).1,
                 height: LINE_HEIGHT * lines.len() as f64 + 2.0,
             })
             .collect();
         let middles = spread(&wishes, self.plot.top - 8.0, self.plot.bottom + 8.0);
-        for (lines, middle) in self.layer_labels.iter().zip(middles) {
+        let left = self.plot.right + 10.0;
+        for ((place, lines), middle) in layers().zip(middles) {
+            canvas.swatch(left, middle, SWATCH, Ink::Layer(Ink::layer(place)))?;
             let lettering = Lettering::quiet(TEXT_SIZE).ink(Ink::Text);
-            block(canvas, lines, self.plot.right + 10.0, middle, lettering)?;
+            block(canvas, lines, left + SWATCH + 5.0, middle, lettering)?;
         }
         let people = Lettering::quiet(TEXT_SIZE).at(HPos::Right, VPos::Bottom);
         canvas.text("n", self.plot.left - 7.0, self.plot.top - 4.0, people)

@@ -118,7 +118,7 @@ impl Plan<'_> {
         let widest = self
             .points
             .iter()
-            .map(|point| letters::width(&short_count(point.n), TEXT_SIZE).min(30.0))
+            .map(|point| letters::width(&n_words(point), TEXT_SIZE).min(30.0))
             .fold(letters::width("Q3", TEXT_SIZE), f64::max);
         let every = label_every(widest + 3.0, step);
         let names = self.points.iter().map(|point| point.quarter.as_str());
@@ -133,7 +133,7 @@ impl Plan<'_> {
                 let middle = panel.place(across, 0.0).0;
                 let room = step * every as f64;
                 label.draw(canvas, middle, plot.bottom, room)?;
-                let n = letters::clip(&short_count(point.n), TEXT_SIZE, room);
+                let n = letters::clip(&n_words(point), TEXT_SIZE, room);
                 let lettering = Lettering::quiet(TEXT_SIZE).ink(Ink::Text);
                 canvas.text(&n, middle, self.n_top(), lettering)?;
             }
@@ -205,6 +205,10 @@ pub(crate) fn gaps(points: &[TrendPoint]) -> Vec<Gap<'_>> {
     gaps
 }
 
+fn n_words(point: &TrendPoint) -> String {
+    point.n.map_or_else(String::new, short_count)
+}
+
 /// The value of a quarter that can be drawn.
 pub(crate) fn drawn(point: &TrendPoint) -> Option<f64> {
     point.estimate.filter(|value| value.is_finite())
@@ -264,7 +268,7 @@ mod tests {
             estimate,
             lower: None,
             upper: None,
-            n: Count::Shown(1),
+            n: Some(Count::Shown(1)),
             absent: absent.map(str::to_owned),
         };
         let points = [

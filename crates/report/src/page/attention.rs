@@ -31,7 +31,8 @@ pub(crate) fn section(report: &Report) -> Markup {
             } @else {
                 (stacking("People who need attention", &columns, first))
                 @if !further.is_empty() {
-                    details.earlier {
+                    p.on-paper { "Further lines, in the file and not on paper: " (further.len()) "." }
+                    details.further {
                         summary { "Further lines (" (further.len()) ")" }
                         (stacking("People who need attention, further lines", &columns, further))
                     }

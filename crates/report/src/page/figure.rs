@@ -34,7 +34,9 @@ fn has_suppressed(figure: &Figure) -> bool {
         Figure::StackedShares { quarters, .. } => quarters
             .iter()
             .any(|quarter| is_suppressed(&quarter.n) || quarter.counts.iter().any(is_suppressed)),
-        Figure::QuarterlyTrend { points, .. } => points.iter().any(|point| is_suppressed(&point.n)),
+        Figure::QuarterlyTrend { points, .. } => points
+            .iter()
+            .any(|point| point.n.as_ref().is_some_and(is_suppressed)),
     }
 }
 

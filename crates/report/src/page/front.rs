@@ -89,7 +89,7 @@ pub(crate) fn quarters(caption: &str, trend: &[TrendPoint], unit: Unit) -> Marku
                 cell(&point.quarter),
                 cell(wording::trend_value(point, unit)),
                 cell(limits.as_deref().unwrap_or(ABSENT)),
-                cell(point.n.to_string()),
+                cell(point.n.map_or_else(|| ABSENT.to_owned(), |n| n.to_string())),
             ]
         })
         .collect();

@@ -9,6 +9,7 @@ mod making;
 mod method;
 mod sheet;
 mod table;
+mod values;
 
 use crate::{RenderError, wording};
 use anchors::Anchors;

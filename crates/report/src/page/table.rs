@@ -39,23 +39,37 @@ pub(crate) fn cell(words: impl AsRef<str>) -> Markup {
     html! { (words.as_ref()) }
 }
 
+/// Rows that belong together, under a heading of their own or none.
+pub(crate) struct Group {
+    pub(crate) heading: Option<Markup>,
+    pub(crate) rows: Vec<Vec<Markup>>,
+}
+
 /// A table whose first column heads its rows. On a narrow screen each row becomes a small card.
 ///
 /// Roles are written out because the card layout would otherwise hide the table from assistive technology.
 pub(crate) fn stacking(caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -> Markup {
-    table("stack", caption, columns, rows)
+    table("stack", caption, columns, &body(columns, None, rows))
+}
+
+/// The same with rows in groups.
+pub(crate) fn stacking_groups(caption: &str, columns: &[Column], groups: &[Group]) -> Markup {
+    let bodies = html! {
+        @for group in groups { (body(columns, group.heading.as_ref(), &group.rows)) }
+    };
+    table("stack", caption, columns, &bodies)
 }
 
 /// A table that keeps its grid and scrolls sideways inside its frame when it must.
 pub(crate) fn scrolling(caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -> Markup {
     html! {
         div.scroll role="region" tabindex="0" aria-label=(caption) {
-            (table("grid", caption, columns, rows))
+            (table("grid", caption, columns, &body(columns, None, rows)))
         }
     }
 }
 
-fn table(class: &str, caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -> Markup {
+fn table(class: &str, caption: &str, columns: &[Column], bodies: &Markup) -> Markup {
     html! {
         table class=(class) role="table" {
             caption { (caption) }
@@ -66,15 +80,26 @@ fn table(class: &str, caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -
                     }
                 }
             }
-            tbody role="rowgroup" {
-                @for row in rows {
-                    tr role="row" {
-                        @for (place, (content, column)) in row.iter().zip(columns).enumerate() {
-                            @if place == 0 {
-                                th scope="row" role="rowheader" { (content) }
-                            } @else {
-                                td role="cell" data-label=(column.words) class=[column.class] data-empty[is_empty(content)] { (content) }
-                            }
+            (bodies)
+        }
+    }
+}
+
+fn body(columns: &[Column], heading: Option<&Markup>, rows: &[Vec<Markup>]) -> Markup {
+    html! {
+        tbody role="rowgroup" {
+            @if let Some(heading) = heading {
+                tr.group role="row" {
+                    th scope="rowgroup" role="rowheader" colspan=(columns.len()) { (heading) }
+                }
+            }
+            @for row in rows {
+                tr role="row" {
+                    @for (place, (content, column)) in row.iter().zip(columns).enumerate() {
+                        @if place == 0 {
+                            th scope="row" role="rowheader" { (content) }
+                        } @else {
+                            td role="cell" data-label=(column.words) class=[column.class] data-empty[is_empty(content)] { (content) }
                         }
                     }
                 }

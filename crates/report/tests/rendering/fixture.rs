@@ -72,7 +72,7 @@ fn trend(values: &[(f64, f64, f64, u64)], absent: &str) -> Vec<TrendPoint> {
                 estimate: Some(*estimate),
                 lower: Some(*lower),
                 upper: Some(*upper),
-                n: Count::Shown(*n),
+                n: Some(Count::Shown(*n)),
                 absent: None,
             },
             None => TrendPoint {
@@ -80,7 +80,7 @@ fn trend(values: &[(f64, f64, f64, u64)], absent: &str) -> Vec<TrendPoint> {
                 estimate: None,
                 lower: None,
                 upper: None,
-                n: Count::Shown(38),
+                n: None,
                 absent: Some(absent.into()),
             },
         })
