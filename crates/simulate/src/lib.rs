@@ -18,6 +18,7 @@ mod naming;
 mod patient;
 mod person;
 mod practice;
+mod presets;
 mod record;
 mod recording;
 mod scenario;

@@ -224,7 +224,7 @@ fn visit_cells(patient: &Patient, row: &Row, scenario: &Scenario) -> Vec<String>
         text(kept.then(|| row.setting.ours())),
         row.attendance.ours().to_owned(),
         text(row.next_day.map(|day| date(scenario, day))),
-        // Master equation of IFCC to NGSP, as printed in definitions of HbA1c units: percent = mmol/mol / 10.929 + 2.15.
+        // The IFCC-NGSP master equation, from memory: percent = mmol/mol / 10.929 + 2.15.
         text(row.hba1c_mmol.map(|mmol| mmol / 10.929 + 2.15)),
     ]
 }

@@ -3,7 +3,7 @@ use crate::long::LongFiles;
 use crate::patient::{Patient, patient};
 use crate::scenario::Scenario;
 use crate::truth::{TruthFile, csv_file};
-use crate::wide::typing::{Mistake, Places, TypingError, spoil};
+use crate::wide::typing::{Mistake, Places, TypingError, mistakes, mistyped};
 use crate::wide::{Cells, fill, wide_columns};
 use std::io::{self, Write};
 
@@ -26,6 +26,8 @@ impl Practice {
     ///
     /// # Errors
     /// Those of the writer.
+    ///
+    /// # Example
     /// ```
     /// # fn main() -> std::io::Result<()> {
     /// let scenario = simulate::Scenario { n_patients: 20, ..Default::default() };
@@ -45,26 +47,28 @@ impl Practice {
             .terminator(csv::Terminator::CRLF)
             .from_writer(out);
         csv.write_record(columns.iter().map(|column| &column.name))?;
-        let mut cells = Cells::new(columns.len());
+        let mut cells = Cells::default();
         let mut errors = Vec::new();
         let mut record = 0;
         for (number, patient) in self.patients() {
             let mut writing = Chance::of_patient(self.seed, number, Purpose::Writing);
-            let mut chance = Chance::of_patient(self.seed, number, Purpose::Typing);
+            let mut typing = Chance::of_patient(self.seed, number, Purpose::Typing);
             for row in &patient.rows {
                 fill(&mut cells, &patient, row, &self.scenario, &mut writing);
-                let spoilt = spoil(&mut cells, &places, &self.scenario.typing, &mut chance);
-                let is_repeated = chance.happens(self.scenario.typing.repeated_row);
                 record += 1;
-                csv.write_record(&cells.cells)?;
-                errors.extend(spoilt.into_iter().map(|(position, mistake)| TypingError {
-                    record,
-                    column: columns[position].name.clone(),
-                    mistake,
-                }));
-                if is_repeated {
+                let spoilt = mistakes(&cells.row, &places, &self.scenario.typing, &mut typing);
+                if !spoilt.is_empty() {
+                    cells.row = mistyped(&cells.row, &spoilt);
+                    errors.extend(spoilt.into_iter().map(|spoilt| TypingError {
+                        record,
+                        column: columns[spoilt.position].name.clone(),
+                        mistake: spoilt.mistake,
+                    }));
+                }
+                csv.write_byte_record(cells.row.as_byte_record())?;
+                if typing.happens(self.scenario.typing.repeated_row) {
                     record += 1;
-                    csv.write_record(&cells.cells)?;
+                    csv.write_byte_record(cells.row.as_byte_record())?;
                     errors.push(TypingError {
                         record,
                         column: String::new(),

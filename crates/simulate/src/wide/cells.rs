@@ -1,60 +1,68 @@
 use crate::chance::Chance;
 use crate::scenario::Typing;
 use chrono::{Datelike, NaiveDate};
+use csv::StringRecord;
 use std::fmt::Write;
 
-/// The cells of one row, filled from left to right; the strings are used again for every row.
+/// The cells of one row, filled from left to right; their memory is used again for every row.
+#[derive(Debug, Default)]
 pub(crate) struct Cells {
-    pub(crate) cells: Vec<String>,
-    next: usize,
+    pub(crate) row: StringRecord,
+    text: String,
 }
 
 impl Cells {
-    pub(crate) fn new(n_columns: usize) -> Self {
-        Self {
-            cells: vec![String::new(); n_columns],
-            next: 0,
-        }
-    }
-
-    /// Empties every cell and goes back to the first.
+    /// Goes back to an empty row.
     pub(crate) fn restart(&mut self) {
-        self.cells.iter_mut().for_each(String::clear);
-        self.next = 0;
-    }
-
-    pub(crate) fn n_filled(&self) -> usize {
-        self.next
+        self.row.clear();
     }
 
     /// Leaves cells empty that do not apply.
     pub(crate) fn skip(&mut self, n: usize) {
-        self.next += n;
-    }
-
-    pub(crate) fn write(&mut self, text: impl std::fmt::Display) {
-        if let Some(cell) = self.cells.get_mut(self.next) {
-            // Writing to a string cannot fail.
-            let _ = write!(cell, "{text}");
+        for _ in 0..n {
+            self.row.push_field("");
         }
-        self.next += 1;
     }
 
     pub(crate) fn text(&mut self, text: &str) {
-        if let Some(cell) = self.cells.get_mut(self.next) {
-            cell.push_str(text);
+        self.row.push_field(text);
+    }
+
+    pub(crate) fn write(&mut self, text: impl std::fmt::Display) {
+        self.text.clear();
+        // Writing to a string cannot fail.
+        let _ = write!(self.text, "{text}");
+        self.row.push_field(&self.text);
+    }
+
+    /// A number as it is charted; most are whole.
+    pub(crate) fn number(&mut self, number: f64) {
+        if number.fract() == 0.0 && (0.0..1e9).contains(&number) {
+            self.text.clear();
+            push_digits(&mut self.text, number as u32, 1);
+            self.row.push_field(&self.text);
+        } else {
+            self.write(number);
         }
-        self.next += 1;
     }
 
     pub(crate) fn date(&mut self, date: NaiveDate) {
-        self.write(format_args!(
-            "{:02}/{:02}/{}",
-            date.day(),
-            date.month(),
-            date.year()
-        ));
+        self.text.clear();
+        push_digits(&mut self.text, date.day(), 2);
+        self.text.push('/');
+        push_digits(&mut self.text, date.month(), 2);
+        self.text.push('/');
+        push_digits(&mut self.text, date.year().unsigned_abs(), 4);
+        self.row.push_field(&self.text);
     }
+}
+
+/// Appends a whole number, with zeros in front up to this many digits.
+fn push_digits(text: &mut String, number: u32, n_digits: u32) {
+    if number >= 10 || n_digits > 1 {
+        push_digits(text, number / 10, n_digits.saturating_sub(1));
+    }
+    text.push(char::from(b'0' + (number % 10) as u8));
 }
 
 /// Writes a value, or one of the spellings of a missing one.
@@ -93,7 +101,7 @@ impl Pen<'_> {
 
     pub(crate) fn number(&mut self, number: Option<f64>) {
         match number {
-            Some(number) => self.cells.write(number),
+            Some(number) => self.cells.number(number),
             None => self.missing(),
         }
     }
@@ -103,5 +111,24 @@ impl Pen<'_> {
             Some(date) => self.cells.date(date),
             None => self.missing(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_and_dates_are_written_as_charted() {
+        let mut cells = Cells::default();
+        for number in [0.0, 7.0, 41.0, 7.5, 0.46, 120.0] {
+            cells.number(number);
+        }
+        cells.date(NaiveDate::from_ymd_opt(2025, 11, 3).unwrap_or_default());
+        let written: Vec<&str> = cells.row.iter().collect();
+        assert_eq!(
+            written,
+            ["0", "7", "41", "7.5", "0.46", "120", "03/11/2025"]
+        );
     }
 }

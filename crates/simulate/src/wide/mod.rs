@@ -42,14 +42,13 @@ pub(crate) fn fill(
     for slot in 0..columns::N_EVENT_SLOTS {
         write_event(&mut pen, row.events.get(slot), scenario);
     }
-    debug_assert_eq!(cells.n_filled(), cells.cells.len());
 }
 
 fn write_facts(pen: &mut Pen<'_>, patient: &Patient, scenario: &Scenario) {
     let facts = &patient.facts;
     pen.cells.text(&patient.person.id);
     match facts.birth_year {
-        Some(BirthYear::Year(year)) => pen.cells.write(year),
+        Some(BirthYear::Year(year)) => pen.cells.number(f64::from(year)),
         Some(BirthYear::NinetyOrOver) => pen.cells.text("90+"),
         None => pen.missing(),
     }
@@ -97,14 +96,16 @@ fn write_visit(pen: &mut Pen<'_>, patient: &Patient, row: &Row, scenario: &Scena
         None => pen.cells.skip(1),
     }
     match row.hba1c_mmol {
-        Some(value) => pen.cells.write(value),
+        Some(value) => pen.cells.number(value),
         None => pen.cells.skip(1),
     }
     if is_visit {
-        let room = pen.chance.whole(1, 4);
-        pen.cells.write(format_args!("R{room}"));
-        let minutes = pen.chance.pick([(30, 0.6), (20, 0.25), (45, 0.15)]);
-        pen.cells.write(minutes);
+        let room = pen
+            .chance
+            .pick([("R1", 1.0), ("R2", 1.0), ("R3", 1.0), ("R4", 1.0)]);
+        pen.cells.text(room);
+        let minutes = pen.chance.pick([("30", 0.6), ("20", 0.25), ("45", 0.15)]);
+        pen.cells.text(minutes);
     } else {
         pen.cells.skip(2);
     }
@@ -119,7 +120,7 @@ fn write_foot(pen: &mut Pen<'_>, foot: Option<&Foot>) {
     pen.code(foot.pulses.map(|pulses| pulses.clinic()));
     // Not done at every examination, so a blank is the usual thing here and no gap.
     let blank_or = |pen: &mut Pen<'_>, value: Option<f64>| match value {
-        Some(value) => pen.cells.write(value),
+        Some(value) => pen.cells.number(value),
         None => pen.cells.skip(1),
     };
     match foot.waveform {
@@ -184,7 +185,7 @@ fn write_ulcer(pen: &mut Pen<'_>, ulcer: Option<&Ulcer>, scenario: &Scenario) {
     when_examined!(pen.number(ulcer.width_mm));
     when_examined!(pen.number(ulcer.depth_mm));
     match ulcer.area_cm2 {
-        Some(area) => pen.cells.write(area),
+        Some(area) => pen.cells.number(area),
         None => pen.cells.skip(1),
     }
     when_examined!(pen.yes_no(ulcer.after_debridement));

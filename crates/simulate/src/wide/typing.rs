@@ -1,9 +1,9 @@
 //! Mistakes of the typist, made last and listed one by one.
 
-use super::cells::Cells;
 use super::columns::{Column, N_ULCER_SLOTS};
 use crate::chance::Chance;
 use crate::scenario::Typing;
+use csv::StringRecord;
 use serde::{Serialize, Serializer};
 
 /// What went wrong in one cell, or with the whole row.
@@ -123,75 +123,91 @@ impl Places {
     }
 }
 
-/// Makes the mistakes of one row; gives the position of each spoilt cell and what is wrong with it.
-pub(crate) fn spoil(
-    cells: &mut Cells,
+/// A cell as the typist left it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Spoilt {
+    pub(crate) position: usize,
+    pub(crate) mistake: Mistake,
+    pub(crate) cell: String,
+}
+
+/// The mistakes made in one row, at most one in a cell.
+pub(crate) fn mistakes(
+    row: &StringRecord,
     places: &Places,
     typing: &Typing,
     chance: &mut Chance,
-) -> Vec<(usize, Mistake)> {
-    let row = &mut cells.cells;
-    let mut spoilt = Vec::new();
+) -> Vec<Spoilt> {
+    let mut spoilt: Vec<Spoilt> = Vec::new();
+    let mut make = |position: usize, mistake: Mistake, cell: String| {
+        if !spoilt.iter().any(|earlier| earlier.position == position) {
+            spoilt.push(Spoilt {
+                position,
+                mistake,
+                cell,
+            });
+        }
+    };
+    let cell = |position: usize| row.get(position).unwrap_or_default();
+    let from_any = |chance: &mut Chance, n: usize| {
+        chance
+            .whole(1, i32::try_from(n).unwrap_or(1))
+            .unsigned_abs() as usize
+    };
     if chance.happens(typing.wrong_unit) {
-        for slot in &places.slots {
-            for position in [slot.length, slot.width] {
-                if let Ok(length_mm) = row[position].parse::<f64>() {
-                    row[position] = (length_mm / 10.0).to_string();
-                    spoilt.push((position, Mistake::WrongUnit));
-                }
+        for position in places
+            .slots
+            .iter()
+            .flat_map(|slot| [slot.length, slot.width])
+        {
+            if let Ok(length_mm) = cell(position).parse::<f64>() {
+                make(position, Mistake::WrongUnit, (length_mm / 10.0).to_string());
             }
         }
     }
     if chance.happens(typing.onset_after_visit) {
-        let visit_date = row[places.visit_date].clone();
         let onset = places
             .slots
             .iter()
             .map(|slot| slot.onset)
-            .find(|position| !row[*position].is_empty());
-        // The typist takes the year of the next: same day and month, a year later.
-        if let (Some(position), Some((day_and_month, Ok(year)))) = (
-            onset,
-            visit_date
-                .rsplit_once('/')
-                .map(|(front, year)| (front, year.parse::<i32>())),
-        ) && day_and_month != "29/02"
-        {
-            row[position] = format!("{day_and_month}/{}", year + 1);
-            spoilt.push((position, Mistake::OnsetAfterVisit));
+            .find(|position| !cell(*position).is_empty());
+        let later = a_year_later(cell(places.visit_date));
+        if let (Some(position), Some(later)) = (onset, later) {
+            make(position, Mistake::OnsetAfterVisit, later);
         }
     }
     if chance.happens(typing.impossible_date) {
-        let start = chance.whole(0, 4).unsigned_abs() as usize;
-        let candidates = places
+        let start = from_any(chance, places.dates.len());
+        let dates = places
             .dates
             .iter()
             .cycle()
             .skip(start)
             .take(places.dates.len());
-        if let Some((position, swapped)) = candidates
-            .filter_map(|p| Some((*p, swapped_date(&row[*p])?)))
-            .next()
-            && !spoilt.iter().any(|(taken, _)| *taken == position)
-        {
-            row[position] = swapped;
-            spoilt.push((position, Mistake::ImpossibleDate));
+        let swapped = dates
+            .filter_map(|position| Some((*position, swapped_date(cell(*position))?)))
+            .next();
+        if let Some((position, swapped)) = swapped {
+            make(position, Mistake::ImpossibleDate, swapped);
         }
     }
     if chance.happens(typing.unknown_code) {
-        let start = chance.whole(0, 6).unsigned_abs() as usize;
-        let mut candidates = places
+        let start = from_any(chance, places.codes.len());
+        let mut codes = places
             .codes
             .iter()
             .cycle()
             .skip(start)
             .take(places.codes.len());
-        let is_code = |cell: &str| {
-            cell.chars().all(|c| c.is_ascii_alphanumeric()) && !cell.is_empty() && cell != "unk"
+        let is_missing = |text: &str| {
+            text.is_empty()
+                || typing
+                    .missing_spellings
+                    .iter()
+                    .any(|spelling| spelling == text)
         };
-        if let Some(position) = candidates.find(|position| is_code(&row[**position])) {
-            row[*position] = "ZZ".to_owned();
-            spoilt.push((*position, Mistake::UnknownCode));
+        if let Some(position) = codes.find(|position| !is_missing(cell(**position))) {
+            make(*position, Mistake::UnknownCode, "ZZ".to_owned());
         }
     }
     if chance.happens(typing.wrong_side) {
@@ -199,29 +215,48 @@ pub(crate) fn spoil(
             .slots
             .iter()
             .map(|slot| slot.side)
-            .find(|position| !row[*position].is_empty());
+            .find(|position| !cell(*position).is_empty());
         if let Some(position) = side {
-            row[position] = if row[position] == "L" { "R" } else { "L" }.to_owned();
-            spoilt.push((position, Mistake::WrongSide));
+            make(
+                position,
+                Mistake::WrongSide,
+                if cell(position) == "L" { "R" } else { "L" }.to_owned(),
+            );
         }
     }
     if chance.happens(typing.impossible_value) {
-        let start = chance.whole(0, 4).unsigned_abs() as usize;
-        let mut candidates = places
+        let start = from_any(chance, places.values.len());
+        let mut values = places
             .values
             .iter()
             .cycle()
             .skip(start)
             .take(places.values.len());
-        let is_free = |position: usize| !spoilt.iter().any(|(taken, _)| *taken == position);
-        if let Some((position, value)) = candidates
-            .find(|(position, _)| row[*position].parse::<f64>().is_ok() && is_free(*position))
+        if let Some((position, value)) =
+            values.find(|(position, _)| cell(*position).parse::<f64>().is_ok())
         {
-            row[*position] = (*value).to_owned();
-            spoilt.push((*position, Mistake::ImpossibleValue));
+            make(*position, Mistake::ImpossibleValue, (*value).to_owned());
         }
     }
     spoilt
+}
+
+/// The row with its spoilt cells in place.
+pub(crate) fn mistyped(row: &StringRecord, spoilt: &[Spoilt]) -> StringRecord {
+    row.iter()
+        .enumerate()
+        .map(|(position, cell)| {
+            let mistake = spoilt.iter().find(|spoilt| spoilt.position == position);
+            mistake.map_or(cell, |spoilt| spoilt.cell.as_str())
+        })
+        .collect()
+}
+
+/// The same day and month of the next year, where there is one.
+fn a_year_later(date: &str) -> Option<String> {
+    let (day_and_month, year) = date.rsplit_once('/')?;
+    let year: i32 = year.parse().ok()?;
+    (day_and_month != "29/02").then(|| format!("{day_and_month}/{}", year + 1))
 }
 
 /// Day and month swapped, where that gives no date.
