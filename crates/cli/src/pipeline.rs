@@ -57,8 +57,7 @@ struct PipelineFile {
     export: ExportPart,
     known: KnownPart,
     report: ReportPart,
-    #[serde(default)]
-    rules: Spanned<Rules>,
+    rules: Option<Spanned<Rules>>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -243,10 +242,20 @@ fn pipeline(
             "`export.file` names no file".to_owned(),
         ));
     }
-    if let Err(error) = file.rules.get_ref().check() {
-        let span = key_span(&text, file.rules.span(), error.setting);
-        return Err(fault(span, format!("`rules`: {error}")));
-    }
+    let rules = match file.rules {
+        None => Rules::default(),
+        Some(rules) => {
+            let span = rules.span();
+            let rules = rules.into_inner();
+            rules.check().map_err(|error| {
+                fault(
+                    key_span(&text, span, error.setting),
+                    format!("`rules`: {error}"),
+                )
+            })?;
+            rules
+        }
+    };
     let measures = match &file.report.measures {
         None => MEASURES.to_vec(),
         Some(list) => wanted(list.get_ref(), &fault)?,
@@ -270,7 +279,7 @@ fn pipeline(
         trend_quarters,
         audience,
         measures,
-        rules: file.rules.into_inner(),
+        rules,
         folder: file.report.folder.map(|written| folder.join(written)),
         name,
         text,

@@ -4,7 +4,8 @@ use crate::failure::Failure;
 use anyhow::{Context, Result};
 use sha2::{Digest, Sha256};
 use std::ffi::OsString;
-use std::fs;
+use std::fs::{self, File};
+use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
 /// The file that marks a folder as a run of this program.
@@ -43,6 +44,28 @@ impl RunFolder {
             staging,
             outputs: Vec::new(),
         })
+    }
+
+    /// Starts a folder at a place where nothing is yet.
+    pub(crate) fn begin_new(place: &Path) -> Result<Self, Failure> {
+        if place.exists() {
+            return Err(Failure::with_hint(
+                format!("{} exists already and is left alone", place.display()),
+                "name a folder that does not exist yet",
+            ));
+        }
+        Self::begin(place)
+    }
+
+    /// Opens one file to be written piece by piece; it is not among the outputs.
+    pub(crate) fn create(&self, name: &str) -> Result<BufWriter<File>> {
+        let path = self.staging.join(name);
+        if let Some(parent) = path.parent() {
+            fs::create_dir_all(parent).with_context(|| format!("could not write {name}"))?;
+        }
+        File::create(&path)
+            .map(BufWriter::new)
+            .with_context(|| format!("could not write {name}"))
     }
 
     /// Writes one file.

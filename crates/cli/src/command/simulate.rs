@@ -1,7 +1,104 @@
 //! `simulate`: a synthetic export and its truth, in a folder of their own.
 
+use super::{out, say};
 use crate::arguments::SimulateArguments;
 use crate::failure::Failure;
-pub(super) fn simulate(_arguments: &SimulateArguments) -> Result<(), Failure> {
-    todo!()
+use crate::pipeline::{config_failure, read_text};
+use crate::progress::Progress;
+use crate::run_folder::RunFolder;
+use anyhow::Context as _;
+use simulate::{LongFiles, Practice, Scenario, simulate as make, typing_errors_file};
+use std::io::Write as _;
+
+/// Name of the wide export in the folder.
+const WIDE: &str = "tarnwick-visits.csv";
+
+pub(super) fn simulate(arguments: &SimulateArguments) -> Result<(), Failure> {
+    let mut scenario = match &arguments.scenario {
+        None => Scenario::default(),
+        Some(path) => {
+            let text = read_text(path, "scenario file")?;
+            intake::config::parse(&text, &path.display().to_string()).map_err(config_failure)?
+        }
+    };
+    if let Some(n_patients) = arguments.patients {
+        scenario.n_patients = u64::from(n_patients);
+    }
+    let practice = make(&scenario, arguments.seed).map_err(|error| {
+        Failure::with_hint(
+            error,
+            "see the scenario's settings and their ranges in sample-data/README.md",
+        )
+    })?;
+    let progress = Progress::start();
+    let written = write(&practice, arguments, &progress);
+    progress.finish();
+    written?;
+    say("everybody in this export is invented");
+    out(&format!("{}\n", arguments.out.display()))
+}
+
+fn write(
+    practice: &Practice,
+    arguments: &SimulateArguments,
+    progress: &Progress,
+) -> Result<(), Failure> {
+    let folder = RunFolder::begin_new(&arguments.out)?;
+    progress.say("making the wide export");
+    let mut wide = folder.create(WIDE)?;
+    let mistakes = practice
+        .write_wide(&mut wide)
+        .and_then(|mistakes| wide.flush().map(|()| mistakes));
+    let mistakes = mistakes.context("could not write the wide export")?;
+    progress.say("making the long export");
+    write_long(practice, &folder)?;
+    progress.say("writing down the truth");
+    let visible = practice.visible_truth().files();
+    let latent = practice.latent_truth().files();
+    let all = visible.and_then(|visible| Ok((visible, latent?, typing_errors_file(&mistakes)?)));
+    let (visible, latent, mistakes) = all.context("could not write the truth")?;
+    for file in visible.into_iter().chain(latent).chain([mistakes]) {
+        let mut to = folder.create(&format!("truth/{}", file.name))?;
+        to.write_all(&file.bytes)
+            .and_then(|()| to.flush())
+            .context("could not write the truth")?;
+    }
+    folder.publish()?;
+    Ok(())
+}
+
+fn write_long(practice: &Practice, folder: &RunFolder) -> anyhow::Result<()> {
+    let mut files = LongFiles {
+        patients: folder.create("long/patients.csv")?,
+        visits: folder.create("long/visits.csv")?,
+        foot_exams: folder.create("long/foot-exams.csv")?,
+        ulcer_observations: folder.create("long/ulcer-observations.csv")?,
+        events: folder.create("long/events.csv")?,
+    };
+    practice
+        .write_long(LongFiles {
+            patients: &mut files.patients,
+            visits: &mut files.visits,
+            foot_exams: &mut files.foot_exams,
+            ulcer_observations: &mut files.ulcer_observations,
+            events: &mut files.events,
+        })
+        .context("could not write the long export")?;
+    let LongFiles {
+        mut patients,
+        mut visits,
+        mut foot_exams,
+        mut ulcer_observations,
+        mut events,
+    } = files;
+    for file in [
+        &mut patients,
+        &mut visits,
+        &mut foot_exams,
+        &mut ulcer_observations,
+        &mut events,
+    ] {
+        file.flush().context("could not write the long export")?;
+    }
+    Ok(())
 }
