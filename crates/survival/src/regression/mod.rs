@@ -14,6 +14,7 @@ mod term;
 
 pub mod concordance;
 pub mod cox;
+pub mod fine_gray;
 
 pub use covariates::{Covariate, Covariates};
 pub use term::{CoefficientCovariance, Estimability, ModelTest, Term};
@@ -22,4 +23,4 @@ pub(crate) use cluster::{ClusterIndex, cluster_variance, summed_by_cluster};
 pub(crate) use covariates::Standardised;
 pub(crate) use linear::{Cholesky, SquareMatrix};
 pub(crate) use maximise::{Evaluation, Maximum, estimability, maximise};
-pub(crate) use term::describe_terms;
+pub(crate) use term::{describe_terms, wald_test};

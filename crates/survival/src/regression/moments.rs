@@ -49,6 +49,22 @@ impl Moments {
     }
 }
 
+/// The sums of `base` with `share` times those of `other`, into `target`.
+pub(crate) fn combine(target: &mut Moments, base: &Moments, share: f64, other: &Moments) {
+    target.risk = base.risk + share * other.risk;
+    for ((cell, base), other) in target.first.iter_mut().zip(&base.first).zip(&other.first) {
+        *cell = base + share * other;
+    }
+    for ((cell, base), other) in target
+        .second
+        .iter_mut()
+        .zip(&base.second)
+        .zip(&other.second)
+    {
+        *cell = base + share * other;
+    }
+}
+
 /// How events at one time share a denominator.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Sharing {

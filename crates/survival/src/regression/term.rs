@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::distribution::{Tail, chi_squared_probability, normal_multiplier, two_sided_p_value};
-use crate::regression::SquareMatrix;
+use crate::regression::{Cholesky, SquareMatrix};
 
 /// Whether the rows could estimate a coefficient.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -149,4 +149,20 @@ pub(crate) fn describe_terms(
             }
         })
         .collect()
+}
+
+/// Quadratic form of the coefficients in the inverse of their covariance.
+pub(crate) fn wald_test(
+    coefficients: &[f64],
+    covariance: &SquareMatrix,
+    is_redundant: &[bool],
+) -> ModelTest {
+    let factor = Cholesky::of(covariance, 1e-12, is_redundant);
+    let statistic = factor
+        .solve(coefficients)
+        .iter()
+        .zip(coefficients)
+        .map(|(a, b)| a * b)
+        .sum();
+    ModelTest::of(statistic, factor.rank())
 }

@@ -4,6 +4,8 @@
 mod cox_by_hand;
 mod cox_reference;
 mod cox_relations;
+mod fine_gray_reference;
+mod fine_gray_relations;
 mod interval_reference;
 mod interval_relations;
 mod support;

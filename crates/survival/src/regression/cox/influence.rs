@@ -1,7 +1,7 @@
 //! What each row adds to the score, and the variances that come from it.
 
 use crate::regression::cox::arrange::Arranged;
-use crate::regression::cox::sweep::{Depth, visit_risk_sets};
+use crate::regression::cox::sweep::{Depth, RiskSets};
 use crate::regression::moments::{Sharing, TieSums};
 use crate::regression::{Cholesky, ModelTest, SquareMatrix, cluster_variance};
 
@@ -11,7 +11,7 @@ use crate::regression::{Cholesky, ModelTest, SquareMatrix, cluster_variance};
 pub(crate) struct HazardSteps {
     pub(crate) times: Vec<f64>,
     /// Place of each event time among the distinct times of all rows.
-    steps: Vec<u32>,
+    pub(crate) steps: Vec<u32>,
     /// Cumulative hazard at the centre of the covariates, the step at the time included.
     pub(crate) cumulative: Vec<f64>,
     /// Variance of the cumulative hazard, coefficients taken as known.
@@ -34,8 +34,13 @@ impl HazardSteps {
         self.times.partition_point(|&event_time| event_time <= time)
     }
 
+    /// Number of event times at or before a step.
+    pub(crate) fn n_until_step(&self, step: u32) -> usize {
+        self.steps.partition_point(|&event_step| event_step <= step)
+    }
+
     /// Number of event times a row at risk from `step` on has missed.
-    fn n_before_step(&self, step: u32) -> usize {
+    pub(crate) fn n_before_step(&self, step: u32) -> usize {
         self.steps.partition_point(|&event_step| event_step < step)
     }
 
@@ -60,14 +65,15 @@ impl HazardSteps {
 
 /// Hazard steps of every stratum at standardised coefficients.
 pub(crate) fn hazard_steps(
-    arranged: &Arranged,
+    sets: &impl RiskSets,
     sharing: Sharing,
     linear_predictors: &[f64],
 ) -> Vec<HazardSteps> {
+    let arranged = sets.arranged();
     let n_terms = arranged.n_terms();
     let risk = arranged.risks(linear_predictors);
     let mut strata = vec![HazardSteps::default(); arranged.n_strata()];
-    visit_risk_sets(arranged, &risk, Depth::First, |set| {
+    sets.visit(&risk, Depth::First, |set| {
         let steps = &mut strata[set.stratum];
         let sums = TieSums::of(
             sharing,

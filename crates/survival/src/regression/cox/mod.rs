@@ -6,11 +6,11 @@
 mod arrange;
 mod baseline;
 mod exact;
-mod influence;
+pub(crate) mod influence;
 mod predict;
 mod proportionality;
 mod residuals;
-mod sweep;
+pub(crate) mod sweep;
 
 use serde::Serialize;
 
@@ -22,7 +22,7 @@ pub use residuals::{CoxResiduals, EventResidual};
 use crate::regression::moments::Sharing;
 use crate::regression::{
     Cholesky, CoefficientCovariance, Covariates, Estimability, Maximum, ModelTest, SquareMatrix,
-    Term, describe_terms, estimability, maximise,
+    Term, describe_terms, estimability, maximise, wald_test,
 };
 use crate::{Sample, SurvivalError};
 pub(crate) use arrange::Arranged;
@@ -286,18 +286,6 @@ fn describe(
         covariance_in_use,
         arranged,
     }
-}
-
-/// Quadratic form of the coefficients in the inverse of their covariance.
-fn wald_test(coefficients: &[f64], covariance: &SquareMatrix, is_redundant: &[bool]) -> ModelTest {
-    let factor = Cholesky::of(covariance, 1e-12, is_redundant);
-    let statistic = factor
-        .solve(coefficients)
-        .iter()
-        .zip(coefficients)
-        .map(|(a, b)| a * b)
-        .sum();
-    ModelTest::of(statistic, factor.rank())
 }
 
 fn notes(

@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::SurvivalError;
 use crate::regression::cox::CoxFit;
 use crate::regression::cox::arrange::Arranged;
-use crate::regression::cox::sweep::{Depth, visit_risk_sets};
+use crate::regression::cox::sweep::{Depth, RiskSets};
 use crate::regression::moments::TieSums;
 use crate::regression::{Cholesky, Estimability, ModelTest, SquareMatrix};
 
@@ -64,7 +64,7 @@ impl CoxFit {
         let mut crossed = plain.clone();
         let mut squared = plain.clone();
         let mut score = vec![0.0; n_terms];
-        visit_risk_sets(arranged, &risk, Depth::Second, |set| {
+        arranged.visit(&risk, Depth::Second, |set| {
             let g = scores[set.leaving.start];
             let sums = TieSums::of(
                 self.sharing(),

@@ -25,12 +25,31 @@ pub(crate) enum Depth {
     Second,
 }
 
+/// The rule by which rows are at risk at an event time.
+pub(crate) trait RiskSets {
+    /// The rows.
+    fn arranged(&self) -> &Arranged;
+
+    /// Visits every event time, latest first within each stratum. `risk` is weight times exp(linear predictor), by position.
+    fn visit(&self, risk: &[f64], depth: Depth, visit: impl FnMut(&RiskSet));
+}
+
+impl RiskSets for Arranged {
+    fn arranged(&self) -> &Arranged {
+        self
+    }
+
+    fn visit(&self, risk: &[f64], depth: Depth, visit: impl FnMut(&RiskSet)) {
+        visit_risk_sets(self, risk, depth, visit);
+    }
+}
+
 /// Once the risk set has lost this factor of its largest total, rounding left by the rows taken away is no longer
 /// negligible and the sums are made afresh.
 const LARGEST_LOSS: f64 = 1e6;
 
-/// Visits every event time, latest first within each stratum. `risk` is weight times exp(linear predictor), by position.
-pub(crate) fn visit_risk_sets(
+/// At risk from entry to exit: the risk sets of a hazard.
+fn visit_risk_sets(
     arranged: &Arranged,
     risk: &[f64],
     depth: Depth,
@@ -105,17 +124,18 @@ pub(crate) fn visit_risk_sets(
 /// Log partial likelihood, score and information (Therneau and Grambsch 2000, Modeling Survival Data, eq. 3.2 to 3.6, for
 /// Efron's approximation p. 48 to 50; case weights as section 7.1).
 pub(crate) fn partial_likelihood(
-    arranged: &Arranged,
+    sets: &impl RiskSets,
     sharing: Sharing,
     coefficients: &[f64],
 ) -> Evaluation {
+    let arranged = sets.arranged();
     let n_terms = arranged.n_terms();
     let predictors = arranged.linear_predictors(coefficients);
     let risk = arranged.risks(&predictors);
     let mut value = 0.0;
     let mut gradient = vec![0.0; n_terms];
     let mut packed = vec![0.0; n_terms * (n_terms + 1) / 2];
-    visit_risk_sets(arranged, &risk, Depth::Second, |set| {
+    sets.visit(&risk, Depth::Second, |set| {
         let sums = TieSums::of(
             sharing,
             set.n_events,

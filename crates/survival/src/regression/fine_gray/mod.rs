@@ -1,0 +1,358 @@
+//! Regression of a cumulative incidence through its sub-distribution hazard (Fine and Gray, JASA 1999;94:496-509).
+
+mod risk_sets;
+mod variance;
+
+use serde::Serialize;
+
+use crate::regression::cox::influence::hazard_steps;
+use crate::regression::cox::sweep::partial_likelihood;
+use crate::regression::cox::{Arranged, Ties};
+use crate::regression::{
+    CoefficientCovariance, Covariates, Estimability, Maximum, ModelTest, Term, cluster_variance,
+    describe_terms, estimability, maximise, wald_test,
+};
+use crate::{Sample, SurvivalError};
+use risk_sets::Subdistribution;
+use variance::scores;
+
+/// Who is at risk of being censored at a time when events happen too. It moves the weights only where censorings and events
+/// share a time.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum CensoringOrder {
+    /// Events come first: those with an event at the time are no longer at risk of being censored. The order in force
+    /// everywhere else in this crate.
+    #[default]
+    EventsFirst,
+    /// Everyone who reaches the time is at risk of being censored, as in the software of the method's authors.
+    Together,
+}
+
+/// Which of the two sandwich variances the terms carry.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WeightVariance {
+    /// With the term for the estimated censoring distribution (Fine and Gray 1999, eq. 7 and 8).
+    #[default]
+    Estimated,
+    /// With the weights taken as known.
+    Known,
+}
+
+/// Settings of a sub-distribution model.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FineGrayOptions {
+    /// The cause of interest; every other cause competes.
+    pub cause: u32,
+    /// Treatment of tied events of interest; `Exact` is not defined.
+    pub ties: Ties,
+    /// Order of censorings and events at one time.
+    pub censoring_order: CensoringOrder,
+    /// Variance the terms carry; the fit holds both.
+    pub weight_variance: WeightVariance,
+    /// Confidence level of the limits, in (0, 1).
+    pub level: f64,
+}
+
+impl Default for FineGrayOptions {
+    fn default() -> FineGrayOptions {
+        FineGrayOptions {
+            cause: 1,
+            ties: Ties::Breslow,
+            censoring_order: CensoringOrder::EventsFirst,
+            weight_variance: WeightVariance::Estimated,
+            level: 0.95,
+        }
+    }
+}
+
+/// What the reader of a fit must know.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "note")]
+pub enum FineGrayNote {
+    /// Rows at risk at no time, or of no weight: counted here and nowhere else.
+    NeverAtRisk {
+        /// Number of such rows.
+        n_rows: usize,
+    },
+    /// A term left out because it does not vary or repeats the terms before it.
+    Redundant {
+        /// Name of the term.
+        term: String,
+    },
+    /// A term whose likelihood rises for ever (separation).
+    Separation {
+        /// Name of the term.
+        term: String,
+    },
+    /// No competing event: the model is the proportional hazards model of the cause.
+    NothingCompetes,
+}
+
+/// A fitted model. A coefficient is the log ratio of sub-distribution hazards for one unit: its sign is that of the effect on
+/// the cumulative incidence, its size has no simple reading. The log likelihoods are those of weighted rows: no test of their
+/// difference is given.
+#[derive(Debug, Clone, Serialize)]
+pub struct FineGrayFit {
+    /// Settings in force.
+    pub options: FineGrayOptions,
+    /// Rows used.
+    pub n: usize,
+    /// Rows with the event of interest.
+    pub n_events: usize,
+    /// Rows with a competing event.
+    pub n_competing: usize,
+    /// The coefficients; `robust_std_error` is by `options.weight_variance`.
+    pub terms: Vec<Term>,
+    /// Inverse of the information: too small, since the weighted rows are not independent. Given for comparison.
+    pub covariance: CoefficientCovariance,
+    /// Sandwich with the weights taken as known, summed within clusters where clusters were given.
+    pub covariance_weights_known: CoefficientCovariance,
+    /// Sandwich with the term for the estimated censoring distribution, summed within clusters where clusters were given.
+    pub covariance_weights_estimated: CoefficientCovariance,
+    /// Weighted log partial likelihood at the estimate.
+    pub log_likelihood: f64,
+    /// The same with all coefficients 0.
+    pub log_likelihood_null: f64,
+    /// Wald test by `options.weight_variance`; `None` under separation.
+    pub wald_test: Option<ModelTest>,
+    /// Newton steps.
+    pub n_iterations: usize,
+    /// What the reader must know.
+    pub notes: Vec<FineGrayNote>,
+    #[serde(skip)]
+    subdistribution: Subdistribution,
+    #[serde(skip)]
+    coefficients: Vec<f64>,
+}
+
+/// Fits a sub-distribution hazard model to right-censored competing risks. Time in proportion to the rows, after the sort.
+///
+/// # Errors
+/// Columns of unequal length, delayed entry, no event of the cause, a level outside (0, 1), exact ties, a likelihood that
+/// does not settle. Redundant columns and separation are said of the term.
+pub fn fine_gray(
+    sample: &Sample,
+    covariates: &Covariates,
+    options: &FineGrayOptions,
+) -> Result<FineGrayFit, SurvivalError> {
+    if !(options.level > 0.0 && options.level < 1.0) {
+        return Err(SurvivalError::LevelOutOfRange);
+    }
+    if options.ties == Ties::Exact {
+        return Err(SurvivalError::NotDefined {
+            choice: "the exact likelihood of ties",
+            estimator: "the sub-distribution hazard model",
+        });
+    }
+    let arranged = Arranged::of(sample, covariates, None, Some(options.cause))?;
+    let subdistribution = Subdistribution::of(arranged, sample, options.censoring_order)?;
+    let start = vec![0.0; subdistribution.arranged.n_terms()];
+    let maximum = maximise(
+        start,
+        &subdistribution.arranged.covariates.range,
+        |coefficients| partial_likelihood(&subdistribution, options.ties.sharing(), coefficients),
+    );
+    if !maximum.has_converged {
+        return Err(SurvivalError::NotSettled {
+            n_iterations: maximum.n_iterations,
+        });
+    }
+    Ok(describe(
+        subdistribution,
+        &maximum,
+        &covariates.names(),
+        options,
+    ))
+}
+
+fn describe(
+    subdistribution: Subdistribution,
+    maximum: &Maximum,
+    names: &[String],
+    options: &FineGrayOptions,
+) -> FineGrayFit {
+    let arranged = &subdistribution.arranged;
+    let standardised = &arranged.covariates;
+    let states = estimability(
+        &maximum.is_redundant,
+        maximum.endless_step.as_deref(),
+        &standardised.range,
+    );
+    let model = maximum.model_covariance();
+    let scores = scores(
+        &subdistribution,
+        options.ties.sharing(),
+        &maximum.coefficients,
+    );
+    let sandwich = |scores: &[f64]| {
+        model.sandwich(&cluster_variance(
+            scores,
+            arranged.n_terms(),
+            &arranged.clusters,
+        ))
+    };
+    let known = sandwich(&scores.weights_known);
+    let estimated = sandwich(&scores.weights_estimated);
+    let in_use = match options.weight_variance {
+        WeightVariance::Estimated => &estimated,
+        WeightVariance::Known => &known,
+    };
+    let model_scaled = standardised.covariance(&model);
+    let covariance_of =
+        |matrix| CoefficientCovariance::of(names, &standardised.covariance(matrix), &states);
+    let n_competing = subdistribution
+        .is_competing
+        .iter()
+        .filter(|&&is_competing| is_competing)
+        .count();
+    let mut notes = Vec::new();
+    if arranged.n_never_at_risk > 0 {
+        notes.push(FineGrayNote::NeverAtRisk {
+            n_rows: arranged.n_never_at_risk,
+        });
+    }
+    for (name, state) in names.iter().zip(&states) {
+        match state {
+            Estimability::Estimated => {}
+            Estimability::Redundant => notes.push(FineGrayNote::Redundant { term: name.clone() }),
+            Estimability::GrowsWithoutBound | Estimability::FallsWithoutBound => {
+                notes.push(FineGrayNote::Separation { term: name.clone() })
+            }
+        }
+    }
+    if n_competing == 0 {
+        notes.push(FineGrayNote::NothingCompetes);
+    }
+    FineGrayFit {
+        options: options.clone(),
+        n: arranged.len(),
+        n_events: arranged
+            .is_event
+            .iter()
+            .filter(|&&is_event| is_event)
+            .count(),
+        n_competing,
+        terms: describe_terms(
+            names,
+            &standardised.coefficients(&maximum.coefficients),
+            &model_scaled,
+            Some(&standardised.covariance(in_use)),
+            &states,
+            options.level,
+        ),
+        covariance: CoefficientCovariance::of(names, &model_scaled, &states),
+        covariance_weights_known: covariance_of(&known),
+        covariance_weights_estimated: covariance_of(&estimated),
+        log_likelihood: maximum.at_maximum.value,
+        log_likelihood_null: maximum.start.value,
+        wald_test: maximum
+            .endless_step
+            .is_none()
+            .then(|| wald_test(&maximum.coefficients, in_use, &maximum.is_redundant)),
+        n_iterations: maximum.n_iterations,
+        notes,
+        coefficients: maximum.coefficients.clone(),
+        subdistribution,
+    }
+}
+
+/// Cumulative sub-distribution hazard at an event time.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SubdistributionStep {
+    /// Event time.
+    pub time: f64,
+    /// Cumulative hazard with every covariate 0, this step included.
+    pub cumulative_hazard: f64,
+}
+
+/// Predicted cumulative incidence at a time.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PredictedIncidence {
+    /// The time asked for.
+    pub time: f64,
+    /// Probability of the event of interest until and including the time; `None` past the last time at risk.
+    pub estimate: Option<f64>,
+}
+
+impl FineGrayFit {
+    /// Cumulative sub-distribution hazard with every covariate 0, by ascending event time.
+    ///
+    /// # Errors
+    /// Separation.
+    pub fn baseline(&self) -> Result<Vec<SubdistributionStep>, SurvivalError> {
+        let profile = vec![0.0; self.coefficients.len()];
+        self.cumulative_hazard(&profile)
+    }
+
+    /// Cumulative incidence 1 - exp(-H(t)) of a row with these covariates. No standard error is given.
+    ///
+    /// # Errors
+    /// A profile of another length, separation.
+    pub fn incidence(
+        &self,
+        profile: &[f64],
+        times: &[f64],
+    ) -> Result<Vec<PredictedIncidence>, SurvivalError> {
+        let steps = self.cumulative_hazard(profile)?;
+        let arranged = &self.subdistribution.arranged;
+        let last_time = arranged.exit_time(arranged.len() - 1);
+        let hazard_at = |time: f64| {
+            steps
+                .iter()
+                .rev()
+                .find(|step| step.time <= time)
+                .map_or(0.0, |step| step.cumulative_hazard)
+        };
+        Ok(times
+            .iter()
+            .map(|&time| PredictedIncidence {
+                time,
+                estimate: (time <= last_time).then(|| -(-hazard_at(time)).exp_m1()),
+            })
+            .collect())
+    }
+
+    fn cumulative_hazard(
+        &self,
+        profile: &[f64],
+    ) -> Result<Vec<SubdistributionStep>, SurvivalError> {
+        if profile.len() != self.coefficients.len() {
+            return Err(SurvivalError::UnequalProfile {
+                n_expected: self.coefficients.len(),
+                n_found: profile.len(),
+            });
+        }
+        if self.terms.iter().any(|term| {
+            matches!(
+                term.estimability,
+                Estimability::GrowsWithoutBound | Estimability::FallsWithoutBound
+            )
+        }) {
+            return Err(SurvivalError::NoFiniteEstimate);
+        }
+        let arranged = &self.subdistribution.arranged;
+        let predictors = arranged.linear_predictors(&self.coefficients);
+        let strata = hazard_steps(
+            &self.subdistribution,
+            self.options.ties.sharing(),
+            &predictors,
+        );
+        let at_profile: f64 = arranged
+            .covariates
+            .standardise(profile)
+            .iter()
+            .zip(&self.coefficients)
+            .map(|(value, coefficient)| value * coefficient)
+            .sum();
+        Ok(strata
+            .iter()
+            .flat_map(|steps| steps.times.iter().zip(&steps.cumulative))
+            .map(|(&time, hazard)| SubdistributionStep {
+                time,
+                cumulative_hazard: hazard * at_profile.exp(),
+            })
+            .collect())
+    }
+}
