@@ -46,9 +46,9 @@ fn late(n: usize) -> Sample {
         .iter()
         .map(|exit| (exit / 3.0).floor())
         .collect();
-    let rows = Sample::new(sample.exit().to_vec(), sample.cause().to_vec());
-    rows.and_then(|rows| rows.with_entry(entry))
-        .unwrap_or_else(|_| sample)
+    sample
+        .with_entry(entry)
+        .unwrap_or_else(|error| panic!("{error}"))
 }
 
 fn robust() -> CurveOptions {

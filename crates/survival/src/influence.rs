@@ -1,175 +1,246 @@
 //! The infinitesimal jackknife at nearly the cost of the plain curve.
 //!
 //! A row's influence on an estimate at time t is linear in a few functions of t that all rows share (its *basis*), with
-//! coefficients that change only when the row enters or leaves. So the sum over clusters of squared influences is
-//! a quadratic form in the basis, and its small matrix is kept up to date in constant time for each entry and exit.
+//! coefficients that change only when the row enters or leaves, by amounts known beforehand. So the sum over clusters of squared
+//! influences is a quadratic form in the basis. Its small matrix is found in one walk over the rows, cluster by cluster: each
+//! change is booked at its time, and a running sum over the times gives the matrix at each.
 
 use crate::Sample;
 use crate::time_order::TimeOrder;
 
-/// Sum over clusters of the outer squares of their coefficients.
-pub(crate) struct InfluenceSquares<const N: usize> {
-    coefficients: Vec<[f64; N]>,
-    squares: [[f64; N]; N],
+/// A small matrix of sums of products of coefficients.
+pub(crate) type Squares<const N: usize> = [[f64; N]; N];
+
+/// What a row of weight 1 adds to the coefficients of its cluster.
+pub(crate) trait Changes<const N: usize> {
+    /// When it comes under observation before the time at `position`.
+    fn entering(&self, position: usize) -> [f64; N];
+
+    /// When it leaves at `position`; `is_at_risk` is false for an event beside the one that its subject leaves with.
+    fn leaving(&self, position: usize, cause: u32, is_at_risk: bool) -> [f64; N];
 }
 
-impl<const N: usize> InfluenceSquares<N> {
-    pub(crate) fn new(n_clusters: usize) -> Self {
+/// A number of a column by position.
+pub(crate) fn at(column: &[f64], position: usize) -> f64 {
+    column.get(position).copied().unwrap_or(0.0)
+}
+
+/// The number before a position, 0 before the first.
+pub(crate) fn before(column: &[f64], position: usize) -> f64 {
+    position
+        .checked_sub(1)
+        .map_or(0.0, |position| at(column, position))
+}
+
+/// The sum of squared influences, given the matrix and the basis of a time.
+pub(crate) fn squared_influence<const N: usize>(squares: &Squares<N>, basis: [f64; N]) -> f64 {
+    let along = |row: &[f64; N]| {
+        row.iter()
+            .zip(&basis)
+            .map(|(sum, part)| sum * part)
+            .sum::<f64>()
+    };
+    let sum: f64 = squares
+        .iter()
+        .zip(&basis)
+        .map(|(row, part)| part * along(row))
+        .sum();
+    sum.max(0.0)
+}
+
+/// The rows of a sample, those of a cluster together.
+pub(crate) struct ClusteredRows<'sample> {
+    sample: &'sample Sample,
+    order: &'sample TimeOrder,
+    /// Rows by cluster and the cluster of each; `None` when each row is its own.
+    by_cluster: Option<Vec<(u32, u32)>>,
+}
+
+impl<'sample> ClusteredRows<'sample> {
+    pub(crate) fn new(sample: &'sample Sample, order: &'sample TimeOrder) -> Self {
+        let by_cluster = sample.cluster().map(|_| {
+            let (cluster, n_clusters) = numbered_clusters(sample.cluster(), sample.len());
+            rows_by_cluster(&cluster, n_clusters)
+        });
         Self {
-            coefficients: vec![[0.0; N]; n_clusters],
-            squares: [[0.0; N]; N],
+            sample,
+            order,
+            by_cluster,
         }
     }
 
-    /// Adds to the coefficients of one cluster.
-    pub(crate) fn change(&mut self, cluster: u32, change: [f64; N]) {
-        let Some(held) = self.coefficients.get_mut(cluster as usize) else {
+    /// The matrix of sums of products just after each distinct time.
+    pub(crate) fn squares<const N: usize>(&self, changes: &impl Changes<N>) -> Vec<Squares<N>> {
+        let mut book = Book {
+            booked: vec![[[0.0; N]; N]; self.order.times.len()],
+            held: [0.0; N],
+        };
+        match &self.by_cluster {
+            None => {
+                for row in 0..self.sample.len() {
+                    self.book_one(row, changes, &mut book);
+                }
+            }
+            Some(rows) => {
+                let mut steps = Vec::new();
+                for cluster in rows.chunk_by(|left, right| left.0 == right.0) {
+                    match cluster {
+                        [(_, row)] => self.book_one(*row as usize, changes, &mut book),
+                        _ => self.book_together(cluster, &mut steps, changes, &mut book),
+                    }
+                }
+            }
+        }
+        let mut sum = [[0.0; N]; N];
+        for squares in &mut book.booked {
+            for (sums, cells) in sum.iter_mut().zip(squares) {
+                for (sum, cell) in sums.iter_mut().zip(cells) {
+                    *sum += *cell;
+                    *cell = *sum;
+                }
+            }
+        }
+        book.booked
+    }
+
+    /// Books a row that is a cluster of its own.
+    fn book_one<const N: usize>(&self, row: usize, changes: &impl Changes<N>, book: &mut Book<N>) {
+        if let Some([entry, exit]) = self.steps_of(row) {
+            book.held = [0.0; N];
+            if let Some(entry) = entry {
+                entry.book(changes, book);
+            }
+            if let Some(exit) = exit {
+                exit.book(changes, book);
+            }
+        }
+    }
+
+    /// Books the rows of one cluster in the order of time.
+    fn book_together<const N: usize>(
+        &self,
+        cluster: &[(u32, u32)],
+        steps: &mut Vec<RowStep>,
+        changes: &impl Changes<N>,
+        book: &mut Book<N>,
+    ) {
+        let rows = cluster
+            .iter()
+            .filter_map(|&(_, row)| self.steps_of(row as usize));
+        steps.clear();
+        steps.extend(rows.flatten().flatten());
+        // all fields, so that rounding does not depend on the order of the rows
+        steps.sort_unstable_by_key(|step| {
+            (
+                step.position,
+                step.is_exit,
+                step.cause,
+                step.weight.to_bits(),
+                step.is_at_risk,
+            )
+        });
+        book.held = [0.0; N];
+        for step in steps.iter() {
+            step.book(changes, book);
+        }
+    }
+
+    /// A row's entry and exit; no entry for an event beside the one that its subject leaves with.
+    fn steps_of(&self, row: usize) -> Option<[Option<RowStep>; 2]> {
+        if !self.order.gives_a_time(row) {
+            return None;
+        }
+        let exit = RowStep {
+            position: self.order.exit.get(row).copied()?,
+            is_exit: true,
+            is_at_risk: self.order.is_ever_at_risk(row),
+            cause: self.sample.cause().get(row).copied()?,
+            weight: self.sample.weight_of(row),
+        };
+        let entry = exit.is_at_risk.then(|| RowStep {
+            position: self.order.entry_of(row),
+            is_exit: false,
+            ..exit
+        });
+        Some([entry, Some(exit)])
+    }
+}
+
+/// A change of a cluster's coefficients.
+#[derive(Debug, Clone, Copy)]
+struct RowStep {
+    position: u32,
+    is_exit: bool,
+    is_at_risk: bool,
+    cause: u32,
+    weight: f64,
+}
+
+impl RowStep {
+    fn book<const N: usize>(&self, changes: &impl Changes<N>, book: &mut Book<N>) {
+        let position = self.position as usize;
+        let change = if self.is_exit {
+            changes.leaving(position, self.cause, self.is_at_risk)
+        } else {
+            changes.entering(position)
+        };
+        book.change(position, change.map(|change| change * self.weight));
+    }
+}
+
+/// Changes of the matrix by time, and the coefficients of the cluster in hand.
+struct Book<const N: usize> {
+    booked: Vec<Squares<N>>,
+    held: [f64; N],
+}
+
+impl<const N: usize> Book<N> {
+    fn change(&mut self, position: usize, change: [f64; N]) {
+        let Some(squares) = self.booked.get_mut(position) else {
             return;
         };
-        for (row, (held_row, change_row)) in self.squares.iter_mut().zip(held.iter().zip(&change)) {
-            for (sum, (held_column, change_column)) in row.iter_mut().zip(held.iter().zip(&change))
-            {
-                *sum += held_row * change_column + change_row * (held_column + change_column);
+        let after: [f64; N] = std::array::from_fn(|place| self.held[place] + change[place]);
+        for (row, (held, change_row)) in squares.iter_mut().zip(self.held.iter().zip(&change)) {
+            for (cell, (change_column, after)) in row.iter_mut().zip(change.iter().zip(&after)) {
+                *cell += held * change_column + change_row * after;
             }
         }
-        for (held, change) in held.iter_mut().zip(&change) {
-            *held += change;
-        }
+        self.held = after;
     }
+}
 
-    /// Sum over clusters of the squared influence, given the basis at a time.
-    pub(crate) fn at(&self, basis: [f64; N]) -> f64 {
-        let sum: f64 = self
-            .squares
+/// Pairs of cluster and row in the order of the cluster, rows of one cluster in their own order.
+fn rows_by_cluster(cluster: &[u32], n_clusters: usize) -> Vec<(u32, u32)> {
+    let rows = || {
+        cluster
             .iter()
-            .zip(&basis)
-            .map(|(row, left)| {
-                left * row
-                    .iter()
-                    .zip(&basis)
-                    .map(|(sum, right)| sum * right)
-                    .sum::<f64>()
-            })
-            .sum();
-        sum.max(0.0)
+            .zip(0_u32..)
+            .map(|(&cluster, row)| (cluster, row))
+    };
+    if cluster.is_sorted() {
+        return rows().collect();
     }
-}
-
-/// A row as the jackknife sees it.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Member {
-    pub(crate) row: u32,
-    pub(crate) cluster: u32,
-    pub(crate) cause: u32,
-    pub(crate) entry: u32,
-    pub(crate) exit: u32,
-    pub(crate) weight: f64,
-}
-
-impl Member {
-    /// Whether it is at risk when it leaves; not so for a second event of a subject at one time.
-    pub(crate) fn is_at_risk(&self) -> bool {
-        self.entry <= self.exit
+    let mut next = vec![0_u32; n_clusters + 1];
+    for &cluster in cluster {
+        if let Some(count) = next.get_mut(cluster as usize + 1) {
+            *count += 1;
+        }
     }
-}
-
-/// Rows by the position at which they enter and at which they leave.
-pub(crate) struct Movements {
-    entering: Buckets,
-    leaving: Buckets,
-    pub(crate) n_clusters: usize,
-}
-
-impl Movements {
-    pub(crate) fn new(sample: &Sample, order: &TimeOrder) -> Self {
-        let (cluster, n_clusters) = numbered_clusters(sample.cluster(), sample.len());
-        let at = |column: &[u32], index: usize| column.get(index).copied().unwrap_or(0);
-        let members: Vec<Member> = (0..sample.len())
-            .filter(|&index| order.gives_a_time(index))
-            .map(|index| Member {
-                row: index as u32,
-                cluster: at(&cluster, index),
-                cause: at(sample.cause(), index),
-                entry: order.entry_of(index),
-                exit: at(&order.exit, index),
-                weight: sample.weight_of(index),
-            })
-            .collect();
-        // a settled order within each time, so that rounding does not depend on the order of the rows
-        let settled = if sample.cluster().is_some() {
-            Buckets::new(&members, n_clusters, |member| member.cluster)
-        } else {
-            Buckets::new(&members, 256, |member| member.cause.min(255))
-        };
-        let n_times = order.times.len();
-        // a member that is never at risk must not enter
-        let enters_at = |member: &Member| {
-            if member.is_at_risk() {
-                member.entry
-            } else {
-                u32::MAX
+    let mut sum = 0;
+    for place in &mut next {
+        sum += *place;
+        *place = sum;
+    }
+    let mut placed = vec![(0, 0); cluster.len()];
+    for (cluster, row) in rows() {
+        if let Some(next) = next.get_mut(cluster as usize) {
+            if let Some(place) = placed.get_mut(*next as usize) {
+                *place = (cluster, row);
             }
-        };
-        Self {
-            entering: Buckets::new(&settled.members, n_times, enters_at),
-            leaving: Buckets::new(&settled.members, n_times, |member| member.exit),
-            n_clusters,
+            *next += 1;
         }
     }
-
-    /// Rows at risk from this position on.
-    pub(crate) fn entering(&self, position: usize) -> &[Member] {
-        self.entering.at(position)
-    }
-
-    /// Rows last at risk at this position.
-    pub(crate) fn leaving(&self, position: usize) -> &[Member] {
-        self.leaving.at(position)
-    }
-}
-
-/// Members gathered by a small whole number, in the order given within each.
-struct Buckets {
-    first: Vec<u32>,
-    members: Vec<Member>,
-}
-
-impl Buckets {
-    fn new(members: &[Member], n_buckets: usize, bucket: impl Fn(&Member) -> u32) -> Self {
-        let mut first = vec![0_u32; n_buckets + 1];
-        for member in members {
-            if let Some(count) = first.get_mut((bucket(member) as usize).saturating_add(1)) {
-                *count += 1;
-            }
-        }
-        let mut sum = 0;
-        for count in &mut first {
-            sum += *count;
-            *count = sum;
-        }
-        let mut next = first.clone();
-        let mut placed = members.to_vec();
-        placed.truncate(sum as usize);
-        for member in members {
-            if let Some(next) = next.get_mut(bucket(member) as usize) {
-                if let Some(place) = placed.get_mut(*next as usize) {
-                    *place = *member;
-                }
-                *next += 1;
-            }
-        }
-        Self {
-            first,
-            members: placed,
-        }
-    }
-
-    fn at(&self, bucket: usize) -> &[Member] {
-        let bounds = self.first.get(bucket).zip(self.first.get(bucket + 1));
-        bounds
-            .and_then(|(&first, &end)| self.members.get(first as usize..end as usize))
-            .unwrap_or_default()
-    }
+    placed
 }
 
 /// Clusters as numbers from 0, in increasing order of the given ones; each row its own cluster where none is given.

@@ -1,7 +1,7 @@
 //! The probability of no event yet, from right-censored and late-entering follow-up.
 
 use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
-use crate::influence::{InfluenceSquares, Movements};
+use crate::influence::{Changes, ClusteredRows, at, before, squared_influence};
 use crate::risk_table::{RiskTable, risk_table};
 use crate::time_order::{TimeOrder, time_order};
 use crate::{Sample, SurvivalError};
@@ -20,21 +20,21 @@ pub fn kaplan_meier(sample: &Sample, options: &CurveOptions) -> Result<Curve, Su
     let order = time_order(sample)?;
     let table = risk_table(sample, &order, &sample.causes(), |_| true);
     let context = Context::new(sample, &order, &table);
-    let movements = (options.variance == Variance::Robust).then(|| Movements::new(sample, &order));
-    event_free_curve(&order, &table, movements.as_ref(), options, &context)
+    let rows = (options.variance == Variance::Robust).then(|| ClusteredRows::new(sample, &order));
+    event_free_curve(&order, &table, rows.as_ref(), options, &context)
 }
 
 /// The Kaplan-Meier curve from counts already made.
 pub(crate) fn event_free_curve(
     order: &TimeOrder,
     table: &RiskTable,
-    movements: Option<&Movements>,
+    rows: Option<&ClusteredRows<'_>>,
     options: &CurveOptions,
     context: &Context,
 ) -> Result<Curve, SurvivalError> {
     let estimate = event_free(table);
-    let variance = match movements {
-        Some(movements) => robust_variance(table, movements, &estimate),
+    let variance = match rows {
+        Some(rows) => robust_variance(table, rows, &estimate),
         None => summed_variance(table, options.variance, &estimate),
     };
     assemble(
@@ -98,38 +98,70 @@ fn summed_variance(table: &RiskTable, variance: Variance, estimate: &[f64]) -> V
 
 /// Infinitesimal jackknife. With G(t) = sum d/(n(n-d)) the influence of a row is
 /// -w S(t) [ event/(n-d) - G(min(exit, t)) + G(entry) ]; basis (1, G).
-fn robust_variance(table: &RiskTable, movements: &Movements, estimate: &[f64]) -> Vec<Option<f64>> {
-    let mut influence = InfluenceSquares::<2>::new(movements.n_clusters);
-    let (mut hazard_sum, mut squares) = (0.0, 0.0);
-    table
-        .n_at_risk
-        .iter()
-        .zip(&table.n_events_of_any)
-        .zip(estimate)
-        .enumerate()
-        .map(|(position, ((&n_at_risk, &n_events), &estimate))| {
-            for row in movements.entering(position) {
-                influence.change(row.cluster, [row.weight * hazard_sum, -row.weight]);
-            }
-            let n_spared = n_at_risk - n_events;
-            let of_event = if n_events > 0.0 && n_spared > 0.0 {
-                hazard_sum += n_events / (n_at_risk * n_spared);
-                1.0 / n_spared
-            } else {
-                0.0
-            };
-            for row in movements.leaving(position) {
-                let of_row = if row.cause > 0 { of_event } else { 0.0 };
-                influence.change(
-                    row.cluster,
-                    [row.weight * (of_row - hazard_sum), row.weight],
-                );
-            }
+fn robust_variance(
+    table: &RiskTable,
+    rows: &ClusteredRows<'_>,
+    estimate: &[f64],
+) -> Vec<Option<f64>> {
+    let response = Response::new(table);
+    let squares = rows.squares(&response);
+    let mut held = 0.0;
+    let steps = squares.iter().zip(&response.hazard_sum);
+    steps
+        .zip(estimate.iter().zip(&table.n_events_of_any))
+        .map(|((squares, &hazard_sum), (&estimate, &n_events))| {
             // without an event nothing changes, to the last digit
             if n_events > 0.0 {
-                squares = influence.at([1.0, hazard_sum]);
+                held = squared_influence(squares, [1.0, hazard_sum]);
             }
-            (estimate > 0.0).then_some(estimate * estimate * squares)
+            (estimate > 0.0).then_some(estimate * estimate * held)
         })
         .collect()
+}
+
+/// How log S answers to the weight of a row, by position.
+struct Response {
+    /// G just after each time.
+    hazard_sum: Vec<f64>,
+    /// 1/(n-d), 0 without an event or when nobody is spared.
+    of_event: Vec<f64>,
+}
+
+impl Response {
+    fn new(table: &RiskTable) -> Self {
+        let mut sum = 0.0;
+        let (hazard_sum, of_event) = table
+            .n_at_risk
+            .iter()
+            .zip(&table.n_events_of_any)
+            .map(|(&n_at_risk, &n_events)| {
+                let n_spared = n_at_risk - n_events;
+                if n_events > 0.0 && n_spared > 0.0 {
+                    sum += n_events / (n_at_risk * n_spared);
+                    (sum, 1.0 / n_spared)
+                } else {
+                    (sum, 0.0)
+                }
+            })
+            .unzip();
+        Self {
+            hazard_sum,
+            of_event,
+        }
+    }
+}
+
+impl Changes<2> for Response {
+    fn entering(&self, position: usize) -> [f64; 2] {
+        [before(&self.hazard_sum, position), -1.0]
+    }
+
+    fn leaving(&self, position: usize, cause: u32, _: bool) -> [f64; 2] {
+        let of_event = if cause > 0 {
+            at(&self.of_event, position)
+        } else {
+            0.0
+        };
+        [of_event - at(&self.hazard_sum, position), 1.0]
+    }
 }

@@ -1,7 +1,7 @@
 //! The cumulative hazard.
 
 use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
-use crate::influence::{InfluenceSquares, Movements};
+use crate::influence::{Changes, ClusteredRows, at, before, squared_influence};
 use crate::risk_table::{RiskTable, risk_table};
 use crate::time_order::time_order;
 use crate::{Sample, SurvivalError};
@@ -29,7 +29,7 @@ pub fn nelson_aalen(sample: &Sample, options: &CurveOptions) -> Result<Curve, Su
         })
         .collect();
     let variance = match options.variance {
-        Variance::Robust => robust_variance(&table, &Movements::new(sample, &order)),
+        Variance::Robust => robust_variance(&table, &ClusteredRows::new(sample, &order)),
         Variance::Greenwood | Variance::Aalen => summed_variance(&table, options.variance),
     };
     let context = Context::new(sample, &order, &table);
@@ -73,28 +73,54 @@ fn summed_variance(table: &RiskTable, variance: Variance) -> Vec<Option<f64>> {
 
 /// Infinitesimal jackknife. With L(t) = sum d/n^2 the influence of a row is
 /// w [ event/n - L(min(exit, t)) + L(entry) ]; basis (1, L).
-fn robust_variance(table: &RiskTable, movements: &Movements) -> Vec<Option<f64>> {
-    let mut influence = InfluenceSquares::<2>::new(movements.n_clusters);
-    let (mut sum, mut squares) = (0.0, 0.0);
-    events_and_risk(table)
-        .enumerate()
-        .map(|(position, (n_events, n))| {
-            for row in movements.entering(position) {
-                influence.change(row.cluster, [row.weight * sum, -row.weight]);
-            }
-            sum += if n_events > 0.0 {
-                n_events / (n * n)
-            } else {
-                0.0
-            };
-            for row in movements.leaving(position) {
-                let of_event = if row.cause > 0 { 1.0 / n } else { 0.0 };
-                influence.change(row.cluster, [row.weight * (of_event - sum), row.weight]);
-            }
+fn robust_variance(table: &RiskTable, rows: &ClusteredRows<'_>) -> Vec<Option<f64>> {
+    let mut sum = 0.0;
+    let response = Response {
+        sum: events_and_risk(table)
+            .map(|(n_events, n)| {
+                sum += if n_events > 0.0 {
+                    n_events / (n * n)
+                } else {
+                    0.0
+                };
+                sum
+            })
+            .collect(),
+        n_at_risk: &table.n_at_risk,
+    };
+    let squares = rows.squares(&response);
+    let mut held = 0.0;
+    squares
+        .iter()
+        .zip(response.sum.iter().zip(&table.n_events_of_any))
+        .map(|(squares, (&sum, &n_events))| {
+            // without an event nothing changes, to the last digit
             if n_events > 0.0 {
-                squares = influence.at([1.0, sum]);
+                held = squared_influence(squares, [1.0, sum]);
             }
-            Some(squares)
+            Some(held)
         })
         .collect()
+}
+
+/// How the sum of d/n answers to the weight of a row, by position.
+struct Response<'table> {
+    /// L just after each time.
+    sum: Vec<f64>,
+    n_at_risk: &'table [f64],
+}
+
+impl Changes<2> for Response<'_> {
+    fn entering(&self, position: usize) -> [f64; 2] {
+        [before(&self.sum, position), -1.0]
+    }
+
+    fn leaving(&self, position: usize, cause: u32, _: bool) -> [f64; 2] {
+        let of_event = if cause > 0 {
+            1.0 / at(self.n_at_risk, position)
+        } else {
+            0.0
+        };
+        [of_event - at(&self.sum, position), 1.0]
+    }
 }

@@ -18,6 +18,8 @@ pub(crate) struct TimeOrder {
     pub(crate) entry: Vec<u32>,
     /// Rows that give no time: an empty follow-up without an event, or no weight.
     pub(crate) n_never_at_risk: usize,
+    /// The largest time, when all times are whole and it is modest enough to count by.
+    pub(crate) largest_whole: Option<u64>,
 }
 
 impl TimeOrder {
@@ -107,6 +109,7 @@ pub(crate) fn time_order(sample: &Sample) -> Result<TimeOrder, SurvivalError> {
         exit,
         entry,
         n_never_at_risk,
+        largest_whole: whole,
     })
 }
 

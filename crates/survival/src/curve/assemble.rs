@@ -133,23 +133,44 @@ pub(crate) fn entered(
 ) -> Option<Arc<[Entered]>> {
     let entry = sample.entry()?;
     let fixed = FixedWeights::new(sample);
+    let is_in = |row: usize| order.is_ever_at_risk(row) && is_member(row);
+    let mut so_far = 0_i128;
+    let mut running = |time: f64, units: i128| {
+        so_far += units;
+        Entered {
+            time,
+            n_so_far: fixed.weight_of(so_far),
+        }
+    };
+    if let Some(largest) = order.largest_whole {
+        let mut by_time = vec![0_i128; largest as usize + 1];
+        for (row, &time) in entry.iter().enumerate().filter(|&(row, _)| is_in(row)) {
+            if let Some(sum) = by_time.get_mut(time as usize) {
+                *sum += fixed.units(row);
+            }
+        }
+        let entered = by_time
+            .into_iter()
+            .enumerate()
+            .filter(|&(_, units)| units > 0);
+        return Some(
+            entered
+                .map(|(time, units)| running(time as f64, units))
+                .collect(),
+        );
+    }
     let mut rows: Vec<(u64, i128)> = entry
         .iter()
         .enumerate()
-        .filter(|&(index, _)| order.is_ever_at_risk(index) && is_member(index))
-        .map(|(index, &time)| (time.to_bits(), fixed.units(index)))
+        .filter(|&(row, _)| is_in(row))
+        .map(|(row, &time)| (time.to_bits(), fixed.units(row)))
         .collect();
     rows.sort_unstable();
-    let mut entered: Vec<Entered> = Vec::new();
-    let mut so_far = 0_i128;
-    for (bits, units) in rows {
-        so_far += units;
-        let time = f64::from_bits(bits);
-        let n_so_far = fixed.weight_of(so_far);
-        match entered.last_mut() {
-            Some(last) if last.time == time => last.n_so_far = n_so_far,
-            _ => entered.push(Entered { time, n_so_far }),
-        }
-    }
-    Some(entered.into())
+    let times = rows.chunk_by(|left, right| left.0 == right.0);
+    let entered = times.filter_map(|rows| {
+        let (bits, _) = rows.first()?;
+        let units = rows.iter().map(|&(_, units)| units).sum();
+        Some(running(f64::from_bits(*bits), units))
+    });
+    Some(entered.collect())
 }

@@ -3,7 +3,7 @@
 pub(crate) mod variance;
 
 use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
-use crate::influence::Movements;
+use crate::influence::ClusteredRows;
 use crate::kaplan_meier::{event_free, event_free_curve};
 use crate::risk_table::risk_table;
 use crate::time_order::time_order;
@@ -46,7 +46,7 @@ pub fn aalen_johansen(
     let causes = sample.causes();
     let table = risk_table(sample, &order, &causes, |_| true);
     let context = Context::new(sample, &order, &table);
-    let movements = (options.variance == Variance::Robust).then(|| Movements::new(sample, &order));
+    let rows = (options.variance == Variance::Robust).then(|| ClusteredRows::new(sample, &order));
     let event_free_after = event_free(&table);
 
     let mut curves = Vec::with_capacity(causes.len());
@@ -57,15 +57,13 @@ pub fn aalen_johansen(
             &table.n_events_of_any,
             &event_free_after,
         );
-        let variance = match &movements {
-            Some(movements) => {
-                variance::robust(&steps, movements, EndingResponse::ProductLimit, |found| {
-                    Meaning {
-                        is_counted: found == cause,
-                        is_ending: found > 0,
-                    }
-                })
-            }
+        let variance = match &rows {
+            Some(rows) => variance::robust(&steps, rows, EndingResponse::ProductLimit, |found| {
+                Meaning {
+                    is_counted: found == cause,
+                    is_ending: found > 0,
+                }
+            }),
             None => variance::summed(&steps, options.variance),
         };
         curves.push(assemble(
@@ -86,6 +84,6 @@ pub fn aalen_johansen(
     }
     Ok(CumulativeIncidence {
         causes: curves,
-        event_free: event_free_curve(&order, &table, movements.as_ref(), options, &context)?,
+        event_free: event_free_curve(&order, &table, rows.as_ref(), options, &context)?,
     })
 }

@@ -1,7 +1,7 @@
 //! Three variances of a cumulative incidence; the robust one serves mean counts too.
 
 use crate::curve::Variance;
-use crate::influence::{InfluenceSquares, Movements};
+use crate::influence::{Changes, ClusteredRows, squared_influence};
 
 /// One distinct time, as the variances need it.
 #[derive(Debug, Clone, Copy)]
@@ -138,61 +138,104 @@ pub(crate) enum EndingResponse {
 /// that the influence goes on as a multiple of F. Basis (1, F, K).
 pub(crate) fn robust(
     steps: &[Step],
-    movements: &Movements,
+    rows: &ClusteredRows<'_>,
     response: EndingResponse,
     meaning: impl Fn(u32) -> Meaning,
 ) -> Vec<Option<f64>> {
-    let mut influence = InfluenceSquares::<3>::new(movements.n_clusters);
-    let (mut hazard_sum, mut drift, mut estimate_before) = (0.0, 0.0, 0.0);
-    let mut squares = 0.0;
-    steps
+    let response = Response::new(steps, response, meaning);
+    let squares = rows.squares(&response);
+    let mut held = 0.0;
+    squares
         .iter()
-        .enumerate()
-        .map(|(position, step)| {
-            for row in movements.entering(position) {
-                let entered = hazard_sum * estimate_before - drift;
-                influence.change(
-                    row.cluster,
-                    [row.weight * entered, -row.weight * hazard_sum, row.weight],
-                );
-            }
-            let n = step.n_at_risk;
-            let n_spared = n - step.n_ending;
-            if step.n_counted > 0.0 {
-                let increment = step.event_free_before * step.n_counted / n;
-                drift += increment * (hazard_sum - 1.0 / n);
-            }
-            let of_ending = if step.n_ending > 0.0 && n_spared > 0.0 {
-                let response = match response {
-                    EndingResponse::ProductLimit => 1.0 / n_spared,
-                    EndingResponse::Hazard => 1.0 / n,
-                };
-                hazard_sum += response * step.n_ending / n;
-                response
-            } else {
-                0.0
-            };
-            for row in movements.leaving(position) {
-                let meaning = meaning(row.cause);
-                let mut change = [0.0; 3];
-                if row.is_at_risk() {
-                    change = [drift - hazard_sum * step.estimate, hazard_sum, -1.0];
-                }
-                if meaning.is_counted {
-                    change[0] += step.event_free_before / n;
-                }
-                if meaning.is_ending {
-                    change[0] += of_ending * step.estimate;
-                    change[1] -= of_ending;
-                }
-                influence.change(row.cluster, change.map(|change| row.weight * change));
-            }
-            estimate_before = step.estimate;
+        .zip(steps.iter().zip(&response.places))
+        .map(|(squares, (step, place))| {
             // without an event nothing changes, to the last digit
             if step.n_counted > 0.0 || step.n_ending > 0.0 {
-                squares = influence.at([1.0, step.estimate, drift]);
+                held = squared_influence(squares, [1.0, place.estimate, place.drift]);
             }
-            Some(squares)
+            Some(held)
         })
         .collect()
+}
+
+/// How the estimate answers to the weight of a row, by position.
+struct Response<M> {
+    places: Vec<Place>,
+    meaning: M,
+}
+
+/// The functions that all rows share, just after a time.
+#[derive(Debug, Clone, Copy, Default)]
+struct Place {
+    estimate: f64,
+    /// G.
+    hazard_sum: f64,
+    /// K.
+    drift: f64,
+    /// What an ending event adds to a row's share in S.
+    of_ending: f64,
+    /// What a counted event adds at once.
+    of_counted: f64,
+}
+
+impl<M: Fn(u32) -> Meaning> Response<M> {
+    fn new(steps: &[Step], response: EndingResponse, meaning: M) -> Self {
+        let mut place = Place::default();
+        let places = steps
+            .iter()
+            .map(|step| {
+                let n = step.n_at_risk;
+                let n_spared = n - step.n_ending;
+                if step.n_counted > 0.0 {
+                    let increment = step.event_free_before * step.n_counted / n;
+                    place.drift += increment * (place.hazard_sum - 1.0 / n);
+                }
+                place.of_ending = 0.0;
+                if step.n_ending > 0.0 && n_spared > 0.0 {
+                    place.of_ending = match response {
+                        EndingResponse::ProductLimit => 1.0 / n_spared,
+                        EndingResponse::Hazard => 1.0 / n,
+                    };
+                    place.hazard_sum += place.of_ending * step.n_ending / n;
+                }
+                place.of_counted = step.event_free_before / n;
+                place.estimate = step.estimate;
+                place
+            })
+            .collect();
+        Self { places, meaning }
+    }
+}
+
+impl<M: Fn(u32) -> Meaning> Changes<3> for Response<M> {
+    fn entering(&self, position: usize) -> [f64; 3] {
+        let before = position
+            .checked_sub(1)
+            .and_then(|before| self.places.get(before));
+        before.map_or([0.0, 0.0, 1.0], |before| {
+            let entered = before.hazard_sum * before.estimate - before.drift;
+            [entered, -before.hazard_sum, 1.0]
+        })
+    }
+
+    fn leaving(&self, position: usize, cause: u32, is_at_risk: bool) -> [f64; 3] {
+        let Some(place) = self.places.get(position) else {
+            return [0.0; 3];
+        };
+        let meaning = (self.meaning)(cause);
+        let (mut constant, mut of_estimate, mut of_drift) = (0.0, 0.0, 0.0);
+        if is_at_risk {
+            constant = place.drift - place.hazard_sum * place.estimate;
+            of_estimate = place.hazard_sum;
+            of_drift = -1.0;
+        }
+        if meaning.is_counted {
+            constant += place.of_counted;
+        }
+        if meaning.is_ending {
+            constant += place.of_ending * place.estimate;
+            of_estimate -= place.of_ending;
+        }
+        [constant, of_estimate, of_drift]
+    }
 }

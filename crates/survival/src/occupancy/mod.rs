@@ -4,6 +4,7 @@ mod flow;
 mod history;
 mod jackknife;
 mod matrix;
+mod movements;
 mod products;
 mod summed;
 mod time_in_state;
@@ -15,9 +16,10 @@ use crate::SurvivalError;
 use crate::curve::{
     Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble, entered,
 };
-use crate::influence::{Member, Movements, numbered_clusters};
+use crate::influence::numbered_clusters;
 use flow::Flow;
 use matrix::Matrix;
+use movements::{Member, Movements};
 use serde::Serialize;
 
 /// Occupancies of all states; at every time they add up to 1.

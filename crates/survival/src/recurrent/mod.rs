@@ -8,7 +8,7 @@ pub(crate) use history::{after_an_event_at_0, rows_by_subject};
 use crate::SurvivalError;
 use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
 use crate::incidence::variance::{self, EndingResponse, Meaning};
-use crate::influence::Movements;
+use crate::influence::ClusteredRows;
 use crate::kaplan_meier::product_limit;
 use crate::risk_table::risk_table;
 use crate::time_order::time_order;
@@ -59,8 +59,8 @@ pub fn mean_cumulative_count(
     };
     let variance = match options.variance {
         Variance::Robust => {
-            let movements = Movements::new(sample, &order);
-            variance::robust(&steps, &movements, EndingResponse::Hazard, |cause| {
+            let rows = ClusteredRows::new(sample, &order);
+            variance::robust(&steps, &rows, EndingResponse::Hazard, |cause| {
                 let is_terminal = history.is_terminal(cause);
                 Meaning {
                     is_counted: cause > 0 && !is_terminal,
