@@ -80,8 +80,13 @@ fn headline(material: &Material<'_>, counted: &Counted) -> Headline {
             bounds: None,
             notes: Vec::new(),
         });
+    let title = if result.stratum == "all" {
+        counted.measure.title.to_owned()
+    } else {
+        format!("{}, {}", counted.measure.title, result.stratum)
+    };
     Headline {
-        title: counted.measure.title.to_owned(),
+        title,
         result,
         trend: trend(material, counted),
         reading: counted.measure.reading.to_owned(),
@@ -129,9 +134,12 @@ fn sentences(material: &Material<'_>, counted: &[Counted], actions: &[ActionItem
         people.sort_unstable();
         people.dedup();
         sentences.push(format!(
-            "{} on the list of people to look at, {}.",
+            "{} on the list of people to look at; {}.",
             count_words(people.len(), "person is", "people are"),
-            count_words(n_urgent, "entry of it urgent", "entries of it urgent")
+            match n_urgent {
+                0 => "no line of it is urgent".to_owned(),
+                n => count_words(n, "line of it is urgent", "lines of it are urgent"),
+            }
         ));
     }
     sentences
@@ -225,10 +233,18 @@ fn amputation_sentence(
         }
     };
     let (major, minor) = (n(major?)?, n(minor?)?);
+    let words = |n: usize, level: &str| match n {
+        0 => format!("no {level} amputation"),
+        n => count_words(
+            n,
+            &format!("{level} amputation"),
+            &format!("{level} amputations"),
+        ),
+    };
     Some(format!(
-        "{} and {} are known to have taken place in {}.",
-        count_words(major, "major amputation", "major amputations"),
-        count_words(minor, "minor amputation", "minor amputations"),
+        "As far as the practice was told, {} and {} took place in {}.",
+        words(major, "major"),
+        words(minor, "minor"),
         material.quarter
     ))
 }

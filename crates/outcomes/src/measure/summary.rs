@@ -2,7 +2,7 @@ use super::cohort::{Cohort, Study};
 use super::follow_up::FollowUp;
 use super::{Answer, FollowUpSummary, Measure, Method};
 use crate::report::{Bounds, Count, Estimate, Interval, MeasureResult, Unit, Value, words};
-use crate::rules::{Censoring, Outcome, Rule};
+use crate::rules::{Censoring, KnownRule, Outcome, Rule};
 use crate::tables::Dated;
 use survival::{
     ConfidenceLimits, CumulativeIncidence, Curve, CurveOptions, Limits, Sample, Variance,
@@ -223,6 +223,7 @@ fn interval(lower: Option<f64>, upper: Option<f64>, level: f64, method: &str) ->
     })
 }
 
+const WILSON: &str = "Wilson";
 const ROBUST: &str = "log-log, variance robust to several ulcers of one person";
 
 fn summarise(
@@ -260,7 +261,9 @@ fn summarise(
             let mut results = vec![at_day(
                 measure, study, subjects, &incidence, horizon, true, blank,
             )];
-            results.extend(observed_to_expected(measure, study, subjects, blank));
+            if blank.stratum == "all" {
+                results.extend(observed_to_expected(measure, study, subjects, blank));
+            }
             results
         }
         FollowUpSummary::Median => vec![median(study, subjects, &incidence, horizon, blank)],
@@ -304,11 +307,22 @@ fn at_day(
         .iter()
         .filter(|subject| subject.ending.is_none() && subject.exit_day < day)
         .count();
+    let is_counted_fully = n_unknown == 0 && n_people(subjects) == n;
     let value = match incidence_on(incidence, day) {
         None => Value::NotEstimable {
             reason: format!("nobody was followed for {day} days"),
         },
         Some((estimate, lower, upper)) => {
+            // Wilson where everybody's outcome is known and nobody counts twice; otherwise the robust limits.
+            let level = study.rules.confidence_level;
+            let wilson = is_counted_fully
+                .then(|| wilson(n_events as u64, n as u64, level))
+                .flatten();
+            let (lower, upper, method) = match wilson {
+                Some(limits) => (Some(limits.lower), Some(limits.upper), WILSON),
+                None if n_people(subjects) > 1 => (lower, upper, ROBUST),
+                None => (None, None, ROBUST),
+            };
             let (estimate, lower, upper) = if is_complement {
                 (
                     1.0 - estimate,
@@ -318,8 +332,10 @@ fn at_day(
             } else {
                 (estimate, lower, upper)
             };
-            let interval = robust_interval(study, subjects, lower, upper);
-            Value::Known(Estimate { estimate, interval })
+            Value::Known(Estimate {
+                estimate,
+                interval: interval(lower, upper, level, method),
+            })
         }
     };
     let share = |count: usize| count as f64 / n as f64;
@@ -336,13 +352,19 @@ fn at_day(
     };
     let mut notes = Vec::new();
     notes.extend(people_note(subjects));
-    notes.extend(gate_note(study, n - n_unknown, n));
-    if n_events == 0 && matches!(value, Value::Known(_)) {
+    if rule.known == KnownRule::Censored {
+        notes.extend(gate_note(study, n - n_unknown, n));
+    }
+    if n_events == 0 && !is_counted_fully && matches!(value, Value::Known(_)) {
         notes.push("no event: the curve method gives no limits".to_owned());
     }
     MeasureResult {
         value,
-        numerator: shown(n_events),
+        numerator: shown(if is_complement {
+            n - n_events - n_unknown
+        } else {
+            n_events
+        }),
         denominator: shown(n),
         n_unknown: shown(n_unknown),
         bounds: (n_unknown > 0).then_some(bounds),
@@ -509,7 +531,7 @@ fn status(study: &Study<'_>, answers: &[&Answer], blank: MeasureResult) -> Measu
                         Some(limits.lower),
                         Some(limits.upper),
                         study.rules.confidence_level,
-                        "Wilson",
+                        WILSON,
                     )
                 },
             ),
@@ -574,7 +596,7 @@ fn snapshot(
                                 Some(limits.lower),
                                 Some(limits.upper),
                                 study.rules.confidence_level,
-                                "Wilson",
+                                WILSON,
                             )
                         }),
                 })

@@ -62,6 +62,8 @@ coded! {
     pub enum KnownRule {
         /// Censoring stands for what is unknown; bounds are given beside the estimate.
         Censored = "unknown outcomes are censored; bounds beside the estimate",
+        /// The last examination ends what is known; a gap before the horizon is the rule, not the exception.
+        CensoredAtExam = "followed to the last examination and censored there; bounds beside the estimate",
         /// Only known outcomes are counted; bounds are given beside the proportion.
         KnownOnly = "a proportion of known outcomes; bounds beside it",
         /// As far as the practice was told.

@@ -20,7 +20,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     title: "Limbs kept at 12 months",
     words: "One minus the cumulative incidence of major amputation on day 365 or earlier, counted from the limb's first \
             ulcer here. Death competes: a leg cannot be lost after it.",
-    numerator: "limbs with a major amputation on day 365 or earlier (the figure is one minus their cumulative incidence)",
+    numerator: "limbs without a known major amputation on day 365 or earlier",
     denominator: "limbs with their first ulcer in the quarter",
     exclusions: "limbs lost before; limbs whose first ulcer was already open when the export begins, or transferred in",
     source: "Limb salvage as one minus a cumulative incidence with death competing: common practice, no source",

@@ -30,7 +30,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
         event: &[Outcome::NewUlcer],
         competing: &[Outcome::Death, Outcome::MajorAmputation],
         censoring: Censoring::LastFootExam,
-        known: KnownRule::Censored,
+        known: KnownRule::CensoredAtExam,
         horizon_days: 365,
     },
     method: Method::FollowUp {
