@@ -37,12 +37,14 @@ fn practice(is_noisy: bool) -> Practice {
 
 /// The pipeline's figures for some measures: value and denominator of each.
 fn measured<const N: usize>(practice: &Practice, ids: [&str; N]) -> [(f64, u64); N] {
+    let export = practice.export_wide().unwrap();
     let folder = Folder::new(&format!(
-        "simulator-{id}-{}",
-        practice.export_wide().unwrap().typing_errors.len()
+        "simulator-{}-{}",
+        ids.join("-"),
+        export.typing_errors.len()
     ));
     let path = folder.path("visits.csv");
-    std::fs::write(&path, practice.export_wide().unwrap().csv).unwrap();
+    std::fs::write(&path, export.csv).unwrap();
     let text =
         std::fs::read_to_string(root().join("pipelines/layouts/tarnwick-wide.toml")).unwrap();
     let layout = layout::parse(&text, "tarnwick-wide.toml").unwrap();
