@@ -176,9 +176,9 @@ fn by_group(
 }
 
 /// The area under a curve, and what the variances need of it at each distinct time.
-struct Area {
-    total: f64,
-    carried_on_from: Option<f64>,
+pub(crate) struct Area {
+    pub(crate) total: f64,
+    pub(crate) carried_on_from: Option<f64>,
     /// Area from each time to the bound; 0 beyond it.
     remaining: Vec<f64>,
     /// Sum of remaining area times d/(n(n-d)) up to each time.
@@ -188,7 +188,7 @@ struct Area {
 }
 
 impl Area {
-    fn new(times: &[f64], table: &RiskTable, until: f64) -> Self {
+    pub(crate) fn new(times: &[f64], table: &RiskTable, until: f64) -> Self {
         let estimate = event_free(table);
         // the group may be gone before the last time of all
         let last_seen = table
@@ -249,6 +249,11 @@ impl Area {
 
     /// Weight times the derivative of the area by it.
     fn influence(&self, sample: &Sample, order: &TimeOrder, row: usize) -> f64 {
+        sample.weight_of(row) * self.derivative(sample, order, row)
+    }
+
+    /// Derivative of the area by the weight of a row that belongs to it.
+    pub(crate) fn derivative(&self, sample: &Sample, order: &TimeOrder, row: usize) -> f64 {
         if !order.is_ever_at_risk(row) {
             return 0.0;
         }
@@ -266,6 +271,6 @@ impl Area {
             0.0
         };
         let while_at_risk = at(&self.weighed, Some(exit)) - at(&self.weighed, before_entry);
-        -sample.weight_of(row) * (of_event - while_at_risk)
+        while_at_risk - of_event
     }
 }

@@ -14,7 +14,7 @@ pub enum FunnelMethod {
     /// Smallest count whose lower tail reaches the probability, over the size of the unit.
     Quantile,
     /// The same count moved back by the share of its own probability that overshoots, so that limits change smoothly
-    /// with size. Source: Spiegelhalter, Stat Med 2005;24:1185-1202, appendix A.1.1.
+    /// with size. Source: Spiegelhalter, Stat Med 2005;24:1185-1202, appendix A.1.
     #[default]
     Interpolated,
     /// Target plus z standard errors at the target. Rough for small units.

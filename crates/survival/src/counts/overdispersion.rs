@@ -104,7 +104,7 @@ impl Overdispersion {
 /// Spread of observed/expected ratios around `target`.
 ///
 /// `None` when the lengths differ, there is no unit, or an expected count or the target is not above 0.
-/// Source: Spiegelhalter, Stat Med 2005;24:1185-1202, section 3.2 and appendix; tau squared, DerSimonian and Laird, Control Clin Trials 1986;7:177-188.
+/// Source: Spiegelhalter, Stat Med 2005;24:1185-1202, section 3 and appendix; tau squared, DerSimonian and Laird, Control Clin Trials 1986;7:177-188.
 pub fn ratio_overdispersion(
     observed: &[u64],
     expected: &[f64],
@@ -138,7 +138,7 @@ pub fn ratio_overdispersion(
 /// Spread of proportions around `target`.
 ///
 /// `None` when the lengths differ, there is no unit, a denominator is 0 or below its count, or the target is not
-/// strictly between 0 and 1. Source: as [`ratio_overdispersion`]; arcsine scale, section A.1 there.
+/// strictly between 0 and 1. Source: as [`ratio_overdispersion`]; arcsine scale, its appendix.
 pub fn proportion_overdispersion(
     n_events: &[u64],
     n: &[u64],

@@ -76,10 +76,10 @@ pub struct Contrast {
 /// Compares the treated with the others under propensity weights, the weights taken as known.
 ///
 /// Influences of the rows of one cluster are added before they are squared, also across the two groups, so a person with
-/// rows in both is one person. `Ok(None)`: not estimable, the target lying past the last observation of a group.
+/// rows in both is one person. `Ok(None)`: not estimable, a group having nobody at risk or the target lying past its last observation.
 ///
 /// # Errors
-/// Lengths that differ, the level out of range, or an empty group.
+/// Lengths that differ, or the level out of range.
 ///
 /// Source: weighted curves, Xie and Liu, Stat Med 2005;24:3089-3110; variance, infinitesimal jackknife (Efron 1982, chapter 6).
 pub fn weighted_contrast(

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::{EffectiveSize, effective_size};
+use crate::grouping::Grouping;
 use crate::sample::check_length;
 use crate::{
     CumulativeIncidence, Curve, CurveOptions, Limits, Sample, SurvivalError, Variance,
@@ -102,23 +103,18 @@ struct Group {
 }
 
 fn groups(sample: &Sample, group: &[u32], weights: &[f64]) -> Result<Vec<Group>, SurvivalError> {
-    check_length("group", group.len(), sample.len())?;
+    let grouping = Grouping::new("group", group, sample.len())?;
     let weighted = with_weights(sample, weights)?;
-    let mut numbers = group.to_vec();
-    numbers.sort_unstable();
-    numbers.dedup();
-    numbers
-        .into_iter()
-        .map(|number| {
-            let is_own = |index: usize| group.get(index) == Some(&number);
-            let own = rows_of(&weighted, is_own)?;
-            Ok(Group {
-                group: number,
-                size: effective_size(own.weight().unwrap_or_default()),
-                sample: own,
-            })
+    let group = |(place, label): (usize, &u32)| {
+        let own = rows_of(&weighted, |row| grouping.of(row) == place)?;
+        let size = effective_size(own.weight().unwrap_or_default());
+        Ok(Group {
+            group: *label,
+            size,
+            sample: own,
         })
-        .collect()
+    };
+    grouping.labels.iter().enumerate().map(group).collect()
 }
 
 /// The sample with its weights multiplied by `weights`.

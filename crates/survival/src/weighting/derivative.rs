@@ -1,12 +1,13 @@
 //! How an estimate changes with the weight of each row: the infinitesimal jackknife, row by row.
 //!
 //! With G(t) = sum d/(n(n-d)), a row that is at risk from position a to its exit x changes the event-free probability by
-//! -S(t) [ event/(n-d)(x) - G(x) + G(before a) ] from x on, and by -S(t) [ G(before a) - G(t) ] while it is at risk. Incidences and
-//! restricted means follow by summing these over time, which running sums make constant work for each row.
+//! -S(t) [ event/(n-d)(x) - G(x) + G(before a) ] from x on, and by -S(t) [ G(before a) - G(t) ] while it is at risk. Incidences
+//! follow by summing these over time, which running sums make constant work for each row.
 //! Source: Efron, The Jackknife, the Bootstrap and Other Resampling Plans, 1982, chapter 6; Andersen, Borgan, Gill and Keiding 1993, section IV.
 
 use crate::Sample;
 use crate::curve::TIME_TOLERANCE;
+use crate::restricted_mean::Area;
 use crate::risk_table::{RiskTable, risk_table};
 use crate::time_order::TimeOrder;
 
@@ -35,10 +36,6 @@ struct Step {
     hazard_sum: f64,
     /// 1 / (n - d) of this very time, 0 without an event or a survivor.
     of_event: f64,
-    /// Area under S up to the time.
-    area: f64,
-    /// Area under G S up to the time.
-    hazard_area: f64,
 }
 
 const START: Step = Step {
@@ -46,25 +43,7 @@ const START: Step = Step {
     event_free: 1.0,
     hazard_sum: 0.0,
     of_event: 0.0,
-    area: 0.0,
-    hazard_area: 0.0,
 };
-
-impl Step {
-    fn areas_at(self, time: f64) -> Areas {
-        let width = time - self.time;
-        Areas {
-            area: self.area + self.event_free * width,
-            hazard_area: self.hazard_area + self.hazard_sum * self.event_free * width,
-        }
-    }
-}
-
-#[derive(Clone, Copy)]
-struct Areas {
-    area: f64,
-    hazard_area: f64,
-}
 
 /// Where one row of the group is at risk.
 #[derive(Clone, Copy)]
@@ -92,12 +71,9 @@ impl<'a> GroupSums<'a> {
             .zip(&table.n_at_risk)
             .zip(&table.n_events_of_any)
         {
-            let Areas { area, hazard_area } = before.areas_at(*time);
             let n_spared = n_at_risk - n_events;
             let mut step = Step {
                 time: *time,
-                area,
-                hazard_area,
                 of_event: 0.0,
                 ..before
             };
@@ -130,7 +106,7 @@ impl<'a> GroupSums<'a> {
     pub(super) fn event_free(&self, time: f64) -> Option<Derivative> {
         let position = self.position(time)?;
         let at = self.after(position);
-        let by_row = |span: Span| {
+        let by_row = |_: usize, span: Span| {
             let entry = self.before(span.first).hazard_sum;
             let exposure = if position > span.exit {
                 self.closed(span)
@@ -148,26 +124,16 @@ impl<'a> GroupSums<'a> {
 
     /// Mean event-free time up to `until`; `None` when the curve is not known so far and has not reached 0.
     pub(super) fn restricted_mean(&self, until: f64) -> Option<Derivative> {
-        let is_gone = self.steps.last().is_some_and(|last| last.event_free == 0.0);
-        if !(until >= 0.0 && until.is_finite() && (until <= self.last_time || is_gone)) {
+        if !(until > 0.0 && until.is_finite()) {
             return None;
         }
-        let end = self.after(self.n_up_to(until)).areas_at(until);
-        let by_row = |span: Span| {
-            let entry = self.before(span.first).hazard_sum;
-            let areas = |position: usize| match self.steps.get(position) {
-                Some(step) if step.time < until => Areas {
-                    area: step.area,
-                    hazard_area: step.hazard_area,
-                },
-                _ => end,
-            };
-            let (opened, closed) = (areas(span.first), areas(span.exit));
-            let at_risk =
-                entry * (closed.area - opened.area) - (closed.hazard_area - opened.hazard_area);
-            -(at_risk + self.closed(span) * (end.area - closed.area))
-        };
-        Some(self.derivative(end.area, by_row))
+        let area = Area::new(&self.order.times, &self.table, until);
+        let is_known = area.carried_on_from.is_none();
+        is_known.then(|| {
+            self.derivative(area.total, |row: usize, _| {
+                area.derivative(self.sample, self.order, row)
+            })
+        })
     }
 
     /// Probability of an event of `cause` by `time`; `None` past the group's last observation.
@@ -182,7 +148,7 @@ impl<'a> GroupSums<'a> {
         };
         let upto = |n_passed: usize| after(n_passed).unwrap_or(IncidenceStep::default());
         let at = upto(position);
-        let by_row = |span: Span| {
+        let by_row = |_: usize, span: Span| {
             if position <= span.first {
                 return 0.0;
             }
@@ -239,10 +205,10 @@ impl<'a> GroupSums<'a> {
             .collect()
     }
 
-    fn derivative(&self, estimate: f64, by_row: impl Fn(Span) -> f64) -> Derivative {
+    fn derivative(&self, estimate: f64, by_row: impl Fn(usize, Span) -> f64) -> Derivative {
         let by_weight = self.is_member.iter().enumerate().map(|(index, is_member)| {
             let span = self.span(index).filter(|_| *is_member);
-            span.map_or(0.0, &by_row)
+            span.map_or(0.0, |span| by_row(index, span))
         });
         Derivative {
             estimate,

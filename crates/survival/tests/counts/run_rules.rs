@@ -171,3 +171,17 @@ fn simulated_chart_needs_points_and_repetitions() {
     assert!(refused(1, LimitSource::SamePoints, 10));
     assert!(refused(5, LimitSource::EarlierPoints { n_baseline: 1 }, 10));
 }
+
+#[test]
+fn rule_set_says_itself_in_words() {
+    let words = "1 point beyond 3 standard deviations; 7 in a row on one side of the centre; 6 in a row rising or falling; \
+                 2 of 3 beyond 2 standard deviations on one side";
+    assert_eq!(RuleSet::default().to_string(), words);
+    let none = RuleSet {
+        beyond_sigma: None,
+        shift_length: None,
+        trend_length: None,
+        two_of_three_sigma: None,
+    };
+    assert_eq!(none.to_string(), "no rule");
+}

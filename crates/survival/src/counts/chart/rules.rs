@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{ChartPoint, ControlChart, SIGMA_LIMIT};
 
-/// A named set of rules; a rule set to `None` is off. Print the set beside every chart it was used on.
+/// A named set of rules; a rule set to `None` is off.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct RuleSet {
     /// Standard deviations beyond which one point signals; at 3 exactly the chart's own limits decide.
@@ -26,6 +26,25 @@ impl Default for RuleSet {
             trend_length: Some(6),
             two_of_three_sigma: Some(2.0),
         }
+    }
+}
+
+impl std::fmt::Display for RuleSet {
+    /// The rules in words, to be printed beside every chart they were used on.
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let rules = [
+            self.beyond_sigma
+                .map(|sigma| format!("1 point beyond {sigma} standard deviations")),
+            self.shift_length
+                .map(|length| format!("{length} in a row on one side of the centre")),
+            self.trend_length
+                .map(|length| format!("{length} in a row rising or falling")),
+            self.two_of_three_sigma
+                .map(|sigma| format!("2 of 3 beyond {sigma} standard deviations on one side")),
+        ];
+        let rules: Vec<String> = rules.into_iter().flatten().collect();
+        out.write_str(if rules.is_empty() { "no rule" } else { "" })?;
+        out.write_str(&rules.join("; "))
     }
 }
 

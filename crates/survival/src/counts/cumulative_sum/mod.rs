@@ -54,7 +54,7 @@ pub struct CumulativeSumStep {
 /// of none -ln(1 - p + R p); the sum never falls below 0. With an odds ratio
 /// below 1 the sum rises as events grow rarer. Errs when lengths differ, a chance lies outside [0, 1] or a
 /// setting is out of range. Outcomes must be mature: a late event is no event here.
-/// Source: Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441-452, equation 2.3.
+/// Source: Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441-452, section 2.
 pub fn risk_adjusted_cumulative_sum(
     chances: &[f64],
     has_event: &[bool],
