@@ -66,8 +66,8 @@ fn of_probability(
         _ => return None,
     };
     Some(ConfidenceLimits {
-        lower: lower.clamp(0.0, estimate),
-        upper: upper.clamp(estimate, 1.0),
+        lower: lower.max(0.0).min(estimate),
+        upper: upper.min(1.0).max(estimate),
     })
 }
 

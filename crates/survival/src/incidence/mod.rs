@@ -74,7 +74,8 @@ pub fn aalen_johansen(
                 n_at_risk: &table.n_at_risk,
                 n_events,
                 n_censored: &table.n_censored,
-                estimate: steps.iter().map(|step| step.estimate).collect(),
+                // a sum of increments may pass 1 in the last digit
+                estimate: steps.iter().map(|step| step.estimate.min(1.0)).collect(),
                 variance,
                 start: Start::at(0.0),
             },

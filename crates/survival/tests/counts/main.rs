@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod any_input;
 mod bootstraps;
 mod charts;
 mod contrasts;

@@ -201,3 +201,24 @@ fn incidences_of_a_weighted_group_add_to_one() {
         Err(SurvivalError::NoWeight)
     );
 }
+
+#[test]
+fn incidence_that_reaches_one_does_not_pass_it_by_rounding() {
+    let sample = Sample::new(
+        vec![676.1286651232165, 0.5387369473520158, 1e-9],
+        vec![2, 2, 2],
+    )
+    .unwrap();
+    let weights = [0.9999999999999998, 0.24430192488586322, 0.09085379607380216];
+    for limits in [
+        Limits::Linear,
+        Limits::Log,
+        Limits::LogLog,
+        Limits::Logit,
+        Limits::Arcsine,
+    ] {
+        let found = weighted_incidence(&sample, &[1; 3], &weights, 0.95, limits).unwrap();
+        let points = &found[0].incidence.of_cause(2).unwrap().points;
+        assert!(points.iter().all(|point| point.estimate <= 1.0));
+    }
+}
