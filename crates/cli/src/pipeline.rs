@@ -312,12 +312,22 @@ fn wanted(
         .collect())
 }
 
-/// Where a key is written inside a part of the text; the part itself when it is not found.
-fn key_span(text: &str, part: Range<usize>, key: &str) -> Range<usize> {
-    let within = text.get(part.clone()).unwrap_or_default();
-    within.find(key).map_or(part.clone(), |offset| {
-        part.start + offset..part.start + offset + key.len()
-    })
+/// Where a key is written in the table that begins at `table`; the table's header when it is not found.
+fn key_span(text: &str, table: Range<usize>, key: &str) -> Range<usize> {
+    let mut start = table.start;
+    for line in text
+        .get(table.start..)
+        .unwrap_or_default()
+        .split_inclusive('\n')
+    {
+        let named = line.trim_start().strip_prefix(key).map(str::trim_start);
+        if named.is_some_and(|rest| rest.starts_with('=')) {
+            let indent = line.len() - line.trim_start().len();
+            return start + indent..start + indent + key.len();
+        }
+        start += line.len();
+    }
+    table
 }
 
 #[cfg(test)]

@@ -7,14 +7,18 @@
 mod catalogue;
 mod cohort;
 mod follow_up;
+mod incidence;
 mod measures;
+mod probability;
+mod shares;
 mod summary;
 
 pub use catalogue::{FAMILIES, FamilyWords, MEASURES, find_measure};
 pub use cohort::{Cohort, Study};
 pub use follow_up::{FollowUp, follow_up};
-pub(crate) use summary::within;
-pub use summary::{Prepared, evaluate, incidence_curves, prepare};
+pub use incidence::incidence_curves;
+pub(crate) use probability::within;
+pub use summary::{Prepared, evaluate, prepare};
 
 use crate::report::{RuleLine, Unit, words};
 use crate::rules::{Outcome, Quarter, Rule, Rules, SAME_DAY_ORDER};

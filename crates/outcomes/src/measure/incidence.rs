@@ -1,0 +1,74 @@
+//! Cumulative incidence of what a rule times.
+
+use super::follow_up::FollowUp;
+use crate::rules::{Outcome, Rule};
+use survival::{
+    CumulativeIncidence, Curve, CurveOptions, Limits, Sample, Variance, aalen_johansen,
+};
+
+/// Cumulative incidence of each outcome the rule names, with cluster-robust variance and log-log limits.
+/// `None` for nobody.
+pub fn incidence_curves(
+    rule: &Rule,
+    subjects: &[FollowUp],
+    level: f64,
+) -> Option<CumulativeIncidence> {
+    let causes: Vec<Outcome> = rule.event.iter().chain(rule.competing).copied().collect();
+    let cause_of = |ending: Option<Outcome>| -> u32 {
+        let position = ending.and_then(|outcome| causes.iter().position(|cause| *cause == outcome));
+        position
+            .and_then(|position| u32::try_from(position + 1).ok())
+            .unwrap_or(0)
+    };
+    let exit = subjects
+        .iter()
+        .map(|subject| subject.exit_day as f64)
+        .collect();
+    let cause = subjects
+        .iter()
+        .map(|subject| cause_of(subject.ending))
+        .collect();
+    let entry = subjects
+        .iter()
+        .map(|subject| subject.entry_day as f64)
+        .collect();
+    let cluster = subjects.iter().map(|subject| subject.cluster.0).collect();
+    let sample = Sample::new(exit, cause)
+        .ok()?
+        .with_entry(entry)
+        .ok()?
+        .with_cluster(cluster)
+        .ok()?;
+    let options = CurveOptions {
+        level,
+        limits: Limits::LogLog,
+        variance: Variance::Robust,
+    };
+    aalen_johansen(&sample, &options).ok()
+}
+
+/// The curve of the first outcome the rule times; absent when it never happened.
+pub(super) fn main_curve(incidence: &CumulativeIncidence) -> Option<&Curve> {
+    incidence.causes.iter().find(|curve| curve.cause == Some(1))
+}
+
+/// Value and limits of the main curve on a day; `None` when nobody was followed that far and some were not
+/// followed to an end. A cohort whose every member has come to an end stays where it is.
+pub(super) fn incidence_on(
+    incidence: &CumulativeIncidence,
+    day: i64,
+) -> Option<(f64, Option<f64>, Option<f64>)> {
+    let day = day as f64;
+    let last = incidence.event_free.points.last()?;
+    let is_followed = day <= last.time || last.estimate <= 1e-12;
+    if !is_followed {
+        return None;
+    }
+    let Some(curve) = main_curve(incidence) else {
+        return Some((0.0, None, None));
+    };
+    match curve.at(day.min(last.time)) {
+        Some(point) => Some((point.estimate, point.lower, point.upper)),
+        None => Some((0.0, None, None)),
+    }
+}

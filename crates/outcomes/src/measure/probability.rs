@@ -1,0 +1,277 @@
+//! What is read from a cumulative incidence: probabilities, a median, observed against expected.
+
+use super::cohort::Study;
+use super::follow_up::FollowUp;
+use super::incidence::{incidence_curves, incidence_on, main_curve};
+use super::shares::{WILSON, gate_note, interval, shown};
+use super::{FollowUpSummary, Measure};
+use crate::report::{Bounds, Estimate, Interval, MeasureResult, Unit, Value, words};
+use crate::rules::KnownRule;
+use survival::{ConfidenceLimits, CumulativeIncidence, poisson_exact, wilson};
+
+const ROBUST: &str = "log-log, variance robust to several ulcers of one person";
+
+pub(super) fn summarise(
+    measure: &Measure,
+    summary: FollowUpSummary,
+    study: &Study<'_>,
+    subjects: &[FollowUp],
+    blank: &MeasureResult,
+) -> Vec<MeasureResult> {
+    let Some(incidence) = incidence_curves(&measure.rule, subjects, study.rules.confidence_level)
+    else {
+        return vec![MeasureResult {
+            denominator: shown(0),
+            ..blank.clone()
+        }];
+    };
+    let horizon = measure.rule.horizon_days;
+    match summary {
+        FollowUpSummary::IncidenceAt { days, .. } => days
+            .iter()
+            .map(|&day| {
+                let mut result = at_day(measure, study, subjects, &incidence, day, false, blank);
+                if days.len() > 1 {
+                    result.stratum = within(day, &blank.stratum);
+                }
+                result
+            })
+            .collect(),
+        FollowUpSummary::FreeAtHorizon => {
+            vec![at_day(
+                measure, study, subjects, &incidence, horizon, true, blank,
+            )]
+        }
+        FollowUpSummary::FreeAtHorizonWithExpected => {
+            let mut results = vec![at_day(
+                measure, study, subjects, &incidence, horizon, true, blank,
+            )];
+            if blank.stratum == "all" {
+                results.extend(observed_to_expected(measure, study, subjects, blank));
+            }
+            results
+        }
+        FollowUpSummary::Median => vec![median(study, subjects, &incidence, horizon, blank)],
+    }
+}
+
+/// The stratum words of a probability read on one of several days.
+pub(crate) fn within(day: i64, stratum: &str) -> String {
+    let days = if day == 1 {
+        "within 1 day".to_owned()
+    } else {
+        format!("within {day} days")
+    };
+    if stratum == "all" {
+        days
+    } else {
+        format!("{stratum}, {days}")
+    }
+}
+
+/// One probability read from the curve, with counts and the bounds that unknown outcomes allow.
+fn at_day(
+    measure: &Measure,
+    study: &Study<'_>,
+    subjects: &[FollowUp],
+    incidence: &CumulativeIncidence,
+    day: i64,
+    is_complement: bool,
+    blank: &MeasureResult,
+) -> MeasureResult {
+    let rule = &measure.rule;
+    let is_event = |subject: &FollowUp| {
+        subject.exit_day <= day
+            && subject
+                .ending
+                .is_some_and(|ending| rule.event.contains(&ending))
+    };
+    let n = subjects.len();
+    let n_events = subjects.iter().filter(|subject| is_event(subject)).count();
+    let n_unknown = subjects
+        .iter()
+        .filter(|subject| subject.ending.is_none() && subject.exit_day < day)
+        .count();
+    let is_counted_fully = n_unknown == 0 && n_people(subjects) == n;
+    let value = match incidence_on(incidence, day) {
+        None => Value::NotEstimable {
+            reason: format!("nobody was followed for {day} days"),
+        },
+        Some((estimate, lower, upper)) => {
+            // Wilson where everybody's outcome is known and nobody counts twice; otherwise the robust limits.
+            let level = study.rules.confidence_level;
+            let wilson = is_counted_fully
+                .then(|| wilson(n_events as u64, n as u64, level))
+                .flatten();
+            let (lower, upper, method) = match wilson {
+                Some(limits) => (Some(limits.lower), Some(limits.upper), WILSON),
+                None if n_people(subjects) > 1 => (lower, upper, ROBUST),
+                None => (None, None, ROBUST),
+            };
+            let (estimate, lower, upper) = if is_complement {
+                (
+                    1.0 - estimate,
+                    upper.map(|upper| 1.0 - upper),
+                    lower.map(|lower| 1.0 - lower),
+                )
+            } else {
+                (estimate, lower, upper)
+            };
+            Value::Known(Estimate {
+                estimate,
+                interval: interval(lower, upper, level, method),
+            })
+        }
+    };
+    let share = |count: usize| count as f64 / n as f64;
+    let bounds = if is_complement {
+        Bounds {
+            lowest: 1.0 - share(n_events + n_unknown),
+            highest: 1.0 - share(n_events),
+        }
+    } else {
+        Bounds {
+            lowest: share(n_events),
+            highest: share(n_events + n_unknown),
+        }
+    };
+    let mut notes = Vec::new();
+    notes.extend(people_note(subjects));
+    if rule.known == KnownRule::Censored {
+        notes.extend(gate_note(study, n - n_unknown, n));
+    }
+    if n_events == 0 && !is_counted_fully && matches!(value, Value::Known(_)) {
+        notes.push("no event: the curve method gives no limits".to_owned());
+    }
+    MeasureResult {
+        value,
+        numerator: shown(if is_complement {
+            n - n_events - n_unknown
+        } else {
+            n_events
+        }),
+        denominator: shown(n),
+        n_unknown: shown(n_unknown),
+        bounds: (n_unknown > 0).then_some(bounds),
+        notes,
+        ..blank.clone()
+    }
+}
+
+fn n_people(subjects: &[FollowUp]) -> usize {
+    let mut people: Vec<_> = subjects.iter().map(|subject| subject.cluster).collect();
+    people.sort_unstable();
+    people.dedup();
+    people.len()
+}
+
+/// Said when several of those counted are one person's.
+fn people_note(subjects: &[FollowUp]) -> Option<String> {
+    let people = n_people(subjects);
+    (people < subjects.len()).then(|| {
+        format!(
+            "{} from {}",
+            subjects.len(),
+            words::counted(people, "person", "people")
+        )
+    })
+}
+
+/// Limits by the robust variance, which needs more than one person.
+fn robust_interval(
+    study: &Study<'_>,
+    subjects: &[FollowUp],
+    lower: Option<f64>,
+    upper: Option<f64>,
+) -> Option<Interval> {
+    let is_estimable = n_people(subjects) > 1;
+    is_estimable
+        .then(|| interval(lower, upper, study.rules.confidence_level, ROBUST))
+        .flatten()
+}
+
+/// Observed events within the horizon against the sum of published expectations, exact Poisson limits.
+/// Only subjects with an expectation are compared.
+fn observed_to_expected(
+    measure: &Measure,
+    study: &Study<'_>,
+    subjects: &[FollowUp],
+    blank: &MeasureResult,
+) -> Option<MeasureResult> {
+    let compared: Vec<(&FollowUp, f64)> = subjects
+        .iter()
+        .filter_map(|subject| Some((subject, subject.expected?)))
+        .collect();
+    if compared.is_empty() {
+        return None;
+    }
+    let expected: f64 = compared.iter().map(|(_, expected)| expected).sum();
+    let observed = compared
+        .iter()
+        .filter(|(subject, _)| {
+            subject.exit_day <= measure.rule.horizon_days
+                && subject
+                    .ending
+                    .is_some_and(|ending| measure.rule.event.contains(&ending))
+        })
+        .count();
+    let value = match poisson_exact(observed as u64, study.rules.confidence_level) {
+        Some(ConfidenceLimits { lower, upper }) if expected > 0.0 => Value::Known(Estimate {
+            estimate: observed as f64 / expected,
+            interval: interval(
+                Some(lower / expected),
+                Some(upper / expected),
+                study.rules.confidence_level,
+                "exact Poisson",
+            ),
+        }),
+        _ => Value::NotEstimable {
+            reason: "no event is expected".to_owned(),
+        },
+    };
+    Some(MeasureResult {
+        stratum: "observed against expected events".to_owned(),
+        unit: Unit::Ratio,
+        value,
+        numerator: shown(observed),
+        denominator: shown(compared.len()),
+        notes: vec![
+            format!("{expected:.1} expected among {} with a known stage of {}", compared.len(), subjects.len()),
+            "below 1 means fewer than the published studies saw; it does not show that care caused it".to_owned(),
+        ],
+        ..blank.clone()
+    })
+}
+
+fn median(
+    study: &Study<'_>,
+    subjects: &[FollowUp],
+    incidence: &CumulativeIncidence,
+    horizon: i64,
+    blank: &MeasureResult,
+) -> MeasureResult {
+    let until = horizon as f64;
+    let quantile = main_curve(incidence).map(|curve| curve.quantile(0.5));
+    let within = |day: Option<f64>| day.filter(|day| *day <= until);
+    let lower = within(quantile.as_ref().and_then(|quantile| quantile.lower));
+    let value = match within(quantile.as_ref().and_then(|quantile| quantile.estimate)) {
+        Some(estimate) => {
+            let upper = within(quantile.as_ref().and_then(|quantile| quantile.upper));
+            Value::Known(Estimate {
+                estimate,
+                interval: robust_interval(study, subjects, lower, upper),
+            })
+        }
+        None => Value::NotReached {
+            lower: lower.filter(|_| n_people(subjects) > 1),
+        },
+    };
+    let mut notes = vec![format!("read up to day {horizon}")];
+    notes.extend(people_note(subjects));
+    MeasureResult {
+        value,
+        denominator: shown(subjects.len()),
+        notes,
+        ..blank.clone()
+    }
+}

@@ -1,0 +1,151 @@
+//! Counts and shares: statuses, events, classes of people.
+
+use super::Answer;
+use super::cohort::Study;
+use crate::report::{Bounds, Count, Estimate, Interval, MeasureResult, Value};
+use survival::{poisson_exact, wilson};
+
+pub(super) const WILSON: &str = "Wilson";
+
+pub(super) fn shown(n: usize) -> Option<Count> {
+    Some(Count::Shown(n as u64))
+}
+
+pub(super) fn interval(
+    lower: Option<f64>,
+    upper: Option<f64>,
+    level: f64,
+    method: &str,
+) -> Option<Interval> {
+    (lower.is_some() || upper.is_some()).then(|| Interval {
+        lower,
+        upper,
+        level,
+        method: method.to_owned(),
+    })
+}
+
+pub(super) fn gate_note(study: &Study<'_>, n_known: usize, n: usize) -> Option<String> {
+    let share = n_known as f64 / n as f64;
+    (share < study.rules.known_outcome_gate).then(|| {
+        format!(
+            "outcome known for {n_known} of {n}, below the {:.0}% gate: not to be relied on",
+            study.rules.known_outcome_gate * 100.0
+        )
+    })
+}
+
+pub(super) fn status(
+    study: &Study<'_>,
+    answers: &[&Answer],
+    blank: MeasureResult,
+) -> MeasureResult {
+    let n = answers.len();
+    if n == 0 {
+        return MeasureResult {
+            denominator: shown(0),
+            ..blank
+        };
+    }
+    let n_yes = answers
+        .iter()
+        .filter(|answer| answer.is_yes == Some(true))
+        .count();
+    let n_unknown = answers
+        .iter()
+        .filter(|answer| answer.is_yes.is_none())
+        .count();
+    let n_known = n - n_unknown;
+    let value = if n_known == 0 {
+        Value::NotEstimable {
+            reason: "no outcome is known".to_owned(),
+        }
+    } else {
+        Value::Known(Estimate {
+            estimate: n_yes as f64 / n_known as f64,
+            interval: wilson(n_yes as u64, n_known as u64, study.rules.confidence_level).and_then(
+                |limits| {
+                    interval(
+                        Some(limits.lower),
+                        Some(limits.upper),
+                        study.rules.confidence_level,
+                        WILSON,
+                    )
+                },
+            ),
+        })
+    };
+    let share = |count: usize| count as f64 / n as f64;
+    MeasureResult {
+        value,
+        numerator: shown(n_yes),
+        denominator: shown(n_known),
+        n_unknown: shown(n_unknown),
+        bounds: (n_unknown > 0).then(|| Bounds {
+            lowest: share(n_yes),
+            highest: share(n_yes + n_unknown),
+        }),
+        notes: gate_note(study, n_known, n).into_iter().collect(),
+        ..blank
+    }
+}
+
+pub(super) fn count(study: &Study<'_>, n: usize, blank: MeasureResult) -> MeasureResult {
+    let level = study.rules.confidence_level;
+    MeasureResult {
+        value: Value::Known(Estimate {
+            estimate: n as f64,
+            interval: poisson_exact(n as u64, level).and_then(|limits| {
+                interval(
+                    Some(limits.lower),
+                    Some(limits.upper),
+                    level,
+                    "exact Poisson",
+                )
+            }),
+        }),
+        numerator: shown(n),
+        ..blank
+    }
+}
+
+pub(super) fn snapshot(
+    study: &Study<'_>,
+    classes: &[&str],
+    people: &[usize],
+    blank: &MeasureResult,
+) -> Vec<MeasureResult> {
+    let n = people.len();
+    classes
+        .iter()
+        .enumerate()
+        .map(|(position, class)| {
+            let n_class = people.iter().filter(|person| **person == position).count();
+            let value = if n == 0 {
+                Value::NotEstimable {
+                    reason: "nobody was seen in the time before".to_owned(),
+                }
+            } else {
+                Value::Known(Estimate {
+                    estimate: n_class as f64 / n as f64,
+                    interval: wilson(n_class as u64, n as u64, study.rules.confidence_level)
+                        .and_then(|limits| {
+                            interval(
+                                Some(limits.lower),
+                                Some(limits.upper),
+                                study.rules.confidence_level,
+                                WILSON,
+                            )
+                        }),
+                })
+            };
+            MeasureResult {
+                stratum: (*class).to_owned(),
+                value,
+                numerator: shown(n_class),
+                denominator: shown(n),
+                ..blank.clone()
+            }
+        })
+        .collect()
+}
