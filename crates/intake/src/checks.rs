@@ -209,4 +209,54 @@ pub const CHECKS: &[CheckWords] = &[
         Severity::Note,
         "rows of one patient disagree about an extra stratum; the first answer stands",
     ),
+    words(
+        "looks-like-email",
+        Severity::Stop,
+        "a column holds or announces e-mail addresses",
+    ),
+    words(
+        "looks-like-social-security-number",
+        Severity::Stop,
+        "a column holds or announces social-security numbers",
+    ),
+    words(
+        "looks-like-phone-number",
+        Severity::Stop,
+        "a column holds or announces telephone or fax numbers",
+    ),
+    words(
+        "looks-like-record-number",
+        Severity::Stop,
+        "a column holds or announces record, insurance or account numbers",
+    ),
+    words(
+        "looks-like-birth-date",
+        Severity::Stop,
+        "a column holds or announces full dates of birth",
+    ),
+    words(
+        "looks-like-address",
+        Severity::Stop,
+        "a column holds or announces postal codes or addresses",
+    ),
+    words(
+        "looks-like-name",
+        Severity::Stop,
+        "a column holds or announces names of persons",
+    ),
+    words(
+        "looks-like-free-text",
+        Severity::Stop,
+        "a column holds or announces free text, in which anything may stand",
+    ),
+    words(
+        "looks-like-link-or-device",
+        Severity::Stop,
+        "a column announces links, photographs or device numbers",
+    ),
+    words(
+        "age-over-89",
+        Severity::Stop,
+        "an age over 89, or a year of birth that tells one; such ages are pooled as 90 or over",
+    ),
 ];

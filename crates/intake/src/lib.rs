@@ -3,14 +3,18 @@
 //! Nothing is fetched, nothing is written, and no value of a cell appears in any message.
 
 mod checks;
+mod completeness;
 pub mod config;
 mod dates;
 mod fields;
 pub mod layout;
 mod load;
 mod quantity;
+mod recount;
+mod screen;
 
 pub use checks::CHECKS;
 pub use config::ConfigError;
 pub use layout::{Layout, Role};
 pub use load::{FileDigest, Input, LoadError, Loaded, MissingColumn, Progress, load};
+pub use recount::{FileRecount, QuarterCount, Recount, RecountError, TableCount, recount};

@@ -55,7 +55,6 @@ pub struct Layout {
     pub(crate) plans: Vec<FilePlan>,
     pub(crate) ignore: Vec<String>,
     /// Columns that look like identifiers and are declared not to be, with the reason.
-    #[expect(dead_code, reason = "the identifier screen reads it")]
     pub(crate) accepted: BTreeMap<String, String>,
 }
 

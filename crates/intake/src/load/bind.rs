@@ -2,8 +2,9 @@
 
 use super::error::{LoadError, MissingColumn};
 use crate::config::nearest;
-use crate::fields::{EventDraft, ExamDraft, Field, PatientFacts, UlcerDraft, VisitDraft};
+use crate::fields::{EventDraft, ExamDraft, Field, Kind, PatientFacts, UlcerDraft, VisitDraft};
 use crate::layout::{AttendanceCodes, Cell, CellPlace, FilePlan, Mapped};
+use crate::screen::Use;
 use outcomes::tables::{NameId, Names, Side};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -53,8 +54,8 @@ pub(crate) struct BoundPlan<'l> {
     pub(crate) events: Vec<Vec<Bound<'l, EventDraft>>>,
     /// Headers of the file, in order.
     pub(crate) headers: &'l [String],
-    /// Which of them the plan reads.
-    pub(crate) used: Vec<bool>,
+    /// What the plan reads each of them for; `None` for those it does not.
+    pub(crate) uses: Vec<Option<Use>>,
 }
 
 /// Finds every column of a plan in a header.
@@ -65,7 +66,11 @@ pub(crate) fn bind<'l>(
     names: &mut Names,
 ) -> Result<BoundPlan<'l>, LoadError> {
     let mut positions = BTreeMap::new();
-    for (position, header) in headers.iter().enumerate() {
+    let named = headers
+        .iter()
+        .enumerate()
+        .filter(|(_, header)| !header.is_empty());
+    for (position, header) in named {
         if let Some(first) = positions.insert(header.as_str(), position) {
             return Err(LoadError::DuplicateHeader {
                 file: file.to_owned(),
@@ -79,18 +84,21 @@ pub(crate) fn bind<'l>(
     }
     let mut finder = Finder {
         positions,
-        used: vec![false; headers.len()],
+        uses: vec![None; headers.len()],
         missing: BTreeSet::new(),
         sought: BTreeSet::new(),
     };
     let bound = BoundPlan {
         plan,
-        patient_id: finder.cell(&plan.patient_id),
-        date: plan.date.as_ref().and_then(|cell| finder.cell(cell)),
+        patient_id: finder.cell(&plan.patient_id, Use::PatientId),
+        date: plan
+            .date
+            .as_ref()
+            .and_then(|cell| finder.cell(cell, Use::Date(cell.dates))),
         attendance: plan.attendance.as_ref().and_then(|codes| {
             Some(BoundAttendance {
                 codes,
-                position: finder.column(&codes.header, false)?,
+                position: finder.column(&codes.header, false, Use::Closed)?,
             })
         }),
         patient: finder.fields(&plan.patient),
@@ -100,7 +108,7 @@ pub(crate) fn bind<'l>(
             .filter_map(|stratum| {
                 Some(BoundStratum {
                     name: names.intern(&stratum.name),
-                    cell: finder.cell(&stratum.cell)?,
+                    cell: finder.cell(&stratum.cell, spellings_of(&stratum.cell))?,
                 })
             })
             .collect(),
@@ -119,11 +127,11 @@ pub(crate) fn bind<'l>(
         ulcers: plan.ulcers.iter().map(|slot| finder.fields(slot)).collect(),
         events: plan.events.iter().map(|slot| finder.fields(slot)).collect(),
         headers,
-        used: Vec::new(),
+        uses: Vec::new(),
     };
     if finder.missing.is_empty() {
         return Ok(BoundPlan {
-            used: finder.used,
+            uses: finder.uses,
             ..bound
         });
     }
@@ -149,21 +157,21 @@ pub(crate) fn bind<'l>(
 
 struct Finder<'l> {
     positions: BTreeMap<&'l str, usize>,
-    used: Vec<bool>,
+    uses: Vec<Option<Use>>,
     missing: BTreeSet<&'l str>,
     sought: BTreeSet<&'l str>,
 }
 
 impl<'l> Finder<'l> {
-    fn column(&mut self, header: &'l str, is_optional: bool) -> Option<usize> {
+    fn column(&mut self, header: &'l str, is_optional: bool, purpose: Use) -> Option<usize> {
         if !is_optional {
             self.sought.insert(header);
         }
         let position = self.positions.get(header).copied();
         match position {
             Some(position) => {
-                if let Some(used) = self.used.get_mut(position) {
-                    *used = true;
+                if let Some(known) = self.uses.get_mut(position) {
+                    known.get_or_insert(purpose);
                 }
             }
             None if is_optional => {}
@@ -174,13 +182,13 @@ impl<'l> Finder<'l> {
         position
     }
 
-    fn cell(&mut self, cell: &'l Cell) -> Option<BoundCell<'l>> {
+    fn cell(&mut self, cell: &'l Cell, purpose: Use) -> Option<BoundCell<'l>> {
         match &cell.place {
             CellPlace::Column {
                 header,
                 is_optional,
             } => {
-                let position = self.column(header, *is_optional)?;
+                let position = self.column(header, *is_optional, purpose)?;
                 Some(BoundCell {
                     cell,
                     position: Some(position),
@@ -199,10 +207,29 @@ impl<'l> Finder<'l> {
             .filter_map(|mapped| {
                 Some(Bound {
                     field: mapped.field,
-                    cell: self.cell(&mapped.cell)?,
+                    cell: self.cell(&mapped.cell, purpose(mapped))?,
                 })
             })
             .collect()
+    }
+}
+
+/// What a field's column is for.
+fn purpose<R>(mapped: &Mapped<R>) -> Use {
+    match mapped.field.kind {
+        Kind::Name(_) => spellings_of(&mapped.cell),
+        Kind::Date(_) | Kind::PartialDate(_) => Use::Date(mapped.cell.dates),
+        Kind::BirthYear(_) => Use::BirthYear,
+        Kind::Number(..) | Kind::Year(_) | Kind::Flag(_) | Kind::Code(..) => Use::Closed,
+    }
+}
+
+/// Spellings are kept as they are, unless a code list closes them.
+const fn spellings_of(cell: &Cell) -> Use {
+    if cell.codes.is_some() {
+        Use::Closed
+    } else {
+        Use::Open
     }
 }
 

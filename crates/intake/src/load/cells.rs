@@ -1,6 +1,6 @@
 //! Reading one cell: missing, readable, or a fault that becomes a finding.
 
-use super::bind::{Bound, BoundCell};
+use super::bind::{Bound, BoundCell, BoundStratum};
 use super::row::Notes;
 use crate::dates::{DateFault, WrittenDate, read_date};
 use crate::fields::{Kind, OVER_90};
@@ -8,7 +8,7 @@ use crate::layout::{Cell, CellPlace, DecimalMark, Form};
 use crate::quantity::Quantity;
 use csv::StringRecord;
 use outcomes::finding::{Finding, Severity};
-use outcomes::tables::{DatePrecision, Names, SourceRow};
+use outcomes::tables::{DatePrecision, NameId, Names, SourceRow};
 
 /// One record of a file.
 #[derive(Clone, Copy)]
@@ -145,6 +145,28 @@ pub(crate) fn fill<'r, R>(
     n_present
 }
 
+/// The extra strata of a row.
+pub(crate) fn strata<'r>(
+    strata: &[BoundStratum<'r>],
+    row: &Row<'r>,
+    notes: &mut Notes<'_>,
+) -> Vec<(NameId, NameId)> {
+    let mut values = Vec::new();
+    for stratum in strata {
+        let Some(text) = row.text(&stratum.cell) else {
+            continue;
+        };
+        match spelling(stratum.cell.cell, text, false) {
+            Ok(None) => {}
+            Ok(Some(value)) => values.push((stratum.name, notes.names.intern(value))),
+            Err(fault) => notes
+                .findings
+                .push(row.cell_finding(stratum.cell.position, fault)),
+        }
+    }
+    values
+}
+
 fn put<R>(
     draft: &mut R,
     kind: &Kind<R>,
@@ -153,18 +175,8 @@ fn put<R>(
     row: &Row<'_>,
     names: &mut Names,
 ) -> Result<(), CellFault> {
-    let text = match cell.codes.as_ref().map(|list| list.find(text)) {
-        None => text,
-        Some(Some(pair)) => match &pair.ours {
-            Some(ours) => ours,
-            None => return Ok(()),
-        },
-        Some(None) if matches!(kind, Kind::BirthYear(_)) => text,
-        Some(None) => {
-            return Err(unknown_code(
-                "add it to the layout's code list, or correct it in the clinic's records",
-            ));
-        }
+    let Some(text) = spelling(cell, text, matches!(kind, Kind::BirthYear(_)))? else {
+        return Ok(());
     };
     match kind {
         Kind::Name(set) => set(draft, names.intern(text)),
@@ -192,6 +204,25 @@ fn put<R>(
         }
     }
     Ok(())
+}
+
+/// Our spelling of a cell through the layout's code list; `None` when the code means missing.
+/// A code that the list does not know is a fault, unless `is_open`.
+fn spelling<'c>(
+    cell: &'c Cell,
+    text: &'c str,
+    is_open: bool,
+) -> Result<Option<&'c str>, CellFault> {
+    let Some(list) = &cell.codes else {
+        return Ok(Some(text));
+    };
+    match list.find(text) {
+        Some(pair) => Ok(pair.ours.as_deref()),
+        None if is_open => Ok(Some(text)),
+        None => Err(unknown_code(
+            "add it to the layout's code list, or correct it in the clinic's records",
+        )),
+    }
 }
 
 fn unknown_code(hint: impl Into<String>) -> CellFault {

@@ -2,7 +2,7 @@
 
 use super::bind::BoundPlan;
 use super::blocks;
-use super::cells::{CellFault, Row, fill};
+use super::cells::{self, CellFault, Row, fill};
 use crate::fields::{PatientFacts, VisitDraft};
 use crate::layout::{Role, RowKind};
 use chrono::{Datelike, NaiveDate};
@@ -92,11 +92,7 @@ pub(crate) fn read_row<'r>(
     let date = row_date(plan, row, horizon)?;
     let mut facts = PatientFacts::default();
     fill(&mut facts, &plan.patient, row, notes);
-    for stratum in &plan.strata {
-        if let Some(value) = row.text(&stratum.cell) {
-            facts.strata.push((stratum.name, notes.names.intern(value)));
-        }
-    }
+    facts.strata = cells::strata(&plan.strata, row, notes);
     let mut content = RowContent {
         patient_id,
         date,

@@ -5,7 +5,12 @@
 )]
 
 mod cells;
+mod damage;
+mod files;
+mod identifiers;
 mod layouts;
+mod long;
+mod recounts;
 mod rows;
 mod sample;
 mod support;

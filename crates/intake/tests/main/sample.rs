@@ -4,7 +4,7 @@ use crate::support::{account, day, horizon, lines, repository, shipped_layout};
 use intake::{Input, Loaded, load};
 use outcomes::rules::DataHorizon;
 
-fn sample() -> Loaded {
+pub(crate) fn sample() -> Loaded {
     let input = Input {
         name: "tarnwick-visits.csv".to_owned(),
         path: repository().join("sample-data/tarnwick-visits.csv"),
@@ -52,5 +52,14 @@ fn the_sample_is_used_but_for_repeated_and_undated_rows() {
     assert!(tables.patients.len() > 300, "{}", tables.patients.len());
     assert!(
         tables.visits.len() > 3000 && tables.events.len() > 100 && tables.foot_exams.len() > 1000
+    );
+}
+
+#[test]
+fn the_sample_holds_nothing_that_looks_like_an_identifier() {
+    let lines = lines(&sample());
+    assert!(
+        !lines.iter().any(|line| line.starts_with("stop")),
+        "{lines:?}"
     );
 }

@@ -1,0 +1,221 @@
+//! One file: its header, then its records one by one.
+
+use super::bind::{BoundPlan, bind};
+use super::cells::Row;
+use super::file::{OpenFile, Tally, decode, open};
+use super::row::RowFault;
+use super::tables::Loading;
+use super::{Input, LoadError, Progress};
+use crate::layout::{FilePlan, Layout};
+use crate::screen::{Screen, Use};
+use csv::ByteRecord;
+use outcomes::finding::{Finding, Severity};
+use outcomes::tables::{SourceFile, SourceRow};
+use std::cmp::Ordering;
+
+/// Records between two reports of progress.
+const RECORDS_A_REPORT: u64 = 4096;
+
+/// A file whose header has been understood.
+struct Reading<'l> {
+    plan: BoundPlan<'l>,
+    layout: &'l Layout,
+    screen: Screen,
+}
+
+/// Reads a file into the tables.
+pub(super) fn read_file(
+    input: &Input,
+    plan: &FilePlan,
+    layout: &Layout,
+    loading: &mut Loading<'_>,
+    progress: &dyn Fn(Progress<'_>),
+) -> Result<(), LoadError> {
+    let name = input.name.as_str();
+    let too_many = |what| LoadError::TooMany {
+        file: name.to_owned(),
+        what,
+    };
+    let unreadable = |error: csv::Error| LoadError::Unreadable {
+        file: name.to_owned(),
+        reason: error.to_string(),
+    };
+    let file = u16::try_from(loading.tables.files.len()).map_err(|_| too_many("files"))?;
+    let OpenFile { reader, n_bytes } = open(&input.path, name)?;
+    let mut records = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(layout.form.delimiter)
+        .buffer_capacity(1 << 17)
+        .from_reader(Tally::new(reader));
+
+    let mut bytes = ByteRecord::new();
+    records.read_byte_record(&mut bytes).map_err(unreadable)?;
+    let headers = headers(std::mem::take(&mut bytes), layout, name)?;
+    let plan = bind(plan, &headers, name, &mut loading.tables.names)?;
+    note_unread_columns(&plan, layout, name, &mut loading.findings);
+    let screen = Screen::new(&headers, &uses(&plan, layout), loading.horizon);
+    let mut reading = Reading {
+        plan,
+        layout,
+        screen,
+    };
+
+    let mut n_records = 0_u64;
+    let mut line = records.position().line();
+    while records.read_byte_record(&mut bytes).map_err(unreadable)? {
+        n_records += 1;
+        let record = u32::try_from(n_records).map_err(|_| too_many("records"))?;
+        let n_lines = records.position().line().saturating_sub(line);
+        line = records.position().line();
+        bytes = reading.take(bytes, SourceRow { file, record }, n_lines, loading);
+        if n_records.is_multiple_of(RECORDS_A_REPORT) {
+            let n_bytes_read = records.position().byte();
+            progress(Progress {
+                file: name,
+                n_bytes_read,
+                n_bytes,
+                n_records,
+            });
+        }
+    }
+    let tally = records.into_inner();
+    let n_bytes_read = tally.n_bytes();
+    progress(Progress {
+        file: name,
+        n_bytes_read,
+        n_bytes,
+        n_records,
+    });
+    loading.findings.extend(reading.screen.findings(name));
+    let file = SourceFile {
+        name: name.to_owned(),
+        bytes: n_bytes_read,
+    };
+    loading.end_file(file, n_records, tally.sha256());
+    Ok(())
+}
+
+impl Reading<'_> {
+    /// Uses a record or sets it aside, and gives its buffer back.
+    fn take(
+        &mut self,
+        bytes: ByteRecord,
+        source: SourceRow,
+        n_lines: u64,
+        loading: &mut Loading<'_>,
+    ) -> ByteRecord {
+        let record = match decode(bytes, self.layout.form.encoding) {
+            Ok(record) => record,
+            Err(bytes) => {
+                let message = "the record is not text in the encoding the layout declares";
+                let fault = RowFault::new("wrong-encoding", message).with_hint(
+                    "declare encoding = \"windows-1252\" under [file] if the export uses it",
+                );
+                loading.book(Err(fault), self.plan.headers, source);
+                return bytes;
+            }
+        };
+        let row = Row {
+            record: &record,
+            form: &self.layout.form,
+            headers: self.plan.headers,
+            source,
+        };
+        let outcome = match shape_fault(&row, n_lines) {
+            Some(fault) => Err(fault),
+            None => {
+                self.screen.look(&record, source);
+                loading.take(&self.plan, &row)
+            }
+        };
+        loading.book(outcome, self.plan.headers, source);
+        record.into_byte_record()
+    }
+}
+
+fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
+    if row.record.as_slice().contains('\0') {
+        let message = "the record holds a byte that no text holds; the file may be damaged";
+        return Some(RowFault::new("nul-byte", message));
+    }
+    let fault = match row.record.len().cmp(&row.headers.len()) {
+        Ordering::Equal => return None,
+        Ordering::Less => RowFault::new(
+            "too-few-cells",
+            "the record has fewer cells than the header",
+        ),
+        Ordering::Greater => RowFault::new(
+            "too-many-cells",
+            "the record has more cells than the header",
+        ),
+    };
+    if n_lines > 1 {
+        return Some(fault.with_hint(format!(
+            "the record spans {n_lines} lines: a quotation mark may be left open, and further records be lost in it"
+        )));
+    }
+    Some(fault.with_hint("a cell that holds the delimiter must be quoted"))
+}
+
+fn headers(bytes: ByteRecord, layout: &Layout, name: &str) -> Result<Vec<String>, LoadError> {
+    let record = decode(bytes, layout.form.encoding).map_err(|_| LoadError::NotText {
+        file: name.to_owned(),
+        looks_like: "text in another encoding than the layout declares",
+    })?;
+    let headers: Vec<String> = record
+        .iter()
+        .map(|header| header.trim_start_matches('\u{feff}').trim().to_owned())
+        .collect();
+    if headers.iter().all(String::is_empty) {
+        return Err(LoadError::Empty {
+            file: name.to_owned(),
+        });
+    }
+    Ok(headers)
+}
+
+/// What each column is for; those the layout drops or vouches for are not screened.
+fn uses(plan: &BoundPlan<'_>, layout: &Layout) -> Vec<Use> {
+    let is_dropped =
+        |header: &str| is_ignored(layout, header) || layout.accepted.contains_key(header);
+    plan.headers
+        .iter()
+        .zip(&plan.uses)
+        .map(|(header, used)| {
+            if is_dropped(header) {
+                Use::Dropped
+            } else {
+                used.unwrap_or(Use::Open)
+            }
+        })
+        .collect()
+}
+
+fn is_ignored(layout: &Layout, header: &str) -> bool {
+    layout.ignore.iter().any(|ignored| ignored == header)
+}
+
+fn note_unread_columns(
+    plan: &BoundPlan<'_>,
+    layout: &Layout,
+    file: &str,
+    findings: &mut Vec<Finding>,
+) {
+    for (position, (header, used)) in plan.headers.iter().zip(&plan.uses).enumerate() {
+        if used.is_some() || is_ignored(layout, header) {
+            continue;
+        }
+        findings.push(Finding {
+            check: "column-not-in-layout",
+            severity: Severity::Note,
+            source: None,
+            column: Some(header.clone()),
+            message: format!(
+                "{file}: column {} is not in the layout and is not read",
+                position + 1
+            ),
+            hint: Some("map it, or list it under `ignore` in the layout".to_owned()),
+        });
+    }
+}
