@@ -47,7 +47,8 @@ pub struct ObservedExpected {
 /// variance of 10 000 the limits come from the refined normal law, to about 1e-6; tails and p-values are always exact.
 /// `None` when a chance lies outside [0, 1], `observed` exceeds their number or the level is not strictly between 0 and 1.
 /// Limits are `None` inside when certain chances (0 or 1) make the count impossible.
-/// Source: tail inversion as in Clopper and Pearson, Biometrika 1934;26:404-413; the law, Hong, Comput Stat Data Anal 2013;59:41-51.
+/// Source: tail inversion as in Clopper and Pearson, Biometrika 1934;26:404-413; the law, Hong,
+/// Comput Stat Data Anal 2013;59:41-51.
 pub fn observed_against_expected(
     observed: u64,
     chances: &[f64],

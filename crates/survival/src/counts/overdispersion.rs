@@ -104,7 +104,8 @@ impl Overdispersion {
 /// Spread of observed/expected ratios around `target`.
 ///
 /// `None` when the lengths differ, there is no unit, or an expected count or the target is not above 0.
-/// Source: Spiegelhalter, Stat Med 2005;24:1185-1202, section 3 and appendix; tau squared, DerSimonian and Laird, Control Clin Trials 1986;7:177-188.
+/// Source: Spiegelhalter, Stat Med 2005;24:1185-1202, section 3 and appendix; tau squared,
+/// DerSimonian and Laird, Control Clin Trials 1986;7:177-188.
 pub fn ratio_overdispersion(
     observed: &[u64],
     expected: &[f64],

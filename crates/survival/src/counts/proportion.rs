@@ -23,7 +23,8 @@ pub enum ProportionLimits {
     MidP,
     /// Wilson's centre with a linear width. Source: Agresti and Coull, Am Stat 1998;52:119-126. May leave [0, 1].
     AgrestiCoull,
-    /// Quantiles of the posterior under Jeffreys' prior, 0 and 1 at the ends. Source: Brown, Cai and DasGupta, Stat Sci 2001;16:101-133, section 3.1.
+    /// Quantiles of the posterior under Jeffreys' prior, 0 and 1 at the ends. Source:
+    /// Brown, Cai and DasGupta, Stat Sci 2001;16:101-133, section 3.1.
     Jeffreys,
     /// Estimate plus and minus z standard errors. For comparison only: coverage is poor when n is small. May leave [0, 1].
     Linear,

@@ -3,7 +3,8 @@
 /// The argument at which a monotone function crosses zero between `lower` and `upper`.
 ///
 /// Ridders' method: the bracket at least halves at every step, so it ends for any function whatever its shape. It stops
-/// when the guess moves by no more than `tolerance` plus two units in the last place. `None` when the ends do not bracket a crossing or a value is not a number.
+/// when the guess moves by no more than `tolerance` plus two units in the last place. `None` when the ends do not bracket
+/// a crossing or a value is not a number.
 /// Source: Ridders, IEEE Transactions on Circuits and Systems 1979;26:979-980, equation 4.
 pub(crate) fn crossing(
     function: impl Fn(f64) -> f64,

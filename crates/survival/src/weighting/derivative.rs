@@ -3,7 +3,8 @@
 //! With G(t) = sum d/(n(n-d)), a row that is at risk from position a to its exit x changes the event-free probability by
 //! -S(t) [ event/(n-d)(x) - G(x) + G(before a) ] from x on, and by -S(t) [ G(before a) - G(t) ] while it is at risk. Incidences
 //! follow by summing these over time, which running sums make constant work for each row.
-//! Source: Efron, The Jackknife, the Bootstrap and Other Resampling Plans, 1982, chapter 6; Andersen, Borgan, Gill and Keiding 1993, section IV.
+//! Source: Efron, The Jackknife, the Bootstrap and Other Resampling Plans, 1982, chapter 6;
+//! Andersen, Borgan, Gill and Keiding 1993, section IV.
 
 use crate::Sample;
 use crate::curve::TIME_TOLERANCE;

@@ -29,7 +29,8 @@ const REDUNDANT: f64 = 1e-10;
 /// # Errors
 /// As [`propensity_weights`] and [`super::weighted_contrast`], and covariates with another number of rows.
 ///
-/// Source: Lunceford and Davidian, Stat Med 2004;23:2937-2960, section 3.1; Stefanski and Boos, Am Stat 2002;56:29-38 (stacked equations).
+/// Source: Lunceford and Davidian, Stat Med 2004;23:2937-2960, section 3.1;
+/// Stefanski and Boos, Am Stat 2002;56:29-38 (stacked equations).
 pub fn weighted_contrast_of_model(
     sample: &Sample,
     is_treated: &[bool],

@@ -49,10 +49,20 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(256))]
 
     #[test]
-    fn limits_of_any_count(events in odd_count(), n in odd_count(), exposure in odd_number(), level in odd_number()) {
+    fn limits_of_any_count(
+        events in odd_count(),
+        n in odd_count(),
+        exposure in odd_number(),
+        level in odd_number(),
+    ) {
         for method in [
-            ProportionLimits::Wilson, ProportionLimits::WilsonContinuity, ProportionLimits::Exact, ProportionLimits::MidP,
-            ProportionLimits::AgrestiCoull, ProportionLimits::Jeffreys, ProportionLimits::Linear,
+            ProportionLimits::Wilson,
+            ProportionLimits::WilsonContinuity,
+            ProportionLimits::Exact,
+            ProportionLimits::MidP,
+            ProportionLimits::AgrestiCoull,
+            ProportionLimits::Jeffreys,
+            ProportionLimits::Linear,
         ] {
             prop_assert!(is_sound(proportion(events, n, level, method).limits));
         }
@@ -80,20 +90,39 @@ proptest! {
     }
 
     #[test]
-    fn any_funnel(sizes in numbers(6), counts in prop::collection::vec(odd_count(), 6), target in odd_number(), probability in odd_number(), extra in odd_number()) {
+    fn any_funnel(
+        sizes in numbers(6),
+        counts in prop::collection::vec(odd_count(), 6),
+        target in odd_number(),
+        probability in odd_number(),
+        extra in odd_number(),
+    ) {
         for method in [
-            FunnelMethod::Quantile, FunnelMethod::Interpolated, FunnelMethod::Normal, FunnelMethod::Stabilised, FunnelMethod::Wilson,
+            FunnelMethod::Quantile,
+            FunnelMethod::Interpolated,
+            FunnelMethod::Normal,
+            FunnelMethod::Stabilised,
+            FunnelMethod::Wilson,
         ] {
-            for widening in [Widening::Nothing, Widening::Multiplicative { phi: extra }, Widening::Additive { tau_squared: extra }] {
+            for widening in [
+                Widening::Nothing,
+                Widening::Multiplicative { phi: extra },
+                Widening::Additive { tau_squared: extra },
+            ] {
                 let options = FunnelOptions { target, probabilities: vec![probability], method, widening };
-                for point in ratio_funnel(&sizes, &options).iter().chain(&proportion_funnel(&counts, &options)) {
+                let (ratios, proportions) = (ratio_funnel(&sizes, &options), proportion_funnel(&counts, &options));
+                for point in ratios.iter().chain(&proportions) {
                     prop_assert!(point.limits.iter().all(|limit| limit.value.is_none_or(f64::is_finite)));
                 }
             }
             predicted_funnel(std::slice::from_ref(&sizes), &[probability], method);
         }
         let observed = counts.get(..sizes.len()).unwrap_or_default();
-        for winsorising in [Winsorising::Nothing, Winsorising::Quantile { share: extra }, Winsorising::Count { share: extra }] {
+        for winsorising in [
+            Winsorising::Nothing,
+            Winsorising::Quantile { share: extra },
+            Winsorising::Count { share: extra },
+        ] {
             for scale in [Scale::Plain, Scale::Stabilised] {
                 ratio_overdispersion(observed, &sizes, target, scale, winsorising);
                 proportion_overdispersion(observed, &counts, target, scale, winsorising);
@@ -103,18 +132,43 @@ proptest! {
     }
 
     #[test]
-    fn any_strata(rows in prop::collection::vec((odd_count(), odd_number(), odd_number(), odd_number()), 0..5), level in odd_number()) {
-        let indirect: Vec<IndirectStratum> = rows.iter().map(|row| IndirectStratum { n_events: row.0, exposure: row.1, reference_events: row.2, reference_exposure: row.3 }).collect();
+    fn any_strata(
+        rows in prop::collection::vec((odd_count(), odd_number(), odd_number(), odd_number()), 0..5),
+        level in odd_number(),
+    ) {
+        let indirect: Vec<IndirectStratum> = rows
+            .iter()
+            .map(|row| IndirectStratum {
+                n_events: row.0,
+                exposure: row.1,
+                reference_events: row.2,
+                reference_exposure: row.3,
+            })
+            .collect();
         indirect_standardisation(&indirect, level, RateLimits::Exact);
-        let direct: Vec<DirectStratum> = rows.iter().map(|row| DirectStratum { n_events: row.0, exposure: row.1, standard_weight: row.2 }).collect();
+        let direct: Vec<DirectStratum> = rows
+            .iter()
+            .map(|row| DirectStratum { n_events: row.0, exposure: row.1, standard_weight: row.2 })
+            .collect();
         for law in [EventLaw::Rate, EventLaw::Proportion] {
             prop_assert!(is_sound(direct_standardisation(&direct, level, law).gamma_limits));
         }
     }
 
     #[test]
-    fn any_measurements(values in numbers(12), n_baseline in 0_usize..14, weight in odd_number(), centre in odd_number(), sigma in odd_number()) {
-        for rule in [MovingRangeRule::Mean, MovingRangeRule::MeanOverD2, MovingRangeRule::Median, MovingRangeRule::Screened] {
+    fn any_measurements(
+        values in numbers(12),
+        n_baseline in 0_usize..14,
+        weight in odd_number(),
+        centre in odd_number(),
+        sigma in odd_number(),
+    ) {
+        for rule in [
+            MovingRangeRule::Mean,
+            MovingRangeRule::MeanOverD2,
+            MovingRangeRule::Median,
+            MovingRangeRule::Screened,
+        ] {
             drop(individuals_chart(&values, Some(n_baseline), rule));
         }
         let baseline = MeasurementBaseline { centre, sigma };
@@ -145,7 +199,11 @@ proptest! {
             for truncation in [None, truncation] {
                 let options = WeightOptions { population, is_stabilised: true, truncation };
                 let Ok(weights) = propensity_weights(&is_treated, &propensity, &options) else { continue };
-                for target in [Target::EventFree { time }, Target::Incidence { cause: 1, time }, Target::RestrictedMean { until: time }] {
+                for target in [
+                    Target::EventFree { time },
+                    Target::Incidence { cause: 1, time },
+                    Target::RestrictedMean { until: time },
+                ] {
                     drop(weighted_contrast(&sample, &is_treated, &weights, target, level));
                 }
             }
