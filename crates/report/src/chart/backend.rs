@@ -2,7 +2,7 @@ use super::ink::Ink;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{
     BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind,
-    FontStyle,
+    FontStyle, FontTransform,
 };
 use std::convert::Infallible;
 use std::fmt::Write;
@@ -148,9 +148,15 @@ impl DrawingBackend for SvgBackend<'_> {
             FontStyle::Bold => r#" font-weight="600""#,
             _ => "",
         };
+        let turn = match style.transform() {
+            FontTransform::None => String::new(),
+            FontTransform::Rotate90 => format!(r#" transform="rotate(90 {x} {y})""#),
+            FontTransform::Rotate180 => format!(r#" transform="rotate(180 {x} {y})""#),
+            FontTransform::Rotate270 => format!(r#" transform="rotate(-90 {x} {y})""#),
+        };
         let _ = writeln!(
             self.body,
-            r#"<text class="{}" x="{x}" y="{:.0}" font-size="{size:.0}"{anchor}{weight}>{}</text>"#,
+            r#"<text class="{}" x="{x}" y="{:.0}" font-size="{size:.0}"{anchor}{weight}{turn}>{}</text>"#,
             Ink::class(style.color()),
             f64::from(y) + drop * size,
             escaped(text),

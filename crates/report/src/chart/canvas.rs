@@ -6,7 +6,7 @@ use plotters::coord::types::RangedCoordf64;
 use plotters::drawing::{DrawingArea, DrawingAreaErrorKind, IntoDrawingArea};
 use plotters::element::{Circle, PathElement, Polygon, Rectangle, Text};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
-use plotters::style::{Color, FontStyle, IntoFont, ShapeStyle};
+use plotters::style::{Color, FontStyle, FontTransform, IntoFont, ShapeStyle};
 use std::convert::Infallible;
 use std::ops::Range;
 
@@ -28,6 +28,7 @@ pub(crate) struct Panel<'a> {
 pub(crate) struct Lettering {
     pub(crate) size: f64,
     pub(crate) is_bold: bool,
+    pub(crate) is_upright: bool,
     pub(crate) ink: Ink,
     pub(crate) across: HPos,
     pub(crate) down: VPos,
@@ -39,6 +40,7 @@ impl Lettering {
         Self {
             size,
             is_bold: false,
+            is_upright: false,
             ink: Ink::Quiet,
             across: HPos::Center,
             down: VPos::Top,
@@ -50,6 +52,16 @@ impl Lettering {
         Self {
             across,
             down,
+            ..self
+        }
+    }
+
+    /// The same, reading upwards from its point.
+    pub(crate) fn upright(self) -> Self {
+        Self {
+            is_upright: true,
+            across: HPos::Left,
+            down: VPos::Center,
             ..self
         }
     }
@@ -113,7 +125,13 @@ impl<'a> Canvas<'a> {
         let font = ("sans-serif", lettering.size * FINENESS)
             .into_font()
             .style(weight);
+        let turn = if lettering.is_upright {
+            FontTransform::Rotate270
+        } else {
+            FontTransform::None
+        };
         let style = font
+            .transform(turn)
             .color(&lettering.ink)
             .pos(Pos::new(lettering.across, lettering.down));
         self.area.draw(&Text::new(words, (fine(x), fine(y)), style))

@@ -9,7 +9,7 @@ use outcomes::report::{TrendPoint, Unit};
 use plotters::style::text_anchor::{HPos, VPos};
 
 const WIDTH: f64 = 200.0;
-const HEIGHT: f64 = 66.0;
+const HEIGHT: f64 = 69.0;
 const BASE: f64 = 48.0;
 /// Room above the highest limit, as a part of it, so that no dot is cut.
 const HEADROOM: f64 = 1.08;
@@ -98,7 +98,7 @@ fn draw_ends(canvas: &Canvas<'_>, points: &[TrendPoint]) -> Drawn {
         canvas.text(
             &label(first),
             0.0,
-            BASE + 3.0,
+            BASE + 6.0,
             lettering.at(HPos::Left, VPos::Top),
         )?;
     }
@@ -106,7 +106,7 @@ fn draw_ends(canvas: &Canvas<'_>, points: &[TrendPoint]) -> Drawn {
         canvas.text(
             &label(last),
             WIDTH,
-            BASE + 3.0,
+            BASE + 6.0,
             lettering.at(HPos::Right, VPos::Top),
         )?;
     }

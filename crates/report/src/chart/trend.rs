@@ -13,8 +13,6 @@ use plotters::style::text_anchor::{HPos, VPos};
 const PLOT_HEIGHT: f64 = 210.0;
 /// Font size of a reason that has little room.
 const SMALL_TEXT: f64 = 10.0;
-/// Room a reason takes even where its gap is narrower.
-const NARROWEST_REASON: f64 = 24.0;
 
 /// Everything about the picture that is decided before drawing.
 pub(crate) struct Plan<'a> {
@@ -161,13 +159,22 @@ impl Plan<'_> {
         Ok(())
     }
 
-    /// The reason of a gap, standing on the base line under the quarters it covers.
+    /// The reason of a gap on the base line under the quarters it covers; upright where a word is too long.
     fn draw_gap(&self, canvas: &Canvas<'_>, panel: &Panel<'_>, gap: &Gap<'_>, step: f64) -> Drawn {
         let room = step * (gap.until - gap.from) as f64 - 4.0;
-        let size = if room < 44.0 { SMALL_TEXT } else { TEXT_SIZE };
-        let lines = letters::wrap(gap.reason, size, room.max(NARROWEST_REASON), 4);
         let middle = panel.place((gap.from + gap.until) as f64 / 2.0, 0.0).0;
+        let fits = |size: &f64| {
+            gap.reason
+                .split_whitespace()
+                .all(|word| letters::width(word, *size) <= room)
+        };
+        let Some(size) = [TEXT_SIZE, SMALL_TEXT].into_iter().find(fits) else {
+            let words = letters::clip(gap.reason, SMALL_TEXT, PLOT_HEIGHT);
+            let lettering = Lettering::quiet(SMALL_TEXT).upright();
+            return canvas.text(&words, middle, self.plot.bottom - 4.0, lettering);
+        };
         let lettering = Lettering::quiet(size).at(HPos::Center, VPos::Bottom);
+        let lines = letters::wrap(gap.reason, size, room, 4);
         for (place, line) in lines.iter().rev().enumerate() {
             let bottom = self.plot.bottom - 4.0 - (size + 2.0) * place as f64;
             canvas.text(line, middle, bottom, lettering)?;

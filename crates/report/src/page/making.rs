@@ -1,4 +1,4 @@
-use super::table::{ABSENT, cell, numbers, scrolling, stacking, words};
+use super::table::{ABSENT, cell, name, numbers, scrolling, stacking, words};
 use crate::wording;
 use maud::{Markup, html};
 use outcomes::finding::FileAccount;
@@ -60,7 +60,7 @@ fn accounts(accounts: &[FileAccount]) -> Markup {
                 cell(wording::whole(account.n_set_aside())),
                 html! {
                     @if account.set_aside.is_empty() { (ABSENT) } @else {
-                        ul.plain { @for (check, n) in &account.set_aside { li { code { (check) } " " (wording::whole(*n)) } } }
+                        ul.plain { @for (check, n) in &account.set_aside { li { (name(check)) " " (wording::whole(*n)) } } }
                     }
                 },
                 html! { @if account.is_balanced() { "yes" } @else { strong.urgent { "no: rows are missing" } } },
@@ -86,7 +86,7 @@ fn findings(tallies: &[FindingTally]) -> Markup {
         .iter()
         .map(|tally| {
             vec![
-                html! { code { (tally.check) } },
+                name(&tally.check),
                 cell(severity(&tally.severity)),
                 cell(&tally.words),
                 cell(tally.n.to_string()),
@@ -122,7 +122,7 @@ fn completeness(fields: &[FieldCompleteness]) -> Markup {
         .iter()
         .map(|field| {
             vec![
-                html! { code { (field.table) "." (field.field) } },
+                name(&format!("{}.{}", field.table, field.field)),
                 cell(wording::whole(field.n_present)),
                 cell(wording::whole(field.n_rows)),
                 html! { (share(field.n_present, field.n_rows)) (bar(field)) },
@@ -175,7 +175,7 @@ fn by_quarter(fields: &[FieldCompleteness]) -> Markup {
     let rows: Vec<Vec<Markup>> = fields
         .iter()
         .map(|field| {
-            let mut row = vec![html! { code { (field.table) "." (field.field) } }];
+            let mut row = vec![name(&format!("{}.{}", field.table, field.field))];
             row.extend(quarters.iter().map(|quarter| {
                 let found = field.quarters.iter().find(|(name, _, _)| name == quarter);
                 cell(found.map_or_else(

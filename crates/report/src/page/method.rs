@@ -1,5 +1,5 @@
 use super::anchors::Anchors;
-use super::table::{ABSENT, cell, numbers, scrolling, stacking, words};
+use super::table::{ABSENT, cell, name, numbers, scrolling, stacking, words};
 use crate::wording;
 use maud::{Markup, html};
 use outcomes::report::{Provenance, Report, RuleLine, SettingLine};
@@ -70,7 +70,7 @@ fn settings(settings: &[SettingLine]) -> Markup {
         .iter()
         .map(|setting| {
             vec![
-                html! { code { (setting.name) } },
+                name(&setting.name),
                 html! {
                     (setting.value)
                     @if let Some(default) = &setting.default {

@@ -39,6 +39,13 @@ pub(crate) fn cell(words: impl AsRef<str>) -> Markup {
     html! { (words.as_ref()) }
 }
 
+/// A name as in a file, with places to break it on a narrow screen.
+pub(crate) fn name(words: &str) -> Markup {
+    html! {
+        code { @for part in words.split_inclusive(['_', '.', '-']) { (part) wbr; } }
+    }
+}
+
 /// Rows that belong together, under a heading of their own or none.
 pub(crate) struct Group {
     pub(crate) heading: Option<Markup>,
