@@ -2,7 +2,8 @@
 
 /// Advance widths of the printable ASCII characters, space first, in thousandths of the font size.
 ///
-/// Those of the common plain sans faces that share Helvetica's metrics (Arial, Liberation Sans, Nimbus Sans).
+/// Those of the common plain sans faces with one set of metrics (Arial, Liberation Sans, Nimbus Sans);
+/// compared with the `hmtx` table of Liberation Sans Regular, all 95 agree.
 #[rustfmt::skip]
 const ADVANCES: [u16; 95] = [
     278, 278, 355, 556, 556, 889, 667, 191, 333, 333, 389, 584, 278, 333, 278, 278,

@@ -79,7 +79,6 @@ enum Part {
     People,
     Unknown,
     Bounds,
-    Notes,
 }
 
 /// Columns that at least one result fills. The level stands in the heading when all intervals share their kind.
@@ -103,9 +102,6 @@ fn columns(results: &[MeasureResult], kinds: &BTreeSet<String>) -> Vec<(Part, Co
     }
     if results.iter().any(|result| result.bounds.is_some()) {
         columns.push((Part::Bounds, numbers("Worst to best case")));
-    }
-    if results.iter().any(|result| !result.notes.is_empty()) {
-        columns.push((Part::Notes, words("Remarks")));
     }
     columns
 }
@@ -135,10 +131,11 @@ fn row(result: &MeasureResult, columns: &[(Part, Column)], is_headed: bool) -> V
     columns
         .iter()
         .map(|(part, _)| match part {
-            Part::Cohort if is_headed => cell(&result.stratum),
             Part::Cohort => html! {
-                (result.cohort)
-                @if result.stratum != "all" { ": " (result.stratum) }
+                @if is_headed { (result.stratum) }
+                @else if result.stratum == "all" { (result.cohort) }
+                @else { (result.cohort) ": " (result.stratum) }
+                @for note in &result.notes { span.remark { (note) } }
             },
             Part::Value => html! { b { (wording::value(&result.value, result.unit)) } },
             Part::Limits { with_kind } => html! {
@@ -150,7 +147,6 @@ fn row(result: &MeasureResult, columns: &[(Part, Column)], is_headed: bool) -> V
             Part::People => cell(fraction(result).unwrap_or_else(dash)),
             Part::Unknown => cell(result.n_unknown.map_or_else(dash, |n| n.to_string())),
             Part::Bounds => cell(bounds(result).unwrap_or_else(dash)),
-            Part::Notes => cell(result.notes.join(" ")),
         })
         .collect()
 }
