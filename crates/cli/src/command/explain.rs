@@ -39,7 +39,7 @@ fn names() -> Vec<&'static str> {
 }
 
 fn all_checks() -> impl Iterator<Item = &'static outcomes::check::CheckWords> {
-    CHECKS.iter()
+    intake::CHECKS.iter().chain(CHECKS)
 }
 
 fn explained(name: &str) -> Option<String> {

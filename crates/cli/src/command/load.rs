@@ -4,7 +4,7 @@ use crate::failure::Failure;
 use crate::pipeline::{Pipeline, config_failure, read_text};
 use crate::progress::Progress;
 use crate::run_folder::sha256;
-use intake::{FileDigest, Input, LoadError, layout};
+use intake::{FileDigest, Input, LoadError, Recount, layout, recount};
 use outcomes::check::check;
 use outcomes::derive::in_reading_order;
 use outcomes::finding::{FileAccount, Finding, Severity};
@@ -19,6 +19,8 @@ pub(super) struct Export {
     pub(super) findings: Vec<Finding>,
     /// What became of every record.
     pub(super) accounts: Vec<FileAccount>,
+    /// Counts and completeness, made on a path of their own.
+    pub(super) recount: Recount,
     /// Digests of the files read.
     pub(super) digests: Vec<FileDigest>,
     /// SHA-256 of the layout file.
@@ -43,6 +45,12 @@ pub(super) fn load(pipeline: &Pipeline, progress: &Progress) -> Result<Export, F
         progress.say(format!("reading {}: {} rows", step.file, step.n_records));
     })
     .map_err(load_failure)?;
+    progress.say("counting again");
+    let recount = recount(&loaded.tables)
+        .map_err(|error| program_fault(&format!("the recount failed: {error}")))?;
+    if let Some(difference) = disagreement(&loaded.tables, &loaded.accounts, &recount) {
+        return Err(program_fault(&difference));
+    }
     progress.say("checking");
     let (tables, found) = check(in_reading_order(loaded.tables));
     let mut findings = loaded.findings;
@@ -53,8 +61,8 @@ pub(super) fn load(pipeline: &Pipeline, progress: &Progress) -> Result<Export, F
         .iter()
         .find(|account| !account.is_balanced())
     {
-        return Err(Failure::CannotRun(format!(
-            "{}: rows read are not rows used plus rows set aside; this is a fault of the program, not of the data",
+        return Err(program_fault(&format!(
+            "{}: rows read are not rows used plus rows set aside",
             account.file
         )));
     }
@@ -62,9 +70,49 @@ pub(super) fn load(pipeline: &Pipeline, progress: &Progress) -> Result<Export, F
         tables,
         findings,
         accounts: loaded.accounts,
+        recount,
         digests: loaded.digests,
         layout_sha256: sha256(text.as_bytes()),
     })
+}
+
+fn program_fault(fact: &str) -> Failure {
+    Failure::CannotRun(format!(
+        "{fact}; this is a fault of the program, not of the data"
+    ))
+}
+
+/// Where the recount, made on a path of its own, and the loader's accounts differ.
+fn disagreement(tables: &Tables, accounts: &[FileAccount], recount: &Recount) -> Option<String> {
+    let loaded = [
+        ("patients", tables.patients.len()),
+        ("visits", tables.visits.len()),
+        ("foot_exams", tables.foot_exams.len()),
+        ("ulcer_observations", tables.ulcer_observations.len()),
+        ("events", tables.events.len()),
+    ];
+    let rows = loaded.iter().find_map(|(table, n_rows)| {
+        let again = recount.tables.iter().find(|count| count.table == *table)?;
+        (again.n_rows != *n_rows as u64).then(|| {
+            format!(
+                "{n_rows} rows of {table} were loaded and {} counted again",
+                again.n_rows
+            )
+        })
+    });
+    let records = recount
+        .files
+        .iter()
+        .zip(accounts)
+        .find_map(|(again, account)| {
+            (again.n_records > account.n_used).then(|| {
+                format!(
+                    "{}: {} records used and {} counted again",
+                    account.file, account.n_used, again.n_records
+                )
+            })
+        });
+    rows.or(records)
 }
 
 fn load_failure(error: LoadError) -> Failure {

@@ -95,7 +95,7 @@ fn make_report(pipeline: &Pipeline, export: &Export) -> Report {
         findings: &export.findings,
         check_words: &check_words,
         accounts: &export.accounts,
-        completeness: &[],
+        completeness: &export.recount.completeness,
         provenance: &provenance(pipeline, export),
     })
 }
