@@ -33,7 +33,7 @@ settings! {
         /// Last day of the export.
         cut_off: NaiveDate = NaiveDate::from_ymd_opt(2025, 12, 31).unwrap_or_default(),
         /// Patients made; those without a row in the export appear in no file.
-        n_patients: u64 = 350,
+        n_patients: u64 = 340,
         /// Names of the clinic sites.
         clinics: Vec<String> = vec!["Quay".to_owned(), "Hill".to_owned()],
         /// Clinicians a site.
@@ -174,7 +174,7 @@ settings! {
         /// While an ulcer is open.
         death_ratio_open_ulcer: f64 = 1.2,
         /// A new ulcer in a person with all ulcers closed.
-        recurrence_per_year: f64 = 0.52,
+        recurrence_per_year: f64 = 0.66,
         /// A first ulcer in a person who never had one.
         first_ulcer_per_year: f64 = 0.15,
         /// A further ulcer while another is open.
@@ -310,6 +310,6 @@ settings! {
         /// A value no patient can have.
         impossible_value: f64 = 0.002,
         /// An onset after the visit.
-        onset_after_visit: f64 = 0.001,
+        onset_after_visit: f64 = 0.002,
     }
 }

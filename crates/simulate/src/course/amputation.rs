@@ -17,8 +17,15 @@ impl Course<'_> {
                 .pick([(Height::Ray, 0.7), (Height::Transmetatarsal, 0.3)]),
         };
         let is_staged = self.chance.happens(0.1);
-        self.lesions[position].status = Status::Excised;
-        self.lesions[position].ended = Some(self.now);
+        // What split from it lies at the same place and goes with it.
+        let now = self.now;
+        for (other, lesion) in self.lesions.iter_mut().enumerate() {
+            let is_part = lesion.parent == Some(position) && lesion.site != STUMP;
+            if other == position || (is_part && lesion.is_open()) {
+                lesion.status = Status::Excised;
+                lesion.ended = Some(now);
+            }
+        }
         let side = self.lesions[position].side;
         self.limb_mut(side).has_lost_toe = true;
         self.lose(Kind::MinorAmputation, side, height, Some(position), false);

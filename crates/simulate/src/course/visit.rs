@@ -7,7 +7,7 @@ use crate::words::{
     Sensation, Setting, Side, Tissue,
 };
 
-/// A site seen open again this soon after it was last written down keeps its label.
+/// A site seen open again this soon after it was last written down keeps its label; so does one still followed up.
 const LABEL_KEPT_DAYS: i32 = 56;
 /// Visits at which a closed lesion is still written down.
 const N_CLOSED_RECORDS: u32 = 3;
@@ -82,6 +82,11 @@ impl Course<'_> {
         for (position, _) in &seen {
             self.give_label(*position, today);
         }
+        // A site that opened again under the letter of the lesion before it has one entry, not two.
+        seen.retain(|(position, state)| {
+            *state != SeenState::Closed
+                || self.lesions[*position].n_closed_records < N_CLOSED_RECORDS
+        });
         let mut ulcers: Vec<Ulcer> = Vec::with_capacity(seen.len());
         for (position, state) in seen {
             let ulcer = self.see_ulcer(position, state, seen_by);
@@ -111,7 +116,8 @@ impl Course<'_> {
                 && earlier.status == Status::Closed
                 && lesion.parent.is_none() == earlier.parent.is_none()
                 && earlier.label.is_some()
-                && today - earlier.last_record_day <= LABEL_KEPT_DAYS
+                && (today - earlier.last_record_day <= LABEL_KEPT_DAYS
+                    || earlier.n_closed_records < N_CLOSED_RECORDS)
         });
         let label = match predecessor {
             Some(earlier) => {

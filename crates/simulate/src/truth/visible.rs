@@ -8,7 +8,7 @@ use crate::words::{Attendance, SeenBy, Setting, Side};
 
 /// What a perfect reader could have known from perfectly written visits up to the cut-off: nothing misread or left out.
 ///
-/// Only a clinician's examination counts; what a patient said or a photograph showed does not. Days count from data start.
+/// Only a clinician can find an ulcer closed; a report that it is open counts whoever gives it. Days count from data start.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct VisibleTruth {
     /// One row a spell of an ulcer from first seen open to its end; surgical wounds included.

@@ -1,7 +1,7 @@
 use super::visible_ulcers::VisibleUlcer;
 use crate::record::{Event, Row};
 use crate::triggers::{Signs, signs};
-use crate::words::{Kind, SeenState, Side};
+use crate::words::{Kind, Origin, SeenState, Side};
 use serde::Serialize;
 
 /// One limb in view. Amputations and hospital steps as far as the practice knew them by the cut-off.
@@ -11,7 +11,7 @@ pub struct VisibleLimb {
     pub patient: String,
     /// Leg.
     pub side: &'static str,
-    /// First day an ulcer was seen open on it.
+    /// First day an ulcer was seen open on it; a surgical wound is none.
     pub first_ulcer_day: Option<i32>,
     /// First minor amputation.
     pub minor_amputation_day: Option<i32>,
@@ -64,14 +64,13 @@ pub(crate) fn limb(id: &str, side: Side, rows: &[Row], ulcers: &[VisibleUlcer]) 
             .find(|(_, signs)| is_met(signs))
             .map(|(day, _)| *day)
     };
+    let of_side = ulcers
+        .iter()
+        .filter(|ulcer| ulcer.side == side.ours() && !ulcer.is_surgical_wound());
     VisibleLimb {
         patient: id.to_owned(),
         side: side.ours(),
-        first_ulcer_day: ulcers
-            .iter()
-            .filter(|ulcer| ulcer.side == side.ours())
-            .map(|ulcer| ulcer.index_day)
-            .min(),
+        first_ulcer_day: of_side.map(|ulcer| ulcer.index_day).min(),
         minor_amputation_day: first(Kind::MinorAmputation),
         n_minor_amputations: events
             .clone()
@@ -93,12 +92,13 @@ pub(crate) fn limb(id: &str, side: Side, rows: &[Row], ulcers: &[VisibleUlcer]) 
     }
 }
 
-/// The signs of a visit, if the limb had an open ulcer then.
+/// The signs of a visit, if the limb had an open ulcer then; a surgical wound alone is none.
 fn signs_of(row: &Row, side: Side) -> Option<Signs> {
-    let open = row
-        .ulcers
-        .iter()
-        .filter(|ulcer| ulcer.side == side && ulcer.state == Some(SeenState::Open));
+    let open = row.ulcers.iter().filter(|ulcer| {
+        ulcer.side == side
+            && ulcer.state == Some(SeenState::Open)
+            && ulcer.origin != Some(Origin::PostSurgical)
+    });
     open.clone().next()?;
     let [left, right] = &row.feet;
     let foot = match side {

@@ -22,7 +22,7 @@ pub struct VisiblePerson {
     pub all_closed_day: Option<i32>,
     /// Latest day before it on which one of them was still seen open.
     pub all_closed_last_open_day: Option<i32>,
-    /// The spell that ended then held a surgical wound, or ended by amputation.
+    /// The spell that ended then held a surgical wound, or an ulcer that ended by amputation.
     pub had_amputation: bool,
     /// Next day after it on which an ulcer was seen open, anywhere. Up to 28 days later it is no recurrence.
     pub next_ulcer_day: Option<i32>,
@@ -49,10 +49,20 @@ pub(crate) fn person(id: &str, rows: &[Row], ulcers: &[VisibleUlcer]) -> Visible
             .min()
     };
     let stretches = ulcers.iter().map(|ulcer| Stretch {
-        start: f64::from(ulcer.index_day),
+        start: f64::from(start_day(ulcer, ulcers)),
         end: closed_day(ulcer).map(f64::from),
     });
-    let spells = joined(stretches.collect());
+    // The wound of an ulcer that was never seen is no ulcer, so it begins no spell of its own.
+    let holds_an_ulcer = |spell: &Stretch| {
+        ulcers.iter().any(|ulcer| {
+            let day = f64::from(ulcer.index_day);
+            !ulcer.is_surgical_wound()
+                && spell.start <= day
+                && spell.end.is_none_or(|end| day <= end)
+        })
+    };
+    let mut spells = joined(stretches.collect());
+    spells.retain(holds_an_ulcer);
     let first = spells.first();
     let of_first = |ulcer: &&VisibleUlcer| {
         first.is_some_and(|spell| {
@@ -65,7 +75,7 @@ pub(crate) fn person(id: &str, rows: &[Row], ulcers: &[VisibleUlcer]) -> Visible
     let next_ulcer_day = spells.get(1).map(|spell| spell.start as i32);
     let next = ulcers
         .iter()
-        .find(|ulcer| Some(ulcer.index_day) == next_ulcer_day);
+        .find(|ulcer| Some(ulcer.index_day) == next_ulcer_day && !ulcer.is_surgical_wound());
     let before = ulcers.iter().filter(of_first);
     VisiblePerson {
         patient: id.to_owned(),
@@ -77,7 +87,7 @@ pub(crate) fn person(id: &str, rows: &[Row], ulcers: &[VisibleUlcer]) -> Visible
         all_closed_last_open_day: all_closed_day
             .and_then(|_| before.clone().map(|ulcer| ulcer.last_open_day).max()),
         had_amputation: before.clone().any(|ulcer| {
-            ulcer.origin == "post-surgical"
+            ulcer.is_surgical_wound()
                 || matches!(ulcer.end, Ending::MinorAmputation | Ending::MajorAmputation)
         }),
         next_ulcer_day,
@@ -102,6 +112,20 @@ pub(crate) fn person(id: &str, rows: &[Row], ulcers: &[VisibleUlcer]) -> Visible
         death_day: event_day(Kind::Death),
         transfer_day: event_day(Kind::TransferOut),
     }
+}
+
+/// The day from which a wound keeps a person open. A surgical wound does so from the operation, though first seen later.
+fn start_day(wound: &VisibleUlcer, ulcers: &[VisibleUlcer]) -> i32 {
+    let operations = ulcers.iter().filter(|ulcer| {
+        wound.is_surgical_wound()
+            && ulcer.end == Ending::MinorAmputation
+            && ulcer.side == wound.side
+    });
+    operations
+        .map(|ulcer| ulcer.end_day)
+        .filter(|day| *day <= wound.index_day)
+        .max()
+        .unwrap_or(wound.index_day)
 }
 
 /// The day from which an ulcer keeps nobody open any more.

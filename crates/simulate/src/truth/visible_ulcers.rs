@@ -1,7 +1,6 @@
-use super::visible::examinations;
 use crate::naming::label;
 use crate::record::{Event, Row, Ulcer};
-use crate::words::{Kind, Origin, SITES, SeenState};
+use crate::words::{Kind, Origin, SITES, SeenBy, SeenState};
 use serde::{Serialize, Serializer};
 
 /// A site seen open again up to this many days after it was first seen closed had not healed.
@@ -87,10 +86,17 @@ pub struct VisibleUlcer {
     pub end: Ending,
     /// Day of that end; the last examination for lost and open.
     pub end_day: i32,
-    /// Last day its state was examined, at the latest the day of its end.
+    /// Last day its state was known; before its end where an operation or death ended it.
     pub last_known_day: i32,
     /// First area, pi/4 x length x width, square cm.
     pub index_area_cm2: Option<f64>,
+}
+
+impl VisibleUlcer {
+    /// The wound of a minor amputation rather than an ulcer.
+    pub fn is_surgical_wound(&self) -> bool {
+        self.origin == Origin::PostSurgical.ours()
+    }
 }
 
 /// The lesions of a person as threads: those with one label, and the parts split from it.
@@ -110,7 +116,7 @@ pub(crate) fn ulcers(id: &str, rows: &[Row], last_day: i32) -> Vec<VisibleUlcer>
 
 fn threads(rows: &[Row]) -> Vec<Thread<'_>> {
     let mut threads: Vec<Thread<'_>> = Vec::new();
-    for row in examinations(rows) {
+    for row in rows {
         for ulcer in &row.ulcers {
             let is_part = ulcer.origin != Some(Origin::PostSurgical);
             let root = ulcer.parent.filter(|_| is_part).unwrap_or(ulcer.label);
@@ -127,14 +133,16 @@ fn threads(rows: &[Row]) -> Vec<Thread<'_>> {
     threads
 }
 
-/// Days at which the state of a thread is known: open while any part was last seen open, closed when all were last seen closed.
+/// Days at which the state of a thread is known. Anybody can report it open; only a clinician can find it closed.
+///
+/// It is open while any part was last seen open, closed when all were last seen closed.
 fn known_days(thread: &Thread<'_>) -> Vec<(i32, bool)> {
     let mut parts: Vec<(usize, bool)> = Vec::new();
     let mut days: Vec<(i32, bool)> = Vec::new();
     for (day, ulcer) in &thread.seen {
         let is_open = match ulcer.state {
-            Some(SeenState::Open) => ulcer.merged_into.is_none(),
-            Some(SeenState::Closed) => false,
+            Some(SeenState::Open) if ulcer.merged_into.is_none() => true,
+            Some(SeenState::Closed) if ulcer.seen_by == SeenBy::Clinician => false,
             _ => continue,
         };
         match parts.iter_mut().find(|part| part.0 == ulcer.label) {
@@ -261,7 +269,6 @@ fn ending(
             .is_some_and(|label| labels.contains(&label))
             .then_some(Ending::MinorAmputation),
         Kind::Death => (event.day - last_known_day <= DEATH_LINK_DAYS).then_some(Ending::Died),
-        Kind::TransferOut => Some(Ending::TransferredOut),
         _ => None,
     };
     let from_events = rows
@@ -277,10 +284,19 @@ fn ending(
         })
         .map(|(day, _)| (*day, Ending::Merged));
     let healed = closed_day.map(|day| (day, Ending::Healed));
+    // A transfer ends the view of this practice only: what it was told afterwards still counts.
+    let transfer_day = rows
+        .iter()
+        .flat_map(|row| &row.events)
+        .find(|event| event.kind == Kind::TransferOut && event.day >= index_day)
+        .map(|event| event.day);
     match from_events.chain(merged).chain(healed).min() {
         Some((day, ending)) => (ending, day),
-        None if last_day - last_known_day > LOST_DAYS => (Ending::Lost, last_known_day),
-        None => (Ending::Open, last_known_day),
+        None => match transfer_day {
+            Some(day) => (Ending::TransferredOut, day),
+            None if last_day - last_known_day > LOST_DAYS => (Ending::Lost, last_known_day),
+            None => (Ending::Open, last_known_day),
+        },
     }
 }
 
