@@ -1,17 +1,10 @@
-use super::raw::{
-    RawAttendance, RawEntry, RawLayout, RawMapping, RawMappingTable, RawSection, Shape,
-};
-use super::{
-    AttendanceCodes, Cell, CellPlace, CodeList, CodePair, ExamBlock, FilePlan, Form, Layout,
-    Mapped, Role, RowKind, Stratum,
-};
-use crate::config::{ConfigError, name_hint};
+use super::codes::code_list;
+use super::raw::{RawEntry, RawLayout, RawMapping, RawSection, Shape};
+use super::{Cell, CodeList, ExamBlock, FilePlan, Form, Layout, Mapped, Role, Stratum};
+use crate::config::ConfigError;
 use crate::dates::DateOrder;
-use crate::fields::{
-    Codes, EVENT_FIELDS, EXAM_FIELDS, Field, Kind, PATIENT_FIELDS, ULCER_FIELDS, VISIT_FIELDS,
-};
-use crate::quantity::Unit;
-use outcomes::tables::{Attendance, Side};
+use crate::fields::{EVENT_FIELDS, EXAM_FIELDS, Field, PATIENT_FIELDS, ULCER_FIELDS, VISIT_FIELDS};
+use outcomes::tables::Side;
 use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::Arc;
@@ -49,6 +42,7 @@ pub(super) fn compile(raw: RawLayout, text: &str, file_name: &str) -> Result<Lay
             .map(|(name, codes)| (name.as_str(), codes.values().map(Spanned::span).collect()))
             .collect(),
     };
+    compiler.check_ambiguous_codes()?;
     let plans = match raw.file.shape {
         Shape::Wide => vec![compiler.wide(&raw)?],
         Shape::Long => compiler.long(&raw)?,
@@ -78,35 +72,25 @@ pub(super) fn compile(raw: RawLayout, text: &str, file_name: &str) -> Result<Lay
     })
 }
 
-fn code_list(codes: &BTreeMap<String, Spanned<String>>) -> Arc<CodeList> {
-    let codes = codes
-        .iter()
-        .map(|(theirs, ours)| CodePair {
-            theirs: theirs.clone(),
-            ours: (ours.get_ref() != "missing").then(|| ours.get_ref().clone()),
-        })
-        .collect();
-    Arc::new(CodeList { codes })
-}
-
-struct Compiler<'t> {
+/// A layout being compiled.
+pub(super) struct Compiler<'t> {
     text: &'t str,
     file_name: &'t str,
-    dates: DateOrder,
-    lists: BTreeMap<&'t str, Arc<CodeList>>,
+    pub(super) dates: DateOrder,
+    pub(super) lists: BTreeMap<&'t str, Arc<CodeList>>,
     /// Where each code of each list is written, in the order of the list.
-    spans: BTreeMap<&'t str, Vec<Range<usize>>>,
+    pub(super) spans: BTreeMap<&'t str, Vec<Range<usize>>>,
 }
 
 /// What stands in for `{side}` and `{slot}` in column names.
 #[derive(Clone, Copy, Default)]
-struct Blanks<'b> {
-    side: Option<&'b str>,
-    slot: Option<i64>,
+pub(super) struct Blanks<'b> {
+    pub(super) side: Option<&'b str>,
+    pub(super) slot: Option<i64>,
 }
 
 impl Blanks<'_> {
-    fn fill(self, pattern: &str) -> String {
+    pub(super) fn fill(self, pattern: &str) -> String {
         let mut filled = pattern.to_owned();
         if let Some(side) = self.side {
             filled = filled.replace("{side}", side);
@@ -119,7 +103,7 @@ impl Blanks<'_> {
 }
 
 impl Compiler<'_> {
-    fn error(&self, span: &Range<usize>, message: impl Into<String>) -> ConfigError {
+    pub(super) fn error(&self, span: &Range<usize>, message: impl Into<String>) -> ConfigError {
         ConfigError::at(self.text, self.file_name, span, message)
     }
 
@@ -130,7 +114,7 @@ impl Compiler<'_> {
             role: Role::Visits,
             patient_id: self.key(patient, "patient", "id")?,
             date: Some(self.key(visit, "visit", "date")?),
-            attendance: raw.attendance.as_ref().map(attendance),
+            attendance: self.attendance(raw)?,
             patient: self.fields(
                 patient,
                 "patient",
@@ -168,7 +152,7 @@ impl Compiler<'_> {
         if let Some(section) = &raw.visit {
             let mut plan = self.empty_plan(Role::Visits, section, "visit", "patient")?;
             plan.date = Some(self.key(section, "visit", "date")?);
-            plan.attendance = raw.attendance.as_ref().map(attendance);
+            plan.attendance = self.attendance(raw)?;
             plan.visit = Some(self.fields(section, "visit", &keys, VISIT_FIELDS, none)?);
             plans.push(plan);
         }
@@ -346,218 +330,6 @@ impl Compiler<'_> {
             })
             .collect()
     }
-
-    /// Every mapped field of a section, in the order of our list; `keys` are mapped elsewhere.
-    fn fields<R>(
-        &self,
-        section: &Spanned<RawSection>,
-        name: &str,
-        keys: &[&str],
-        known: &'static [Field<R>],
-        blanks: Blanks<'_>,
-    ) -> Result<Vec<Mapped<R>>, ConfigError> {
-        let mut mapped = Vec::new();
-        for entry in &section.get_ref().entries {
-            let key = entry.key.get_ref().as_str();
-            if keys.contains(&key) {
-                continue;
-            }
-            let path = format!("{name}.{key}");
-            let Some(position) = known.iter().position(|field| field.name == key) else {
-                let error = self.error(&entry.key.span(), format!("unknown field `{path}`"));
-                let names: Vec<&str> = keys
-                    .iter()
-                    .copied()
-                    .chain(known.iter().map(|field| field.name))
-                    .collect();
-                return Err(ConfigError {
-                    hint: name_hint(key, &names),
-                    ..error
-                });
-            };
-            let Some(field) = known.get(position) else {
-                continue;
-            };
-            let cell = self.cell(&entry.mapping, &path, blanks)?;
-            self.check_kind(&cell, field, entry, &path)?;
-            mapped.push((position, Mapped { field, cell }));
-        }
-        mapped.sort_by_key(|(position, _)| *position);
-        Ok(mapped.into_iter().map(|(_, mapped)| mapped).collect())
-    }
-
-    fn cell(
-        &self,
-        mapping: &Spanned<RawMapping>,
-        path: &str,
-        blanks: Blanks<'_>,
-    ) -> Result<Cell, ConfigError> {
-        let table = match mapping.get_ref() {
-            RawMapping::Number(_) => {
-                return Err(self.error(
-                    &mapping.span(),
-                    format!("`{path}` must name a column, or give {{ value = \"...\" }}"),
-                ));
-            }
-            RawMapping::Column(column) => &RawMappingTable::of_column(column),
-            RawMapping::Table(table) => table.as_ref(),
-        };
-        let place = match (&table.column, &table.value) {
-            (Some(column), None) => CellPlace::Column {
-                header: blanks.fill(column),
-                is_optional: table.optional,
-            },
-            (None, Some(value)) => CellPlace::Constant(blanks.fill(value.get_ref())),
-            _ => {
-                return Err(self.error(
-                    &mapping.span(),
-                    format!("`{path}` needs either `column` or `value`"),
-                ));
-            }
-        };
-        let codes = match &table.codes {
-            None => None,
-            Some(name) => Some(
-                self.lists
-                    .get(name.get_ref().as_str())
-                    .cloned()
-                    .ok_or_else(|| {
-                        let known: Vec<&str> = self.lists.keys().copied().collect();
-                        ConfigError {
-                            hint: name_hint(name.get_ref(), &known),
-                            ..self.error(
-                                &name.span(),
-                                format!("unknown code list `{}`", name.get_ref()),
-                            )
-                        }
-                    })?,
-            ),
-        };
-        let unit = match &table.unit {
-            None => None,
-            Some(name) => Some(Unit::from_code(name.get_ref()).ok_or_else(|| {
-                let known: Vec<&str> = Unit::ALL.iter().map(|unit| unit.code()).collect();
-                ConfigError {
-                    hint: name_hint(name.get_ref(), &known),
-                    ..self.error(&name.span(), format!("unknown unit `{}`", name.get_ref()))
-                }
-            })?),
-        };
-        Ok(Cell {
-            place,
-            codes,
-            unit,
-            dates: table.format.unwrap_or(self.dates),
-        })
-    }
-
-    /// Refuses a unit on what is no number, and codes that are not the field's.
-    fn check_kind<R>(
-        &self,
-        cell: &Cell,
-        field: &Field<R>,
-        entry: &RawEntry,
-        path: &str,
-    ) -> Result<(), ConfigError> {
-        let quantity = match &field.kind {
-            Kind::Number(quantity, _) => Some(*quantity),
-            _ => None,
-        };
-        if let (Some(unit), RawMapping::Table(table)) = (cell.unit, entry.mapping.get_ref()) {
-            let span = table
-                .unit
-                .as_ref()
-                .map_or_else(|| entry.mapping.span(), Spanned::span);
-            match quantity {
-                None => {
-                    return Err(
-                        self.error(&span, format!("`{path}` is no quantity and has no unit"))
-                    );
-                }
-                Some(quantity) if !quantity.units().contains(&unit) => {
-                    let known: Vec<&str> =
-                        quantity.units().iter().map(|unit| unit.code()).collect();
-                    let error = self.error(&span, format!("`{path}` cannot be in `{unit}`"));
-                    return Err(error.with_hint(format!("units here: {}", known.join(", "))));
-                }
-                Some(_) => {}
-            }
-        }
-        let expected = field.kind.codes();
-        if let (Some(list), RawMapping::Table(table)) = (&cell.codes, entry.mapping.get_ref()) {
-            let list_name = table
-                .codes
-                .as_ref()
-                .map_or("", |name| name.get_ref().as_str());
-            if let Some(expected) = expected {
-                self.check_codes(list, list_name, expected, path)?;
-            } else if !field.kind.takes_codes() {
-                return Err(self.error(
-                    &entry.mapping.span(),
-                    format!("`{path}` takes no code list"),
-                ));
-            }
-        }
-        if let (CellPlace::Constant(value), Some(expected)) = (&cell.place, expected)
-            && cell.codes.is_none()
-            && !(expected.is_known)(value)
-        {
-            let known = (expected.spellings)();
-            let error = self.error(
-                &entry.mapping.span(),
-                format!("`{value}` is no value of `{path}`"),
-            );
-            return Err(ConfigError {
-                hint: name_hint(value, &known),
-                ..error
-            });
-        }
-        Ok(())
-    }
-
-    fn check_codes(
-        &self,
-        list: &CodeList,
-        name: &str,
-        expected: Codes,
-        path: &str,
-    ) -> Result<(), ConfigError> {
-        for (position, pair) in list.codes.iter().enumerate() {
-            let Some(ours) = &pair.ours else { continue };
-            if (expected.is_known)(ours) {
-                continue;
-            }
-            let span = self
-                .spans
-                .get(name)
-                .and_then(|spans| spans.get(position))
-                .cloned()
-                .unwrap_or(0..0);
-            let known = (expected.spellings)();
-            let error = self.error(
-                &span,
-                format!("`codes.{name}`: `{ours}` is no value of `{path}`"),
-            );
-            return Err(ConfigError {
-                hint: name_hint(ours, &known),
-                ..error
-            });
-        }
-        Ok(())
-    }
-}
-
-impl RawMappingTable {
-    fn of_column(column: &str) -> Self {
-        Self {
-            column: Some(column.to_owned()),
-            value: None,
-            unit: None,
-            codes: None,
-            format: None,
-            optional: false,
-        }
-    }
 }
 
 fn entry<'s>(section: &'s Spanned<RawSection>, key: &str) -> Option<&'s RawEntry> {
@@ -566,20 +338,4 @@ fn entry<'s>(section: &'s Spanned<RawSection>, key: &str) -> Option<&'s RawEntry
         .entries
         .iter()
         .find(|entry| entry.key.get_ref() == key)
-}
-
-fn attendance(raw: &RawAttendance) -> AttendanceCodes {
-    let kinds = [
-        (&raw.kept, RowKind::Attendance(Attendance::Kept)),
-        (&raw.missed, RowKind::Attendance(Attendance::Missed)),
-        (&raw.cancelled, RowKind::Attendance(Attendance::Cancelled)),
-        (&raw.administrative, RowKind::Administrative),
-    ];
-    AttendanceCodes {
-        header: raw.column.clone(),
-        codes: kinds
-            .iter()
-            .flat_map(|(codes, kind)| codes.iter().map(|code| (code.clone(), *kind)))
-            .collect(),
-    }
 }

@@ -1,6 +1,8 @@
 //! A layout: how one clinic's columns, codes, units and dates map onto our fields.
 
+mod codes;
 mod compile;
+mod mapping;
 mod raw;
 
 pub(crate) use raw::{DecimalMark, Encoding};

@@ -105,13 +105,13 @@ pub(crate) enum DecimalMark {
 pub(super) struct RawAttendance {
     pub(super) column: String,
     #[serde(default)]
-    pub(super) kept: Vec<String>,
+    pub(super) kept: Vec<Spanned<String>>,
     #[serde(default)]
-    pub(super) missed: Vec<String>,
+    pub(super) missed: Vec<Spanned<String>>,
     #[serde(default)]
-    pub(super) cancelled: Vec<String>,
+    pub(super) cancelled: Vec<Spanned<String>>,
     #[serde(default)]
-    pub(super) administrative: Vec<String>,
+    pub(super) administrative: Vec<Spanned<String>>,
 }
 
 /// One of our tables: its fields, and how often the block repeats.

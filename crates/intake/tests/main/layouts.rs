@@ -95,6 +95,20 @@ fn each_fault_is_pointed_at() {
             "did you mean `unit`?",
         ),
         (
+            "missed = [\"DNA\"]",
+            "missed = [\"att\"]",
+            "\"att\"",
+            "`attendance`: `att` is listed twice; case does not count",
+            "",
+        ),
+        (
+            "L = \"left\"",
+            "L = \"left\"\nl = \"right\"",
+            "\"right\"\nR",
+            "`codes.side`: `l` has two meanings; case does not count",
+            "",
+        ),
+        (
             "date = \"seen\"\n",
             "",
             "[visit]",

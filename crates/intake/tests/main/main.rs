@@ -4,6 +4,7 @@
     reason = "a test that cannot go on should stop there"
 )]
 
+mod agreement;
 mod cells;
 mod damage;
 mod files;

@@ -3,29 +3,34 @@
 use crate::support::{account, day, horizon, lines, repository, shipped_layout};
 use intake::{Input, Loaded, load};
 use outcomes::rules::DataHorizon;
+use std::sync::OnceLock;
 
-pub(crate) fn sample() -> Loaded {
-    let input = Input {
-        name: "tarnwick-visits.csv".to_owned(),
-        path: repository().join("sample-data/tarnwick-visits.csv"),
-        role: None,
-    };
-    let horizon = DataHorizon {
-        data_start: day("2023-01-01"),
-        ..horizon()
-    };
-    load(
-        &[input],
-        &shipped_layout("tarnwick-wide.toml"),
-        &horizon,
-        &|_| (),
-    )
-    .unwrap()
+/// The sample, loaded once.
+pub(crate) fn sample() -> &'static Loaded {
+    static SAMPLE: OnceLock<Loaded> = OnceLock::new();
+    SAMPLE.get_or_init(|| {
+        let input = Input {
+            name: "tarnwick-visits.csv".to_owned(),
+            path: repository().join("sample-data/tarnwick-visits.csv"),
+            role: None,
+        };
+        let horizon = DataHorizon {
+            data_start: day("2023-01-01"),
+            ..horizon()
+        };
+        load(
+            &[input],
+            &shipped_layout("tarnwick-wide.toml"),
+            &horizon,
+            &|_| (),
+        )
+        .unwrap()
+    })
 }
 
 #[test]
 fn every_column_of_the_sample_is_mapped_or_ignored_on_purpose() {
-    let lines = lines(&sample());
+    let lines = lines(sample());
     assert!(
         !lines
             .iter()
@@ -46,7 +51,7 @@ fn the_sample_is_used_but_for_repeated_and_undated_rows() {
         reasons,
         ["repeated-row", "unreadable-visit-date"],
         "{}",
-        account(&loaded)
+        account(loaded)
     );
     let tables = &loaded.tables;
     assert!(tables.patients.len() > 300, "{}", tables.patients.len());
@@ -57,7 +62,7 @@ fn the_sample_is_used_but_for_repeated_and_undated_rows() {
 
 #[test]
 fn the_sample_holds_nothing_that_looks_like_an_identifier() {
-    let lines = lines(&sample());
+    let lines = lines(sample());
     assert!(
         !lines.iter().any(|line| line.starts_with("stop")),
         "{lines:?}"

@@ -1,0 +1,220 @@
+//! A synthetic practice, written by code that shares nothing with the loader, comes back as it was written.
+
+use crate::support::{TestFile, day, horizon, repository, shipped_layout};
+use intake::{Input, Loaded, Role, load};
+use outcomes::rules::DataHorizon;
+use outcomes::tables::{
+    Dated, Event, FootExam, NameId, Onset, Patient, PatientKey, PriorAmputation, SourceRow, Tables,
+    UlcerObservation, Visit,
+};
+use simulate::{Scenario, simulate};
+use std::collections::BTreeSet;
+
+fn load_through(layout: &str, files: &[(&str, Role, &[u8])]) -> Loaded {
+    let kept: Vec<TestFile> = files
+        .iter()
+        .map(|(_, _, bytes)| TestFile::new(bytes))
+        .collect();
+    let inputs: Vec<Input> = files
+        .iter()
+        .zip(&kept)
+        .map(|((name, role, _), file)| Input {
+            name: (*name).to_owned(),
+            path: file.path.clone(),
+            role: Some(*role),
+        })
+        .collect();
+    let horizon = DataHorizon {
+        data_start: day("2023-01-01"),
+        ..horizon()
+    };
+    load(&inputs, &shipped_layout(layout), &horizon, &|_| ()).unwrap()
+}
+
+/// Every row of every table in words, without the place it was read from, in order.
+fn in_words(tables: &Tables) -> Vec<Vec<String>> {
+    let nowhere = SourceRow::default();
+    let id = |key| tables.patient(key).id.as_str();
+    let name = |name| tables.name_or_unrecorded(name);
+    let dated = |dated: Dated| Dated {
+        source: nowhere,
+        ..dated
+    };
+    let patients = tables.patients.iter().map(|row| {
+        let row = Patient {
+            source: nowhere,
+            referral_source: None,
+            first_contact: row.first_contact.map(dated),
+            prior_ulcer: row.prior_ulcer.map(dated),
+            prior_amputations: row
+                .prior_amputations
+                .iter()
+                .map(|prior| PriorAmputation {
+                    recorded: dated(prior.recorded),
+                    ..*prior
+                })
+                .collect(),
+            death: row.death.map(dated),
+            ..row.clone()
+        };
+        format!("{row:?}")
+    });
+    let referrers = tables
+        .patients
+        .iter()
+        .map(|row| format!("{} {}", row.id, name(row.referral_source)));
+    let visits = tables.visits.iter().map(|row| {
+        let names = [row.clinic_site, row.clinician, row.clinician_role].map(name);
+        let row_alone = Visit {
+            patient: PatientKey(0),
+            clinic_site: None,
+            clinician: None,
+            clinician_role: None,
+            source: nowhere,
+            ..row.clone()
+        };
+        format!("{} {names:?} {row_alone:?}", id(row.patient))
+    });
+    let exams = tables.foot_exams.iter().map(|row| {
+        let row_alone = FootExam {
+            patient: PatientKey(0),
+            source: nowhere,
+            ..row.clone()
+        };
+        format!("{} {row_alone:?}", id(row.patient))
+    });
+    let ulcers = tables.ulcer_observations.iter().map(|row| {
+        let names = [Some(row.label), row.parent, row.merged_into].map(name);
+        let row_alone = UlcerObservation {
+            patient: PatientKey(0),
+            label: NameId(0),
+            parent: None,
+            merged_into: None,
+            onset: row.onset.map(|onset| Onset {
+                dated: dated(onset.dated),
+                ..onset
+            }),
+            source: nowhere,
+            ..row.clone()
+        };
+        format!("{} {names:?} {row_alone:?}", id(row.patient))
+    });
+    let events = tables.events.iter().map(|row| {
+        let row_alone = Event {
+            patient: PatientKey(0),
+            ulcer_label: None,
+            source: nowhere,
+            ..row.clone()
+        };
+        format!(
+            "{} {} {row_alone:?}",
+            id(row.patient),
+            name(row.ulcer_label)
+        )
+    });
+    let mut tables: Vec<Vec<String>> = vec![
+        patients.collect(),
+        referrers.collect(),
+        visits.collect(),
+        exams.collect(),
+        ulcers.collect(),
+        events.collect(),
+    ];
+    tables.iter_mut().for_each(|rows| rows.sort());
+    tables
+}
+
+/// Nobody mistypes; items are missing and measurements err, alike in both exports.
+fn careful_practice(seed: u64) -> simulate::Practice {
+    let scenario = Scenario {
+        n_patients: 60,
+        ..Scenario::default()
+    };
+    let typing = scenario.clone().without_noise().typing;
+    simulate(&Scenario { typing, ..scenario }, seed).unwrap()
+}
+
+#[test]
+fn the_wide_and_the_long_export_of_a_practice_load_alike() {
+    let practice = careful_practice(7);
+    let wide = practice.export_wide().unwrap();
+    let long = practice.export_long().unwrap();
+    let wide = load_through(
+        "tarnwick-wide.toml",
+        &[("wide.csv", Role::Visits, &wide.csv)],
+    );
+    let long = load_through(
+        "tarnwick-long.toml",
+        &[
+            ("patients.csv", Role::Patients, &long.patients),
+            ("visits.csv", Role::Visits, &long.visits),
+            ("exams.csv", Role::FootExams, &long.foot_exams),
+            (
+                "ulcers.csv",
+                Role::UlcerObservations,
+                &long.ulcer_observations,
+            ),
+            ("events.csv", Role::Events, &long.events),
+        ],
+    );
+    for (wide, long) in in_words(&wide.tables).iter().zip(in_words(&long.tables)) {
+        assert!(!wide.is_empty());
+        for (wide, long) in wide.iter().zip(&long) {
+            assert_eq!(wide, long);
+        }
+        assert_eq!(wide.len(), long.len());
+    }
+    for account in wide.accounts.iter().chain(&long.accounts) {
+        assert_eq!(account.n_set_aside(), 0, "{account:?}");
+    }
+}
+
+/// The generator lists every mistake it made. Those that a single row shows must be found, at their record and column,
+/// and nothing else may be.
+#[test]
+fn every_typing_mistake_that_one_row_shows_is_found_and_no_other() {
+    let mistakes =
+        std::fs::read_to_string(repository().join("sample-data/truth/typing-errors.csv")).unwrap();
+    let mut expected = BTreeSet::new();
+    for line in mistakes.lines().skip(1) {
+        let [record, column, mistake] = line.split(',').collect::<Vec<_>>()[..] else {
+            panic!("{line}")
+        };
+        let record: u32 = record.parse().unwrap();
+        let check = match (mistake, column) {
+            ("repeated-row", _) => "repeated-row",
+            ("impossible-date", "vis_date") => "unreadable-visit-date",
+            ("impossible-date", _) => "unreadable-date",
+            ("impossible-value", _) => "value-out-of-range",
+            ("unknown-code", _) => "unknown-code",
+            // seen only across rows (or, a length in the wrong unit, not at all)
+            ("wrong-side" | "wrong-unit" | "onset-after-visit", _) => continue,
+            _ => panic!("{line}"),
+        };
+        expected.insert((record, check.to_owned(), column.to_owned()));
+        if check == "unreadable-date" && column.starts_with("ev") {
+            expected.insert((record, "no-event-date".to_owned(), String::new()));
+        }
+    }
+    let loaded = crate::sample::sample();
+    let found: BTreeSet<(u32, String, String)> = loaded
+        .findings
+        .iter()
+        .filter(|finding| finding.severity != outcomes::finding::Severity::Note)
+        .map(|finding| {
+            let column = finding.column.clone().unwrap_or_default();
+            (
+                finding.source.unwrap().record,
+                finding.check.to_owned(),
+                column,
+            )
+        })
+        .collect();
+    let missed: Vec<_> = expected.difference(&found).collect();
+    let invented: Vec<_> = found.difference(&expected).collect();
+    assert!(
+        missed.is_empty() && invented.is_empty(),
+        "missed {missed:?}, invented {invented:?}"
+    );
+    assert!(!expected.is_empty());
+}
