@@ -193,4 +193,13 @@ pub enum SurvivalError {
     /// Rows that fit without scatter, or that say nothing of it.
     #[error("the rows do not determine the level and the scale of the times")]
     ScaleNotEstimable,
+    /// Rows that are all alike in the outcome.
+    #[error("all rows have the outcome, or none has it")]
+    OneOutcomeOnly,
+    /// Times of one subject that do not ascend or leave its observation.
+    #[error("history {history}: times must ascend and lie after entry and not after exit")]
+    HistoryOutOfOrder {
+        /// Subject or row, from 1.
+        history: usize,
+    },
 }

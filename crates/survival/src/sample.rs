@@ -143,12 +143,7 @@ impl Sample {
     /// # Errors
     /// `UnequalColumns`, `NotFinite`, `Negative`, and `NoWeight` when all weights are 0.
     pub fn with_weight(mut self, weight: Vec<f64>) -> Result<Sample, SurvivalError> {
-        check_length("weight", weight.len(), self.len())?;
-        let weight = checked_numbers("weight", weight)?;
-        if weight.iter().all(|&weight| weight == 0.0) {
-            return Err(SurvivalError::NoWeight);
-        }
-        self.weight = Some(weight);
+        self.weight = Some(checked_weights(weight, self.len())?);
         Ok(self)
     }
 
@@ -240,6 +235,16 @@ pub(crate) fn check_length(
         n_expected,
         n_found,
     })
+}
+
+/// Refuses weights of another number than the rows, not finite, below 0, or all 0.
+pub(crate) fn checked_weights(weight: Vec<f64>, n_rows: usize) -> Result<Vec<f64>, SurvivalError> {
+    check_length("weight", weight.len(), n_rows)?;
+    let weight = checked_numbers("weight", weight)?;
+    if weight.iter().all(|&weight| weight == 0.0) {
+        return Err(SurvivalError::NoWeight);
+    }
+    Ok(weight)
 }
 
 /// Refuses what is not a finite number of 0 or more; turns -0 into 0.

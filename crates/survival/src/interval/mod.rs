@@ -15,7 +15,7 @@ mod skyline;
 pub use error_law::Distribution;
 pub use npmle::{EventFree, Mass, Npmle, NpmleNote, npmle};
 pub use regression::{
-    INTERCEPT, IntervalRegressionFit, IntervalRegressionNote, IntervalRegressionOptions, LOG_SCALE,
+    IntervalRegressionFit, IntervalRegressionNote, IntervalRegressionOptions, LOG_SCALE,
     PredictedQuantile, WeibullHazard, interval_regression,
 };
 pub use sample::IntervalSample;

@@ -8,9 +8,11 @@ use crate::interval::IntervalSample;
 use crate::interval::error_law::Distribution;
 use crate::interval::regression_likelihood::Rows;
 use crate::regression::{
-    ClusterIndex, CoefficientCovariance, Covariates, Estimability, Maximum, ModelTest,
-    SquareMatrix, Standardised, Term, cluster_variance, describe_terms, estimability, maximise,
+    ClusterIndex, CoefficientCovariance, Convergence, Covariates, Estimability, INTERCEPT, Maximum,
+    ModelTest, SquareMatrix, Standardised, Term, cluster_variance, describe_terms, estimability,
+    maximise,
 };
+use crate::sample::check_length;
 
 /// Settings of an accelerated failure time model.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -80,8 +82,6 @@ pub struct IntervalRegressionFit {
     pub notes: Vec<IntervalRegressionNote>,
 }
 
-/// The name under which the intercept is reported.
-pub const INTERCEPT: &str = "(intercept)";
 /// The name under which the log of the scale is reported.
 pub const LOG_SCALE: &str = "(log scale)";
 
@@ -136,13 +136,7 @@ fn check(
     if !(options.level > 0.0 && options.level < 1.0) {
         return Err(SurvivalError::LevelOutOfRange);
     }
-    if covariates.n_rows() != sample.len() {
-        return Err(SurvivalError::UnequalColumns {
-            column: "covariates",
-            n_expected: sample.len(),
-            n_found: covariates.n_rows(),
-        });
-    }
+    check_length("covariates", covariates.n_rows(), sample.len())?;
     match sample.upper().iter().position(|&upper| upper == 0.0) {
         Some(index) => Err(SurvivalError::EventAtOrigin { row: index + 1 }),
         None => Ok(()),
@@ -177,7 +171,9 @@ fn settle(rows: &Rows) -> Result<Maximum, SurvivalError> {
         ranges.push(spread);
         start[rows.n_parameters() - 1] = 1.0;
     }
-    let maximum = maximise(start, &ranges, |parameters| rows.evaluate(parameters));
+    let maximum = maximise(start, &ranges, Convergence::Quadratic, |parameters| {
+        rows.evaluate(parameters)
+    });
     let last = maximum.coefficients.len() - 1;
     let has_lost_scale = rows.distribution.has_scale()
         && (maximum.is_redundant[last]
@@ -229,22 +225,16 @@ fn describe(
         .endless_step
         .as_ref()
         .map(|step| jacobian.times_vector(step));
-    let mut ranges = vec![1.0];
-    ranges.extend(
-        rows.covariates
-            .range
-            .iter()
-            .zip(&rows.covariates.scale)
-            .map(|(range, scale)| range * scale),
-    );
+    let mut ranges = rows.covariates.ranges_with_intercept();
     ranges.resize(maximum.coefficients.len(), 1.0);
     let states = estimability(&maximum.is_redundant, endless_step.as_deref(), &ranges);
-    let mut estimates = vec![maximum.coefficients[0] * scale];
-    for term in 0..n_terms {
-        let slope = maximum.coefficients[term + 1] * scale / rows.covariates.scale[term];
-        estimates[0] -= slope * rows.covariates.centre[term];
-        estimates.push(slope);
-    }
+    let mut estimates: Vec<f64> = rows
+        .covariates
+        .with_intercept()
+        .times_vector(&maximum.coefficients[..=n_terms])
+        .iter()
+        .map(|shift| shift * scale)
+        .collect();
     let mut names = vec![INTERCEPT.to_owned()];
     names.extend(covariates.names());
     if has_scale {
@@ -301,40 +291,23 @@ fn describe(
     }
 }
 
-/// Derivatives of (intercept, coefficients, log scale) on the scale of the input in the concave parameters.
+/// Derivatives of (intercept, coefficients, log scale) on the scale of the input in the concave parameters: a shift d is
+/// d/a, and the log scale is -ln a.
 fn jacobian(rows: &Rows, parameters: &[f64], inverse_scale: f64) -> SquareMatrix {
-    let n_terms = rows.covariates.n_terms;
-    let n_parameters = parameters.len();
-    let mut matrix = SquareMatrix::zero(n_parameters);
-    let has_scale = n_parameters > n_terms + 1;
-    let last = n_parameters - 1;
-    // row 0 is the intercept: the shift at x = 0, that is the shift at the centre less each slope times its centre
-    let shares: Vec<f64> = std::iter::once(1.0)
-        .chain((0..n_terms).map(|term| -rows.covariates.centre[term] / rows.covariates.scale[term]))
-        .collect();
-    for (place, share) in shares.iter().enumerate() {
-        matrix.add(0, place, share / inverse_scale);
-        if has_scale {
-            matrix.add(
-                0,
-                last,
-                -share * parameters[place] / (inverse_scale * inverse_scale),
-            );
+    let n_shifts = rows.covariates.n_terms + 1;
+    let map = rows.covariates.with_intercept();
+    let mapped = map.times_vector(&parameters[..n_shifts]);
+    let mut matrix = SquareMatrix::zero(parameters.len());
+    for (row, shift) in mapped.iter().enumerate() {
+        for column in 0..n_shifts {
+            matrix.set(row, column, map.get(row, column) / inverse_scale);
+        }
+        if parameters.len() > n_shifts {
+            matrix.set(row, n_shifts, -shift / (inverse_scale * inverse_scale));
         }
     }
-    for term in 0..n_terms {
-        let unit = 1.0 / rows.covariates.scale[term];
-        matrix.add(term + 1, term + 1, unit / inverse_scale);
-        if has_scale {
-            matrix.add(
-                term + 1,
-                last,
-                -unit * parameters[term + 1] / (inverse_scale * inverse_scale),
-            );
-        }
-    }
-    if has_scale {
-        matrix.set(last, last, -1.0 / inverse_scale);
+    if parameters.len() > n_shifts {
+        matrix.set(n_shifts, n_shifts, -1.0 / inverse_scale);
     }
     matrix
 }

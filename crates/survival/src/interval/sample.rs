@@ -1,6 +1,7 @@
 //! Checked interval-censored rows.
 
 use crate::SurvivalError;
+use crate::sample::{check_length, checked_weights};
 
 /// Rows whose time lies in (lower, upper]. `lower == upper` is a time known exactly, `lower` 0 is left-censored, `upper`
 /// infinite is right-censored; (0, infinity] says nothing and is kept and counted.
@@ -67,25 +68,7 @@ impl IntervalSample {
     /// # Errors
     /// Another length, a weight that is not finite or below 0, all weights 0.
     pub fn with_weight(mut self, weight: Vec<f64>) -> Result<IntervalSample, SurvivalError> {
-        check_length("weight", weight.len(), self.len())?;
-        for (index, weight) in weight.iter().enumerate() {
-            if !weight.is_finite() {
-                return Err(SurvivalError::NotFinite {
-                    column: "weight",
-                    row: index + 1,
-                });
-            }
-            if *weight < 0.0 {
-                return Err(SurvivalError::Negative {
-                    column: "weight",
-                    row: index + 1,
-                });
-            }
-        }
-        if weight.iter().all(|&weight| weight == 0.0) {
-            return Err(SurvivalError::NoWeight);
-        }
-        self.weight = Some(weight);
+        self.weight = Some(checked_weights(weight, self.len())?);
         Ok(self)
     }
 
@@ -131,21 +114,5 @@ impl IntervalSample {
 
     pub(crate) fn weight_of(&self, row: usize) -> f64 {
         self.weight.as_ref().map_or(1.0, |weight| weight[row])
-    }
-}
-
-fn check_length(
-    column: &'static str,
-    n_found: usize,
-    n_expected: usize,
-) -> Result<(), SurvivalError> {
-    if n_found == n_expected {
-        Ok(())
-    } else {
-        Err(SurvivalError::UnequalColumns {
-            column,
-            n_expected,
-            n_found,
-        })
     }
 }

@@ -5,6 +5,7 @@ use serde::Serialize;
 use crate::regression::cox::{Arranged, CoxFit};
 use crate::regression::fenwick::{RankSums, Split, dense_ranks};
 use crate::regression::{Covariates, summed_by_cluster};
+use crate::sample::check_length;
 use crate::{Sample, SurvivalError};
 
 /// How pairs are weighted by the time of the earlier event. S is the probability of no event and G of no censoring just
@@ -65,13 +66,7 @@ pub fn concordance(
     stratum: Option<&[u32]>,
     time_weight: TimeWeight,
 ) -> Result<Option<Concordance>, SurvivalError> {
-    if score.len() != sample.len() {
-        return Err(SurvivalError::UnequalColumns {
-            column: "score",
-            n_expected: sample.len(),
-            n_found: score.len(),
-        });
-    }
+    check_length("score", score.len(), sample.len())?;
     if let Some(row) = score.iter().position(|value| !value.is_finite()) {
         return Err(SurvivalError::NotFinite {
             column: "score",

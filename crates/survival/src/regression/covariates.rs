@@ -209,4 +209,27 @@ impl Standardised {
         }
         covariance
     }
+
+    /// The map from (level at the centre, standardised coefficients) to (intercept, coefficients for a unit of the input).
+    pub(crate) fn with_intercept(&self) -> SquareMatrix {
+        let mut map = SquareMatrix::zero(self.n_terms + 1);
+        map.set(0, 0, 1.0);
+        for term in 0..self.n_terms {
+            map.set(0, term + 1, -self.centre[term] / self.scale[term]);
+            map.set(term + 1, term + 1, 1.0 / self.scale[term]);
+        }
+        map
+    }
+
+    /// Ranges of the columns on the scale of the input, after a 1 for the intercept.
+    pub(crate) fn ranges_with_intercept(&self) -> Vec<f64> {
+        std::iter::once(1.0)
+            .chain(
+                self.range
+                    .iter()
+                    .zip(&self.scale)
+                    .map(|(range, scale)| range * scale),
+            )
+            .collect()
+    }
 }

@@ -193,6 +193,14 @@ impl Cholesky {
         inverse
     }
 
+    /// Logarithm of the determinant over the rows that are not redundant.
+    pub(crate) fn log_determinant(&self) -> f64 {
+        (0..self.lower.dimension)
+            .filter(|&row| !self.is_redundant[row])
+            .map(|row| 2.0 * self.lower.get(row, row).ln())
+            .sum()
+    }
+
     /// Rows that are not redundant.
     pub(crate) fn rank(&self) -> usize {
         self.is_redundant

@@ -79,10 +79,20 @@ const STEP_ON_A_PLATEAU: f64 = 0.05;
 /// Of the coordinates on a plateau those that move by less than this stand still.
 const NOTICEABLE_STEP: f64 = 0.01;
 
+/// How fast steps of the given information arrive.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Convergence {
+    /// The information is minus the second derivative: near the maximum the error is squared by each step.
+    Quadratic,
+    /// The information is only near it: the error shrinks by a factor.
+    Linear,
+}
+
 /// Maximises from `start`. `ranges` gives the largest less the smallest value of each column.
 pub(crate) fn maximise(
     start: Vec<f64>,
     ranges: &[f64],
+    convergence: Convergence,
     mut evaluate: impl FnMut(&[f64]) -> Evaluation,
 ) -> Maximum {
     let at_start = evaluate(&start);
@@ -115,7 +125,8 @@ pub(crate) fn maximise(
             has_converged = decrement.is_finite();
             break;
         }
-        is_last_step_taken = decrement <= DECREMENT_OF_LAST_STEP;
+        is_last_step_taken =
+            convergence == Convergence::Quadratic && decrement <= DECREMENT_OF_LAST_STEP;
         let Some(next) = improve(&coefficients, &step, &current, &mut evaluate) else {
             has_converged = decrement <= DECREMENT_OF_A_PLATEAU;
             break;

@@ -5,22 +5,33 @@
 //! for stability; everything that comes out is on the scale that went in.
 
 mod cluster;
+mod counting;
 mod covariates;
 mod fenwick;
 mod linear;
+mod logistic;
+mod logistic_likelihood;
 mod maximise;
 mod moments;
+mod outcomes;
+mod prediction;
 mod term;
 
 pub mod concordance;
 pub mod cox;
 pub mod fine_gray;
 
+pub use counting::{
+    Clock, CountingRow, EventHistory, SplitRow, counting_rows, counting_sample, split_follow_up,
+};
 pub use covariates::{Covariate, Covariates};
-pub use term::{CoefficientCovariance, Estimability, ModelTest, Term};
+pub use logistic::{LogisticFit, LogisticNote, LogisticOptions, Penalty, logistic};
+pub use outcomes::BinaryOutcomes;
+pub use prediction::{Calibration, c_statistic, calibration};
+pub use term::{CoefficientCovariance, Estimability, INTERCEPT, ModelTest, Term};
 
 pub(crate) use cluster::{ClusterIndex, cluster_variance, summed_by_cluster};
 pub(crate) use covariates::Standardised;
 pub(crate) use linear::{Cholesky, SquareMatrix};
-pub(crate) use maximise::{Evaluation, Maximum, estimability, maximise};
+pub(crate) use maximise::{Convergence, Evaluation, Maximum, estimability, maximise};
 pub(crate) use term::{describe_terms, wald_test};

@@ -5,6 +5,9 @@ use serde::Serialize;
 use crate::distribution::{Tail, chi_squared_probability, normal_multiplier, two_sided_p_value};
 use crate::regression::{Cholesky, SquareMatrix};
 
+/// The name under which an intercept is reported.
+pub const INTERCEPT: &str = "(intercept)";
+
 /// Whether the rows could estimate a coefficient.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]

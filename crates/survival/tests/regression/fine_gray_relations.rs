@@ -74,7 +74,7 @@ fn orders() -> impl Strategy<Value = CensoringOrder> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(48))]
+    #![proptest_config(ProptestConfig::with_cases(24))]
 
     #[test]
     fn the_order_of_rows_and_the_unit_of_time_do_not_matter(rows in rows(), order in orders()) {

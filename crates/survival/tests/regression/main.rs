@@ -1,6 +1,7 @@
 //! Regression models against values made outside this project, worked examples and relations that must hold.
 #![allow(clippy::unwrap_used)]
 
+mod counting;
 mod cox_by_hand;
 mod cox_reference;
 mod cox_relations;
@@ -8,4 +9,5 @@ mod fine_gray_reference;
 mod fine_gray_relations;
 mod interval_reference;
 mod interval_relations;
+mod logistic;
 mod support;

@@ -11,10 +11,15 @@ fn reference_folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/reference")
 }
 
-/// Cases of one file.
-pub(crate) fn cases(file: &str) -> Vec<Value> {
+/// One file of expected values.
+pub(crate) fn reference(file: &str) -> Value {
     let text = std::fs::read_to_string(reference_folder().join("expected").join(file)).unwrap();
     serde_json::from_str(&text).unwrap()
+}
+
+/// Cases of one file.
+pub(crate) fn cases(file: &str) -> Vec<Value> {
+    reference(file).as_array().unwrap().clone()
 }
 
 /// A data set as text columns; an empty cell is a missing value.

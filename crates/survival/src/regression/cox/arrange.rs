@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use crate::regression::{ClusterIndex, Covariates, Standardised};
+use crate::sample::check_length;
 use crate::time_order::time_order;
 use crate::{Sample, SurvivalError};
 
@@ -41,19 +42,9 @@ impl Arranged {
         cause: Option<u32>,
     ) -> Result<Arranged, SurvivalError> {
         let n_rows = sample.len();
-        if covariates.n_rows() != n_rows {
-            return Err(SurvivalError::UnequalColumns {
-                column: "covariates",
-                n_expected: n_rows,
-                n_found: covariates.n_rows(),
-            });
-        }
-        if let Some(stratum) = stratum.filter(|stratum| stratum.len() != n_rows) {
-            return Err(SurvivalError::UnequalColumns {
-                column: "stratum",
-                n_expected: n_rows,
-                n_found: stratum.len(),
-            });
+        check_length("covariates", covariates.n_rows(), n_rows)?;
+        if let Some(stratum) = stratum {
+            check_length("stratum", stratum.len(), n_rows)?;
         }
         let steps = time_order(sample)?;
         let by_time = counted_into_place(

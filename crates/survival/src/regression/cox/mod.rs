@@ -21,8 +21,8 @@ pub use residuals::{CoxResiduals, EventResidual};
 
 use crate::regression::moments::Sharing;
 use crate::regression::{
-    Cholesky, CoefficientCovariance, Covariates, Estimability, Maximum, ModelTest, SquareMatrix,
-    Term, describe_terms, estimability, maximise, wald_test,
+    Cholesky, CoefficientCovariance, Convergence, Covariates, Estimability, Maximum, ModelTest,
+    SquareMatrix, Term, describe_terms, estimability, maximise, wald_test,
 };
 use crate::{Sample, SurvivalError};
 pub(crate) use arrange::Arranged;
@@ -178,6 +178,7 @@ pub fn cox(
     let maximum = maximise(
         start,
         &arranged.covariates.range,
+        Convergence::Quadratic,
         |coefficients| match options.ties {
             Ties::Exact => exact::exact_likelihood(&arranged, coefficients),
             Ties::Efron => sweep::partial_likelihood(&arranged, Sharing::Shrinking, coefficients),

@@ -9,8 +9,8 @@ use crate::regression::cox::influence::hazard_steps;
 use crate::regression::cox::sweep::partial_likelihood;
 use crate::regression::cox::{Arranged, Ties};
 use crate::regression::{
-    CoefficientCovariance, Covariates, Estimability, Maximum, ModelTest, Term, cluster_variance,
-    describe_terms, estimability, maximise, wald_test,
+    CoefficientCovariance, Convergence, Covariates, Estimability, Maximum, ModelTest, Term,
+    cluster_variance, describe_terms, estimability, maximise, wald_test,
 };
 use crate::{Sample, SurvivalError};
 use risk_sets::Subdistribution;
@@ -152,6 +152,7 @@ pub fn fine_gray(
     let maximum = maximise(
         start,
         &subdistribution.arranged.covariates.range,
+        Convergence::Quadratic,
         |coefficients| partial_likelihood(&subdistribution, options.ties.sharing(), coefficients),
     );
     if !maximum.has_converged {

@@ -1,0 +1,138 @@
+//! The log likelihood of a logistic model, plain or with Firth's penalty.
+
+use crate::regression::logistic::Penalty;
+use crate::regression::{BinaryOutcomes, Cholesky, Evaluation, SquareMatrix, Standardised};
+
+/// Rows of positive weight, ready for the passes. The first parameter is the intercept at the centre of the covariates.
+pub(crate) struct Rows<'a> {
+    pub(crate) outcomes: &'a BinaryOutcomes,
+    pub(crate) order: &'a [u32],
+    pub(crate) covariates: &'a Standardised,
+    /// Added to the linear predictor, by input row.
+    pub(crate) offset: Option<&'a [f64]>,
+    pub(crate) penalty: Penalty,
+}
+
+/// 1/(1 + e^-x).
+pub(crate) fn inverse_logit(x: f64) -> f64 {
+    if x >= 0.0 {
+        1.0 / (1.0 + (-x).exp())
+    } else {
+        x.exp() / (1.0 + x.exp())
+    }
+}
+
+/// ln(1 + e^x).
+fn log_one_plus_exp(x: f64) -> f64 {
+    if x > 0.0 {
+        x + (-x).exp().ln_1p()
+    } else {
+        x.exp().ln_1p()
+    }
+}
+
+/// One row at given parameters.
+struct At<'r> {
+    position: usize,
+    /// 1 and the standardised covariates.
+    design: &'r [f64],
+    weight: f64,
+    has_outcome: bool,
+    predictor: f64,
+    probability: f64,
+}
+
+impl Rows<'_> {
+    pub(crate) fn n_parameters(&self) -> usize {
+        1 + self.covariates.n_terms
+    }
+
+    pub(crate) fn predictor(&self, position: usize, parameters: &[f64]) -> f64 {
+        let offset = self
+            .offset
+            .map_or(0.0, |offset| offset[self.order[position] as usize]);
+        offset
+            + parameters[0]
+            + self
+                .covariates
+                .row(position)
+                .iter()
+                .zip(&parameters[1..])
+                .map(|(x, slope)| x * slope)
+                .sum::<f64>()
+    }
+
+    fn visit(&self, parameters: &[f64], mut visit: impl FnMut(&At)) {
+        let mut design = vec![1.0; self.n_parameters()];
+        for (position, &row) in self.order.iter().enumerate() {
+            design[1..].copy_from_slice(self.covariates.row(position));
+            let predictor = self.predictor(position, parameters);
+            visit(&At {
+                position,
+                design: &design,
+                weight: self.outcomes.weight_of(row as usize),
+                has_outcome: self.outcomes.has_outcome()[row as usize],
+                predictor,
+                probability: inverse_logit(predictor),
+            });
+        }
+    }
+
+    pub(crate) fn evaluate(&self, parameters: &[f64]) -> Evaluation {
+        let n_parameters = self.n_parameters();
+        let mut value = 0.0;
+        let mut gradient = vec![0.0; n_parameters];
+        let mut packed = vec![0.0; n_parameters * (n_parameters + 1) / 2];
+        self.visit(parameters, |at| {
+            value += at.weight
+                * (if at.has_outcome { at.predictor } else { 0.0 }
+                    - log_one_plus_exp(at.predictor));
+            let surprise = at.weight * (f64::from(u8::from(at.has_outcome)) - at.probability);
+            let information = at.weight * at.probability * (1.0 - at.probability);
+            let mut cell = 0;
+            for (row, x) in at.design.iter().enumerate() {
+                gradient[row] += surprise * x;
+                for y in &at.design[..=row] {
+                    packed[cell] += information * x * y;
+                    cell += 1;
+                }
+            }
+        });
+        let information = SquareMatrix::from_packed_lower(n_parameters, &packed);
+        if self.penalty == Penalty::Firth {
+            let factor = Cholesky::of(&information, 1e-11, &[]);
+            value += 0.5 * factor.log_determinant();
+            let inverse = factor.inverse();
+            self.visit(parameters, |at| {
+                let leverage = at.weight
+                    * at.probability
+                    * (1.0 - at.probability)
+                    * inverse.quadratic_form(at.design);
+                for (slope, x) in gradient.iter_mut().zip(at.design) {
+                    *slope += leverage * (0.5 - at.probability) * x;
+                }
+            });
+        }
+        Evaluation {
+            value,
+            gradient,
+            information,
+        }
+    }
+
+    /// Slope of each row's log likelihood in the parameters times its weight, by position.
+    pub(crate) fn weighted_scores(&self, parameters: &[f64]) -> Vec<f64> {
+        let n_parameters = self.n_parameters();
+        let mut scores = vec![0.0; self.order.len() * n_parameters];
+        self.visit(parameters, |at| {
+            let surprise = at.weight * (f64::from(u8::from(at.has_outcome)) - at.probability);
+            for (cell, x) in scores[at.position * n_parameters..]
+                .iter_mut()
+                .zip(at.design)
+            {
+                *cell = surprise * x;
+            }
+        });
+        scores
+    }
+}
