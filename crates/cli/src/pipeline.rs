@@ -192,7 +192,7 @@ fn pipeline(
 ) -> Result<Pipeline, ConfigError> {
     let fault = |span: Range<usize>, message: String| ConfigError::at(&text, &name, &span, message);
     let named = |written: &str| Named {
-        written: written.to_owned(),
+        written: without_machine_path(written),
         path: folder.join(written),
     };
     let cut_off = file.known.cut_off.get_ref().0;
@@ -284,6 +284,16 @@ fn pipeline(
         name,
         text,
     })
+}
+
+/// A path as it may be shown: as written when relative, its last part when absolute.
+fn without_machine_path(written: &str) -> String {
+    let path = Path::new(written);
+    let last = path
+        .file_name()
+        .map(|name| name.to_string_lossy().into_owned());
+    last.filter(|_| path.is_absolute())
+        .unwrap_or_else(|| written.to_owned())
 }
 
 /// The audiences this version makes a copy for. The others need small counts hidden first.

@@ -1,6 +1,6 @@
 //! `check`: an export's row accounts and findings, without outcomes.
 
-use super::load::{Export, load, place_and_message, stopped};
+use super::load::{Export, inert, load, place, stopped};
 use super::out;
 use crate::arguments::CheckArguments;
 use crate::failure::Failure;
@@ -56,22 +56,37 @@ fn summary(export: &Export, n_places: usize) -> String {
             right.source,
         ))
     });
-    for group in
-        sorted.chunk_by(|left, right| (left.check, &left.column) == (right.check, &right.column))
-    {
-        let column = group[0]
-            .column
-            .as_deref()
-            .map_or(String::new(), |column| format!(", column `{column}`"));
+    let same_kind = |left: &&Finding, right: &&Finding| {
+        (left.check, &left.column) == (right.check, &right.column)
+    };
+    for group in sorted.chunk_by(same_kind) {
+        let first = group[0];
+        let column = first.column.as_deref().map_or(String::new(), |column| {
+            format!(", column `{}`", inert(column))
+        });
         let _ = writeln!(
             text,
             "{:>6} {} ({}{column})",
             group.len(),
-            group[0].check,
-            group[0].severity
+            first.check,
+            first.severity
         );
-        for finding in group.iter().take(n_places) {
-            let _ = writeln!(text, "         {}", place_and_message(tables, finding));
+        let _ = writeln!(text, "       {}", first.message);
+        if let Some(hint) = &first.hint {
+            let _ = writeln!(text, "       hint: {hint}");
+        }
+        let places: Vec<String> = group
+            .iter()
+            .take(n_places)
+            .filter_map(|finding| place(tables, finding))
+            .collect();
+        if !places.is_empty() {
+            let more = if group.len() > places.len() {
+                " ..."
+            } else {
+                ""
+            };
+            let _ = writeln!(text, "       at {}{more}", places.join("; "));
         }
     }
     if export.findings.is_empty() {

@@ -142,30 +142,35 @@ pub(super) fn stopped(export: &Export) -> Option<Failure> {
     Some(Failure::Data(words))
 }
 
-/// A finding in one line: `file, record n, column: message (check)`.
-pub(super) fn place_and_message(tables: &Tables, finding: &Finding) -> String {
-    let mut line = String::new();
-    if let Some(source) = finding.source {
-        let file = tables
-            .files
-            .get(usize::from(source.file))
-            .map_or("", |file| file.name.as_str());
-        line.push_str(&format!("{file}, record {}", source.record));
-    }
-    if let Some(column) = &finding.column {
-        let comma = if line.is_empty() { "" } else { ", " };
-        line.push_str(&format!("{comma}column `{}`", inert(column)));
-    }
-    let colon = if line.is_empty() { "" } else { ": " };
-    line.push_str(&format!("{colon}{} ({})", finding.message, finding.check));
-    if let Some(hint) = &finding.hint {
-        line.push_str(&format!("; {hint}"));
-    }
-    line
+/// Where a finding is: `visits.csv, record 12`; `None` when it concerns no single row.
+pub(super) fn place(tables: &Tables, finding: &Finding) -> Option<String> {
+    let source = finding.source?;
+    let file = tables.files.get(usize::from(source.file))?;
+    Some(format!("{}, record {}", file.name, source.record))
+}
+
+/// A finding in one line: `file, record n, column: message (check); hint`.
+fn place_and_message(tables: &Tables, finding: &Finding) -> String {
+    let column = finding
+        .column
+        .as_deref()
+        .map(|column| format!("column `{}`", inert(column)));
+    let at: Vec<String> = place(tables, finding).into_iter().chain(column).collect();
+    let colon = if at.is_empty() { "" } else { ": " };
+    let hint = finding
+        .hint
+        .as_deref()
+        .map_or(String::new(), |hint| format!("; {hint}"));
+    format!(
+        "{}{colon}{} ({}){hint}",
+        at.join(", "),
+        finding.message,
+        finding.check
+    )
 }
 
 /// A header of an export made harmless for a terminal.
-fn inert(text: &str) -> String {
+pub(super) fn inert(text: &str) -> String {
     text.chars()
         .map(|letter| {
             if letter.is_control() {

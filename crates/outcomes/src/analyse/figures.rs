@@ -163,16 +163,11 @@ fn incidence_figure(
             .iter()
             .find(|curve| curve.cause == Some(cause))
         {
-            let points = steps(curve, until).into_iter().map(|point| BandPoint {
-                lower: None,
-                upper: None,
-                ..point
-            });
             curves.push(IncidenceCurve {
                 label: (*label).to_owned(),
                 is_main: false,
                 until_day,
-                points: points.collect(),
+                points: steps(curve, until),
             });
         }
     }
@@ -188,6 +183,7 @@ fn incidence_figure(
         .find(|point| point.time <= f64::from(until))?;
     let n = subjects.len();
     let by = match words.tick_unit {
+        _ if until_day < f64::from(until) => format!("day {until_day:.0}, the last day followed"),
         "weeks" => format!("{} weeks", until / 7),
         "months" => "12 months".to_owned(),
         _ => format!("{until} days"),
