@@ -99,7 +99,7 @@ fn blank_result(measure: &Measure, cohort: &Cohort) -> MeasureResult {
     let label = cohort.label();
     let of = match measure.method {
         Method::FollowUp { .. } | Method::Status { .. } => {
-            format!("{}, {label}", measure.denominator)
+            measure.denominator.replace("the quarter", &label)
         }
         Method::Count { .. } => format!("dated in {label}"),
         Method::Snapshot { .. } => format!("on the last day of {}", cohort.last),
