@@ -6,7 +6,8 @@ use crate::regression::{Cholesky, Covariates, SquareMatrix, Standardised};
 use crate::sample::check_length;
 use crate::{Sample, SurvivalError};
 
-/// A logistic model of treatment, as fitted by maximum likelihood to the rows it is used on.
+/// A logistic model of treatment, as fitted by maximum likelihood to the rows it is used on
+/// (see [`crate::regression::logistic`], whose `fitted` are the chances).
 #[derive(Debug, Clone, Copy)]
 pub struct PropensityModel<'a> {
     /// The model's covariates, without the intercept.

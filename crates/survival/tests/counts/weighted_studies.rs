@@ -3,10 +3,12 @@
 use super::support::{assert_all_near, assert_near, case, complete_rows, numbers};
 use serde_json::Value;
 use survival::regression::cox::{CoxOptions, cox};
-use survival::regression::{Covariate, Covariates};
+use survival::regression::{
+    BinaryOutcomes, Covariate, Covariates, LogisticFit, LogisticOptions, c_statistic, logistic,
+};
 use survival::weighting::{
-    CovariateKind, PropensityWeights, Target, WeightOptions, propensity_weights,
-    standardised_difference, weighted_contrast, weighted_curves,
+    CovariateKind, PropensityModel, PropensityWeights, Target, WeightOptions, propensity_weights,
+    standardised_difference, weighted_contrast, weighted_contrast_of_model, weighted_curves,
 };
 use survival::{Limits, Sample};
 
@@ -294,5 +296,92 @@ fn weighted_hazard_ratio_agrees_with_r() {
             numbers(&expected["naive_se"])[0],
             1e-7,
         );
+        let score = expected["robust_score_test"][0][0].as_f64().unwrap();
+        assert_near(fit.robust_score_test.unwrap().statistic, score, 1e-6);
+    }
+}
+
+/// Fits the propensity model here instead of taking R's coefficients.
+fn fitted_model(study: &Study) -> LogisticFit {
+    let outcomes = BinaryOutcomes::new(study.is_treated.clone()).unwrap();
+    logistic(&outcomes, &columns(study), &LogisticOptions::default()).unwrap()
+}
+
+fn columns(study: &Study) -> Covariates {
+    let names = names(&study.reference["columns"]["ps_covariates"]);
+    let column = |(name, values): (&str, &Vec<f64>)| Covariate {
+        name: name.to_owned(),
+        values: values.clone(),
+    };
+    let columns = names
+        .into_iter()
+        .zip(&study.covariates)
+        .map(column)
+        .collect();
+    Covariates::new(study.is_treated.len(), columns).unwrap()
+}
+
+#[test]
+fn propensity_model_agrees_with_r() {
+    for study in studies() {
+        let fit = fitted_model(&study);
+        let estimates: Vec<f64> = fit
+            .terms
+            .iter()
+            .map(|term| term.estimate.unwrap())
+            .collect();
+        let errors: Vec<f64> = fit
+            .terms
+            .iter()
+            .map(|term| term.std_error.unwrap())
+            .collect();
+        assert_all_near(
+            &estimates,
+            &numbers(&study.reference["values"]["ps_coef"]),
+            1e-7,
+        );
+        assert_all_near(&errors, &numbers(&study.reference["values"]["ps_se"]), 1e-7);
+        assert_all_near(&fit.fitted, &study.propensity, 1e-9);
+        let outcomes = BinaryOutcomes::new(study.is_treated.clone()).unwrap();
+        let c = c_statistic(&outcomes, &fit.fitted).unwrap().unwrap();
+        assert_near(
+            c.estimate,
+            study.reference["values"]["c_statistic"].as_f64().unwrap(),
+            1e-9,
+        );
+    }
+}
+
+#[test]
+fn whole_chain_from_covariates_to_contrast() {
+    for study in studies() {
+        let fit = fitted_model(&study);
+        let covariates = columns(&study);
+        let model = PropensityModel {
+            covariates: &covariates,
+            propensity: &fit.fitted,
+        };
+        let expected = &study.reference["values"]["risk_difference"];
+        for (place, time) in numbers(&expected["time"]).into_iter().enumerate() {
+            let target = Target::EventFree { time };
+            let options = &study.options;
+            let found = weighted_contrast_of_model(
+                &study.sample,
+                &study.is_treated,
+                &model,
+                options,
+                target,
+                0.95,
+            );
+            let found = found.unwrap().unwrap();
+            assert_near(
+                -found.difference.estimate,
+                numbers(&expected["diff"])[place],
+                1e-9,
+            );
+            // Knowing that the weights were estimated changes the error a little, here by less than a tenth.
+            let known = numbers(&expected["std_err"])[place];
+            assert!((found.difference.std_error / known - 1.0).abs() < 0.1);
+        }
     }
 }
