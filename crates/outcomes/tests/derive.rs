@@ -145,6 +145,22 @@ fn an_ulcer_excised_by_toe_amputation_is_not_healed() {
 }
 
 #[test]
+fn a_person_episode_runs_on_until_the_surgical_wound_closes_although_it_was_first_seen_later() {
+    let tables = story(
+        "200 open right A site=toe-2-tip
+         220 minor-amputation right A height=toe
+         230 open left B
+         240 open right S site=toe-2-tip origin=post-surgical parent=A
+         260 closed left B
+         300 closed right S",
+    );
+    assert_eq!(
+        person_episode_lines(&tables, 600),
+        ["from 200, all closed in (240, 300], 3 wounds"]
+    );
+}
+
+#[test]
 fn an_amputation_that_names_no_lesion_takes_what_lies_distal_and_is_not_seen_open_again() {
     let tables = story(
         "200 open right A site=toe-2-tip

@@ -183,6 +183,11 @@ fn alive_and_ulcer_free_is_read_at_the_visit_nearest_day_84_in_its_window() {
             "200 open right A site=toe-1\n210 minor-amputation right A\n215 open right S origin=post-surgical parent=A\n284 open right S",
             "no",
         ),
+        // toe amputated on day 80, the wound first seen on day 90: it was there at the visit on day 84
+        (
+            "200 open right A site=toe-1\n280 minor-amputation right A\n284 visit\n290 open right S origin=post-surgical parent=A",
+            "no",
+        ),
         // dead on day 84
         ("200 open right A\n250 closed right A\n284 death", "no"),
         // discharged healed, never seen again: yes by the default setting

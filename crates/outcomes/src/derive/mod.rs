@@ -21,6 +21,7 @@ pub use lesions::{Lesion, Seen, Sighting};
 pub use limbs::Limb;
 pub use person::{Person, in_reading_order, people};
 pub use person_episodes::PersonEpisode;
+pub(crate) use person_episodes::began_on;
 pub use presentation::{AreaPoint, Presentation};
 pub use remissions::{Recurrence, RecurrencePlace, Remission};
 pub use tiers::{TierRecord, has_open_wound};

@@ -1,6 +1,7 @@
 use super::episode::{Episode, EpisodeEnd};
-use crate::rules::Rules;
+use crate::rules::{Rules, days_between};
 use crate::tables::{Dated, PatientKey};
+use chrono::NaiveDate;
 
 /// From a person's first open ulcer until every wound on both feet is closed.
 ///
@@ -26,21 +27,26 @@ pub struct PersonEpisode {
 
 /// The person-episodes of one person, from all their wounds (ulcers and surgical wounds), by index date.
 ///
-/// A wound belongs to the person-episode of another that counts as open on the day it is first seen, as far as was
+/// A wound belongs to the person-episode of another that counts as open on the day it began, as far as was
 /// known on that day; otherwise it begins a new one. So a later export never changes who began when.
 pub(super) fn person_episodes(episodes: &[Episode], rules: &Rules) -> Vec<PersonEpisode> {
+    let began: Vec<NaiveDate> = episodes
+        .iter()
+        .map(|wound| began_on(wound, episodes, rules))
+        .collect();
     let mut order: Vec<usize> = (0..episodes.len()).collect();
     order.sort_by_key(|&position| {
-        (
-            episodes[position].index,
-            episodes[position].side,
-            episodes[position].label,
-        )
+        let wound = &episodes[position];
+        (began[position], wound.index, wound.side, wound.label)
     });
     let mut spans: Vec<PersonEpisode> = Vec::new();
     for position in order {
         let wound = &episodes[position];
-        let is_open = |other: &usize| episodes[*other].is_open_on(wound.index.date, rules);
+        let is_open = |&other: &usize| {
+            let is_not_yet_seen =
+                (began[other]..episodes[other].index.date).contains(&began[position]);
+            is_not_yet_seen || episodes[other].is_open_on(began[position], rules)
+        };
         match spans
             .iter_mut()
             .rev()
@@ -67,6 +73,24 @@ pub(super) fn person_episodes(episodes: &[Episode], rules: &Rules) -> Vec<Person
                 .any(|&position| !episodes[position].is_post_surgical)
         })
         .collect()
+}
+
+/// The day a wound began as far as the records tell: a surgical wound on the day of the amputation that left it, when it
+/// was first seen within the reopening window after it; any other on its index day.
+pub(crate) fn began_on(wound: &Episode, episodes: &[Episode], rules: &Rules) -> NaiveDate {
+    let left_it = |removed: &&Episode| {
+        wound.is_post_surgical
+            && removed.end == EpisodeEnd::MinorAmputation
+            && removed.side == wound.side
+            && wound.parent.is_none_or(|parent| parent == removed.label)
+            && (0..=rules.reopening_window_days)
+                .contains(&days_between(removed.end_at.date, wound.index.date))
+    };
+    let operations = episodes
+        .iter()
+        .filter(left_it)
+        .map(|removed| removed.end_at.date);
+    operations.max().unwrap_or(wound.index.date)
 }
 
 fn close(mut span: PersonEpisode, episodes: &[Episode]) -> PersonEpisode {

@@ -1,8 +1,8 @@
 //! Alive and ulcer-free: a status of a person-episode at the visit nearest a day.
 
-use crate::derive::{Episode, PersonEpisode, PersonOutcomes, Reading};
+use crate::derive::{Episode, PersonEpisode, PersonOutcomes, Reading, began_on};
 use crate::measure::{Answer, Study};
-use crate::rules::{Rule, days_after, days_between};
+use crate::rules::{Rule, Rules, days_after, days_between};
 use chrono::NaiveDate;
 
 /// The day a status is asked for, and the window around it in which a visit may answer.
@@ -58,22 +58,25 @@ fn status(
         .filter(|day| (window.first_day..=window.last_day).contains(day))
         .min_by_key(|day| ((day - window.target_day).abs(), std::cmp::Reverse(*day)));
     if let Some(day) = nearest {
-        return all_closed(&reading.episodes, on(day));
+        return all_closed(&reading.episodes, on(day), study.rules);
     }
     if death.is_some_and(|death| death <= on(window.last_day)) {
         return Some(false);
     }
-    match all_closed(&reading.episodes, on(window.first_day)) {
+    match all_closed(&reading.episodes, on(window.first_day), study.rules) {
         Some(true) if study.rules.discharged_healed_counts_as_ulcer_free => Some(true),
         _ => None,
     }
 }
 
-/// Whether every wound first seen by a day is closed or removed on it; `None` when one is neither known to be open
+/// Whether every wound begun by a day is closed or removed on it; `None` when one is neither known to be open
 /// nor known to be gone.
-fn all_closed(episodes: &[Episode], date: NaiveDate) -> Option<bool> {
+fn all_closed(episodes: &[Episode], date: NaiveDate, rules: &Rules) -> Option<bool> {
     let mut is_known = true;
-    for wound in episodes.iter().filter(|wound| wound.index.date <= date) {
+    for wound in episodes
+        .iter()
+        .filter(|wound| began_on(wound, episodes, rules) <= date)
+    {
         let is_gone = wound.resolved().is_some_and(|at| at.date <= date);
         // Seen open on that day or later, and not gone: open. Last seen open before it: not known.
         if !is_gone && wound.last_open.date >= date {
