@@ -210,6 +210,11 @@ pub const CHECKS: &[CheckWords] = &[
         "rows of one patient disagree about an extra stratum; the first answer stands",
     ),
     words(
+        "quotation-mark-left-open",
+        Severity::Stop,
+        "one record spans many lines and cannot be used; a quotation mark without its partner may have swallowed other records",
+    ),
+    words(
         "looks-like-email",
         Severity::Stop,
         "a column holds or announces e-mail addresses",

@@ -84,11 +84,11 @@ pub(crate) fn first_day_of(date: NaiveDate, precision: DatePrecision) -> NaiveDa
 }
 
 fn whole_date(year: &Part, month: &Part, day: &Part) -> Result<WrittenDate, DateFault> {
-    if year.n_digits == 2 {
-        return Err(DateFault::AmbiguousYear);
-    }
-    if year.n_digits != 4 || month.n_digits > 2 || day.n_digits > 2 {
-        return Err(DateFault::Unreadable);
+    let is_day_and_month = month.n_digits <= 2 && day.n_digits <= 2;
+    match year.n_digits {
+        2 if is_day_and_month => return Err(DateFault::AmbiguousYear),
+        4 if is_day_and_month => {}
+        _ => return Err(DateFault::Unreadable),
     }
     on_day(year.value, month.value, day.value)
 }
@@ -168,5 +168,48 @@ impl Parts {
 
     const fn is_separated(&self) -> bool {
         self.separator.is_some()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dates_are_read_in_the_declared_order_and_no_other() {
+        for (cell, order, expected) in [
+            ("03/11/2025", DateOrder::DayFirst, "2025-11-03 day"),
+            ("3.11.2025", DateOrder::DayFirst, "2025-11-03 day"),
+            ("03-11-2025", DateOrder::MonthFirst, "2025-03-11 day"),
+            ("13/11/2025", DateOrder::MonthFirst, "unreadable"),
+            ("29/02/2024", DateOrder::DayFirst, "2024-02-29 day"),
+            ("29/02/2025", DateOrder::DayFirst, "unreadable"),
+            ("2025-11-03", DateOrder::DayFirst, "unreadable"),
+            ("11/2025", DateOrder::DayFirst, "2025-11-01 month"),
+            ("2025", DateOrder::DayFirst, "2025-01-01 year"),
+            ("03/11/25", DateOrder::DayFirst, "ambiguous year"),
+            ("03/11-2025", DateOrder::DayFirst, "unreadable"),
+            ("2025-11-03", DateOrder::Iso, "2025-11-03 day"),
+            ("2025-11-03T14:30:00Z", DateOrder::Iso, "2025-11-03 day"),
+            ("2025-11-03 14:30", DateOrder::Iso, "2025-11-03 day"),
+            ("2025-11-03 in the morning", DateOrder::Iso, "unreadable"),
+            ("2025-11", DateOrder::Iso, "2025-11-01 month"),
+            ("2025/11/03", DateOrder::Iso, "unreadable"),
+            ("2025/11/03", DateOrder::YearFirst, "2025-11-03 day"),
+            ("20251103", DateOrder::YearFirst, "2025-11-03 day"),
+            ("20251103", DateOrder::DayFirst, "unreadable"),
+            ("1899-12-31", DateOrder::Iso, "unreadable"),
+            ("2025-11-03-01", DateOrder::Iso, "unreadable"),
+            ("99999999999999/1/1", DateOrder::YearFirst, "unreadable"),
+            ("", DateOrder::Iso, "unreadable"),
+            ("//", DateOrder::DayFirst, "unreadable"),
+        ] {
+            let read = match read_date(cell, order) {
+                Ok(written) => format!("{} {}", written.date, written.precision),
+                Err(DateFault::AmbiguousYear) => "ambiguous year".to_owned(),
+                Err(DateFault::Unreadable) => "unreadable".to_owned(),
+            };
+            assert_eq!(read, expected, "{cell} {order}");
+        }
     }
 }

@@ -103,3 +103,50 @@ impl Unit {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// HbA1c pairs as printed in diabetes guidelines (48 mmol/mol = 6.5 %, 53 = 7.0 %, 75 = 9.0 %; from memory); inch and
+    /// kilopascal by definition (1 inch = 2.54 cm; 133.322 Pa = 1 mmHg).
+    #[test]
+    fn units_turn_into_ours() {
+        for (unit, theirs, ours, tolerance) in [
+            (Unit::MillimolePerMole, 48.0, 6.5, 0.05),
+            (Unit::MillimolePerMole, 53.0, 7.0, 0.05),
+            (Unit::MillimolePerMole, 75.0, 9.0, 0.05),
+            (Unit::Millimetre, 12.0, 1.2, 1e-12),
+            (Unit::Inch, 1.0, 2.54, 1e-12),
+            (Unit::SquareMillimetre, 150.0, 1.5, 1e-12),
+            (Unit::Kilopascal, 13.3322, 100.0, 1e-3),
+        ] {
+            let turned = unit.to_ours(theirs);
+            assert!(
+                (turned - ours).abs() <= tolerance,
+                "{theirs} {unit} gives {turned}"
+            );
+        }
+    }
+
+    #[test]
+    fn values_at_their_limits_are_believed_and_beyond_them_not() {
+        for (quantity, inside, outside) in [
+            (Quantity::Length, [0.0, 35.0], [-0.1, 35.1]),
+            (Quantity::Depth, [0.0, 10.0], [-0.1, 10.1]),
+            (Quantity::Pressure, [0.0, 300.0], [-1.0, 301.0]),
+            (Quantity::OxygenPressure, [0.0, 110.0], [-1.0, 111.0]),
+            (Quantity::PressureIndex, [0.01, 3.0], [0.0, 3.01]),
+            (Quantity::Hba1c, [3.0, 20.0], [2.9, 20.1]),
+        ] {
+            assert!(
+                inside.iter().all(|value| quantity.is_credible(*value)),
+                "{quantity:?}"
+            );
+            assert!(
+                !outside.iter().any(|value| quantity.is_credible(*value)),
+                "{quantity:?}"
+            );
+        }
+    }
+}

@@ -250,7 +250,7 @@ fn completeness(tables: &Tables) -> PolarsResult<Vec<FieldCompleteness>> {
 
 /// The quarter of each person's first visit; of a person without one, no quarter.
 fn patient_quarters(tables: &Tables) -> Vec<i32> {
-    let mut first = vec![i32::MAX; tables.patients.len()];
+    let mut first = vec![NO_QUARTER; tables.patients.len()];
     let dated = tables.visits.iter().map(|row| (row.patient, row.date));
     for (PatientKey(person), date) in dated {
         if let Some(known) = first.get_mut(person as usize) {
@@ -266,35 +266,40 @@ fn of_table<R>(
     quarters: &[i32],
     fields: &[Completable<R>],
 ) -> PolarsResult<Vec<FieldCompleteness>> {
-    let dated = || rows.iter().zip(quarters);
     fields
         .iter()
         .map(|field| {
-            let could = dated().filter(|(row, _)| (field.could_have)(row));
-            let has = could.clone().filter(|(row, _)| (field.has)(row));
-            let could = sizes_by_key(could.map(|(_, quarter)| *quarter).collect())?;
-            let has = sizes_by_key(has.map(|(_, quarter)| *quarter).collect())?;
-            Ok(field_completeness(table, field.field, &could, &has))
+            let could = rows
+                .iter()
+                .zip(quarters)
+                .filter(|(row, _)| (field.could_have)(row));
+            let keys = could.map(|(row, quarter)| 2 * quarter + i32::from((field.has)(row)));
+            Ok(field_completeness(
+                table,
+                field.field,
+                &sizes_by_key(keys.collect())?,
+            ))
         })
         .collect()
 }
 
-fn field_completeness(
-    table: &str,
-    field: &str,
-    could: &BTreeMap<i32, u64>,
-    has: &BTreeMap<i32, u64>,
-) -> FieldCompleteness {
+/// `sizes` counts rows by twice the quarter, plus one where the field is there.
+fn field_completeness(table: &str, field: &str, sizes: &BTreeMap<i32, u64>) -> FieldCompleteness {
+    let mut quarters: BTreeMap<i32, (u64, u64)> = BTreeMap::new();
+    for (key, n_rows) in sizes {
+        let (n_present, n_all) = quarters.entry(key.div_euclid(2)).or_default();
+        *n_all += n_rows;
+        *n_present += n_rows * u64::from(key.rem_euclid(2) == 1);
+    }
     FieldCompleteness {
         table: table.to_owned(),
         field: field.to_owned(),
-        n_rows: could.values().sum(),
-        n_present: has.values().sum(),
-        quarters: could
+        n_rows: quarters.values().map(|(_, n_all)| n_all).sum(),
+        n_present: quarters.values().map(|(n_present, _)| n_present).sum(),
+        quarters: quarters
             .iter()
-            .filter_map(|(key, n_rows)| {
-                let n_present = has.get(key).copied().unwrap_or_default();
-                Some((quarter_of_key(*key)?.to_string(), n_present, *n_rows))
+            .filter_map(|(key, (n_present, n_all))| {
+                Some((quarter_of_key(*key)?.to_string(), *n_present, *n_all))
             })
             .collect(),
     }
@@ -314,6 +319,9 @@ fn sizes_by_key(keys: Vec<i32>) -> PolarsResult<BTreeMap<i32, u64>> {
     }
     Ok(sizes)
 }
+
+/// The key of no quarter: later than any date, and small enough to be doubled.
+const NO_QUARTER: i32 = i32::MAX / 4;
 
 /// Quarters as whole numbers in calendar order.
 fn quarter_key(date: NaiveDate) -> i32 {

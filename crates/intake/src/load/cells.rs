@@ -58,10 +58,7 @@ impl<'r> Row<'r> {
 
     /// The text at a position; `None` when it is empty or spelt as missing.
     pub(crate) fn at(&self, position: usize) -> Option<&'r str> {
-        let text = self
-            .record
-            .get(position)?
-            .trim_matches([' ', '\t', '\u{a0}']);
+        let text = trimmed(self.record.get(position)?);
         let is_missing = text.is_empty()
             || self
                 .form
@@ -113,6 +110,15 @@ impl<'r> Row<'r> {
             hint: fault.hint,
             ..finding
         }
+    }
+}
+
+/// A cell without surrounding space. Most have none, which two bytes show.
+fn trimmed(cell: &str) -> &str {
+    match (cell.as_bytes().first(), cell.as_bytes().last()) {
+        (None, _) | (_, None) => cell,
+        (Some(first), Some(last)) if first.is_ascii_graphic() && last.is_ascii_graphic() => cell,
+        _ => cell.trim_matches([' ', '\t', '\u{a0}']),
     }
 }
 

@@ -144,3 +144,33 @@ impl<R: Read> Read for Tally<R> {
         Ok(n)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Expected letters: bytes 0x80 to 0x9F decoded by the codec cp1252 of Python 3.
+    #[test]
+    fn windows_1252_agrees_with_an_independent_codec() {
+        let letters: String = (0x80..0xA0).filter_map(windows_1252).collect();
+        assert_eq!(letters, "€‚ƒ„…†‡ˆ‰Š‹ŒŽ‘’“”•–—˜™š›œžŸ");
+        let without: Vec<u8> = (0..=255)
+            .filter(|byte| windows_1252(*byte).is_none())
+            .collect();
+        assert_eq!(without, [0x81, 0x8D, 0x8F, 0x90, 0x9D]);
+        assert_eq!(windows_1252(0xE9), Some('é'));
+    }
+
+    /// Digest of "abc": example of FIPS 180-2, appendix B.1.
+    #[test]
+    fn the_tally_hashes_what_passes() {
+        let mut tally = Tally::new(&b"abc"[..]);
+        let mut text = String::new();
+        tally.read_to_string(&mut text).unwrap();
+        assert_eq!((text.as_str(), tally.n_bytes()), ("abc", 3));
+        assert_eq!(
+            tally.sha256(),
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+        );
+    }
+}

@@ -16,6 +16,9 @@ use std::cmp::Ordering;
 /// Records between two reports of progress.
 const RECORDS_A_REPORT: u64 = 4096;
 
+/// A record of more lines that cannot be used has probably swallowed others.
+const MOST_LINES: u64 = 10;
+
 /// A file whose header has been understood.
 struct Reading<'l> {
     plan: BoundPlan<'l>,
@@ -129,6 +132,9 @@ impl Reading<'_> {
                 loading.take(&self.plan, &row)
             }
         };
+        if outcome.is_err() && n_lines > MOST_LINES {
+            loading.findings.push(quote_left_open(source, n_lines));
+        }
         loading.book(outcome, self.plan.headers, source);
         record.into_byte_record()
     }
@@ -156,6 +162,13 @@ fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
         )));
     }
     Some(fault.with_hint("a cell that holds the delimiter must be quoted"))
+}
+
+fn quote_left_open(source: SourceRow, n_lines: u64) -> Finding {
+    let message =
+        format!("one record spans {n_lines} lines and cannot be used: records may be lost in it");
+    Finding::on_row("quotation-mark-left-open", Severity::Stop, source, message)
+        .with_hint("look for a quotation mark without its partner in the lines of this record")
 }
 
 fn headers(bytes: ByteRecord, layout: &Layout, name: &str) -> Result<Vec<String>, LoadError> {

@@ -221,3 +221,44 @@ fn the_digest_is_that_of_the_bytes_read() {
     );
     assert_eq!(account(&loaded), "read 0 used 0");
 }
+
+#[test]
+fn a_quotation_mark_that_swallows_many_records_stops_the_run() {
+    let mut rows = vec![one_visit().replace("58", "\"58")];
+    rows.extend((0..20).map(|_| one_visit()));
+    let loaded = load_wide(&export(&rows));
+    assert_eq!(
+        lines(&loaded),
+        [
+            "stop quotation-mark-left-open record 1",
+            "set-aside too-few-cells record 1"
+        ]
+    );
+}
+
+#[test]
+fn progress_ends_at_the_end_of_the_file() {
+    let csv = export(&[one_visit()]);
+    let file = crate::support::TestFile::new(csv.as_bytes());
+    let input = Input {
+        name: "visits.csv".to_owned(),
+        path: file.path.clone(),
+        role: None,
+    };
+    let last = std::cell::RefCell::new(Vec::new());
+    let layout = layout::parse(WIDE, "layout.toml").unwrap();
+    load(&[input], &layout, &horizon(), &|step| {
+        last.borrow_mut().push((
+            step.file.to_owned(),
+            step.n_bytes_read,
+            step.n_bytes,
+            step.n_records,
+        ))
+    })
+    .unwrap();
+    let n_bytes = csv.len() as u64;
+    assert_eq!(
+        *last.borrow(),
+        [("visits.csv".to_owned(), n_bytes, n_bytes, 1)]
+    );
+}
