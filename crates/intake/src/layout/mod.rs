@@ -4,8 +4,10 @@ mod codes;
 mod compile;
 mod mapping;
 mod raw;
+mod words;
 
 pub(crate) use raw::{DecimalMark, Encoding};
+pub use words::{FieldWords, fields};
 
 use crate::config::{self, ConfigError};
 use crate::dates::DateOrder;

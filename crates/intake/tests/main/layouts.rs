@@ -136,3 +136,29 @@ fn each_fault_is_pointed_at() {
         );
     }
 }
+
+/// `LIMBLEDGER_REFRESH=1` writes the list anew.
+#[test]
+fn the_list_of_fields_beside_the_layouts_is_current() {
+    const START: &str = "<!-- fields: made from the program; a test keeps it current -->\n";
+    const END: &str = "<!-- end of fields -->";
+    let path = crate::support::repository().join("pipelines/layouts/README.md");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let rows: String = layout::fields()
+        .iter()
+        .map(|words| {
+            format!(
+                "| `{}` | `{}` | {} |\n",
+                words.section, words.field, words.takes
+            )
+        })
+        .collect();
+    let table = format!("| Section | Field | Takes |\n|---|---|---|\n{rows}");
+    let (before, rest) = text.split_once(START).unwrap();
+    let (written, after) = rest.split_once(END).unwrap();
+    if std::env::var_os("LIMBLEDGER_REFRESH").is_some() {
+        std::fs::write(&path, format!("{before}{START}{table}{END}{after}")).unwrap();
+    } else {
+        assert_eq!(written, table);
+    }
+}
