@@ -41,14 +41,8 @@ const LAST_YEAR: i32 = 2200;
 
 /// Reads a trimmed cell. Years 1900 to 2200; separators `/`, `-`, `.`; the same separator throughout.
 pub(crate) fn read_date(cell: &str, order: DateOrder) -> Result<WrittenDate, DateFault> {
-    let day = cell.split(['T', ' ']).next().unwrap_or_default();
-    let has_time = day.len() < cell.len();
-    if has_time
-        && !cell[day.len()..]
-            .bytes()
-            .skip(1)
-            .all(|byte| b"0123456789:.+-Z ".contains(&byte))
-    {
+    let (day, time) = cell.split_once(['T', ' ']).unwrap_or((cell, ""));
+    if !time.bytes().all(|byte| b"0123456789:.+-Z ".contains(&byte)) {
         return Err(DateFault::Unreadable);
     }
     let parts = Parts::of(day).ok_or(DateFault::Unreadable)?;
@@ -68,7 +62,7 @@ pub(crate) fn read_date(cell: &str, order: DateOrder) -> Result<WrittenDate, Dat
         (DateOrder::MonthFirst, [month, day, year]) => whole_date(year, month, day),
         _ => Err(DateFault::Unreadable),
     }?;
-    if has_time && written.precision != DatePrecision::Day {
+    if !time.is_empty() && written.precision != DatePrecision::Day {
         return Err(DateFault::Unreadable);
     }
     Ok(written)

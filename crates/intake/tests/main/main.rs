@@ -11,6 +11,7 @@ mod files;
 mod identifiers;
 mod layouts;
 mod long;
+mod mappings;
 mod recounts;
 mod rows;
 mod sample;
