@@ -113,6 +113,70 @@ pub(crate) struct Standardised {
 /// Spread below this share of a column's size is rounding, not variation.
 const SMALLEST_RELATIVE_SPREAD: f64 = 1e-12;
 
+/// Centre, standard deviation and largest less smallest value of a column; a range of 0 and scale 1 where it does not vary.
+struct Spread {
+    centre: f64,
+    scale: f64,
+    range: f64,
+}
+
+/// Spreads of the columns of rows held one after the other. Sums are taken from the smallest value and in units of the range,
+/// so that large numbers keep their digits and squares stay in range.
+fn spreads(values: &[f64], n_terms: usize, weights: Option<&[f64]>) -> Vec<Spread> {
+    let rows = || values.chunks_exact(n_terms.max(1));
+    let mut smallest = vec![f64::INFINITY; n_terms];
+    let mut largest = vec![f64::NEG_INFINITY; n_terms];
+    for row in rows() {
+        for ((value, smallest), largest) in row.iter().zip(&mut smallest).zip(&mut largest) {
+            *smallest = smallest.min(*value);
+            *largest = largest.max(*value);
+        }
+    }
+    let weight_of = |position: usize| weights.map_or(1.0, |weights| weights[position]);
+    let (mut total, mut means, mut squares) = (0.0, vec![0.0; n_terms], vec![0.0; n_terms]);
+    for (position, row) in rows().enumerate() {
+        let weight = weight_of(position);
+        total += weight;
+        for (term, value) in row.iter().enumerate() {
+            means[term] += weight * (value - smallest[term]);
+        }
+    }
+    for mean in &mut means {
+        *mean /= total;
+    }
+    for (position, row) in rows().enumerate() {
+        let weight = weight_of(position);
+        for (term, value) in row.iter().enumerate() {
+            squares[term] += weight
+                * ((value - smallest[term] - means[term]) / (largest[term] - smallest[term]))
+                    .powi(2);
+        }
+    }
+    (0..n_terms)
+        .map(|term| {
+            let range = largest[term] - smallest[term];
+            let size = smallest[term].abs().max(largest[term].abs());
+            if total <= 0.0 || range <= SMALLEST_RELATIVE_SPREAD * size {
+                return Spread {
+                    centre: if smallest[term].is_finite() {
+                        smallest[term]
+                    } else {
+                        0.0
+                    },
+                    scale: 1.0,
+                    range: 0.0,
+                };
+            }
+            let deviation = range * (squares[term] / total).sqrt();
+            Spread {
+                centre: smallest[term] + means[term],
+                scale: if deviation > 0.0 { deviation } else { range },
+                range,
+            }
+        })
+        .collect()
+}
+
 impl Standardised {
     /// `order` lists input rows; `weight` is by input row.
     pub(crate) fn of(
@@ -121,58 +185,37 @@ impl Standardised {
         weight: Option<&[f64]>,
     ) -> Standardised {
         let n_terms = covariates.columns.len();
-        let mut standardised = Standardised {
-            n_terms,
-            values: vec![0.0; order.len() * n_terms],
-            centre: vec![0.0; n_terms],
-            scale: vec![1.0; n_terms],
-            range: vec![0.0; n_terms],
-        };
-        let weight_of = |row: u32| weight.map_or(1.0, |weight| weight[row as usize]);
-        let total: f64 = order.iter().map(|&row| weight_of(row)).sum();
-        for (term, column) in covariates.columns.iter().enumerate() {
-            let value_of = |row: u32| column.values[row as usize];
-            let smallest = order
-                .iter()
-                .map(|&row| value_of(row))
-                .fold(f64::INFINITY, f64::min);
-            let largest = order
-                .iter()
-                .map(|&row| value_of(row))
-                .fold(f64::NEG_INFINITY, f64::max);
-            let size = smallest.abs().max(largest.abs());
-            if order.is_empty()
-                || total <= 0.0
-                || largest - smallest <= SMALLEST_RELATIVE_SPREAD * size
-            {
-                standardised.centre[term] = if order.is_empty() { 0.0 } else { smallest };
-                continue;
-            }
-            // taken from the smallest value so that the mean of large numbers keeps its digits
-            let centre = smallest
-                + order
+        let mut values = Vec::with_capacity(order.len() * n_terms);
+        for &row in order {
+            values.extend(
+                covariates
+                    .columns
                     .iter()
-                    .map(|&row| weight_of(row) * ((value_of(row) - smallest) / total))
-                    .sum::<f64>();
-            let spread = largest - smallest;
-            let variance: f64 = order
-                .iter()
-                .map(|&row| weight_of(row) * ((value_of(row) - centre) / spread).powi(2))
-                .sum::<f64>()
-                / total;
-            let scale = if variance > 0.0 {
-                spread * variance.sqrt()
-            } else {
-                spread
-            };
-            standardised.centre[term] = centre;
-            standardised.scale[term] = scale;
-            standardised.range[term] = spread / scale;
-            for (position, &row) in order.iter().enumerate() {
-                standardised.values[position * n_terms + term] = (value_of(row) - centre) / scale;
+                    .map(|column| column.values[row as usize]),
+            );
+        }
+        let weights: Option<Vec<f64>> =
+            weight.map(|weight| order.iter().map(|&row| weight[row as usize]).collect());
+        let spreads = spreads(&values, n_terms, weights.as_deref());
+        for row in values.chunks_exact_mut(n_terms.max(1)) {
+            for (value, spread) in row.iter_mut().zip(&spreads) {
+                *value = if spread.range > 0.0 {
+                    (*value - spread.centre) / spread.scale
+                } else {
+                    0.0
+                };
             }
         }
-        standardised
+        Standardised {
+            n_terms,
+            values,
+            centre: spreads.iter().map(|spread| spread.centre).collect(),
+            scale: spreads.iter().map(|spread| spread.scale).collect(),
+            range: spreads
+                .iter()
+                .map(|spread| spread.range / spread.scale)
+                .collect(),
+        }
     }
 
     pub(crate) fn row(&self, position: usize) -> &[f64] {

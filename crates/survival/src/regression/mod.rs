@@ -8,6 +8,7 @@ mod cluster;
 mod counting;
 mod covariates;
 mod fenwick;
+mod gram;
 mod linear;
 mod logistic;
 mod logistic_likelihood;

@@ -1,11 +1,10 @@
 //! Weighted sums over a risk set, and what the events tied at one time take from them.
 
-/// Sum of risks, of risk times covariates, and of risk times their products (packed lower triangle).
+/// Sum of risks, and of risk times covariates.
 #[derive(Debug, Clone)]
 pub(crate) struct Moments {
     pub(crate) risk: f64,
     pub(crate) first: Vec<f64>,
-    pub(crate) second: Vec<f64>,
 }
 
 impl Moments {
@@ -13,55 +12,29 @@ impl Moments {
         Moments {
             risk: 0.0,
             first: vec![0.0; n_terms],
-            second: vec![0.0; n_terms * (n_terms + 1) / 2],
         }
     }
 
     pub(crate) fn clear(&mut self) {
         self.risk = 0.0;
         self.first.fill(0.0);
-        self.second.fill(0.0);
     }
 
     /// Adds a row; a negative risk takes it away again.
     #[inline]
     pub(crate) fn add(&mut self, risk: f64, row: &[f64]) {
         self.risk += risk;
-        let mut rest = self.second.as_mut_slice();
-        for (position, (first, &value)) in self.first.iter_mut().zip(row).enumerate() {
-            let scaled = risk * value;
-            *first += scaled;
-            let (line, remainder) = rest.split_at_mut(position + 1);
-            for (cell, &other) in line.iter_mut().zip(row) {
-                *cell += scaled * other;
-            }
-            rest = remainder;
-        }
-    }
-
-    /// Adds the risk and the first moment only, for passes that need no information matrix.
-    #[inline]
-    pub(crate) fn add_first(&mut self, risk: f64, row: &[f64]) {
-        self.risk += risk;
         for (first, &value) in self.first.iter_mut().zip(row) {
             *first += risk * value;
         }
     }
-}
 
-/// The sums of `base` with `share` times those of `other`, into `target`.
-pub(crate) fn combine(target: &mut Moments, base: &Moments, share: f64, other: &Moments) {
-    target.risk = base.risk + share * other.risk;
-    for ((cell, base), other) in target.first.iter_mut().zip(&base.first).zip(&other.first) {
-        *cell = base + share * other;
-    }
-    for ((cell, base), other) in target
-        .second
-        .iter_mut()
-        .zip(&base.second)
-        .zip(&other.second)
-    {
-        *cell = base + share * other;
+    /// Becomes the sums of `base` with `share` times those of `other`.
+    pub(crate) fn combine(&mut self, base: &Moments, share: f64, other: &Moments) {
+        self.risk = base.risk + share * other.risk;
+        for ((cell, base), other) in self.first.iter_mut().zip(&base.first).zip(&other.first) {
+            *cell = base + share * other;
+        }
     }
 }
 
@@ -127,27 +100,30 @@ impl TieSums {
         sums
     }
 
-    /// Adds the weighted sum of covariate variances over the shrinking risk sets, packed by lower triangle, times `scale`.
-    pub(crate) fn add_variance(
+    /// Adds the sum over l of w times the products of the mean covariates of the l-th risk set, packed by lower triangle,
+    /// times `factor`.
+    pub(crate) fn add_mean_products(
         &self,
-        scale: f64,
+        factor: f64,
         at_risk: &Moments,
         tied: &Moments,
         packed: &mut [f64],
     ) {
-        let mut cell = 0;
-        let has_ties = self.faded != 0.0 || self.square_faded != 0.0;
-        for row in 0..at_risk.first.len() {
-            let (s_row, d_row) = (at_risk.first[row], tied.first[row]);
-            let left = self.square * s_row - self.square_faded * d_row;
-            let right = self.square_faded_twice * d_row - self.square_faded * s_row;
-            for column in 0..=row {
-                let mut variance = self.plain * at_risk.second[cell] - left * at_risk.first[column];
-                if has_ties {
-                    variance -= self.faded * tied.second[cell] + right * tied.first[column];
+        let has_ties = self.square_faded != 0.0;
+        let mut rest = packed;
+        for (row, (&s, &d)) in at_risk.first.iter().zip(&tied.first).enumerate() {
+            let (line, remainder) = rest.split_at_mut(row + 1);
+            rest = remainder;
+            let d = if has_ties { d } else { 0.0 };
+            let left = factor * (self.square * s - self.square_faded * d);
+            for (cell, other) in line.iter_mut().zip(&at_risk.first) {
+                *cell += left * other;
+            }
+            if has_ties {
+                let right = factor * (self.square_faded_twice * d - self.square_faded * s);
+                for (cell, other) in line.iter_mut().zip(&tied.first) {
+                    *cell += right * other;
                 }
-                packed[cell] += scale * variance;
-                cell += 1;
             }
         }
     }

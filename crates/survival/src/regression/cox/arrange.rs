@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use crate::regression::cox::slots::Slots;
 use crate::regression::{ClusterIndex, Covariates, Standardised};
 use crate::sample::check_length;
 use crate::time_order::time_order;
@@ -25,6 +26,7 @@ pub(crate) struct Arranged {
     /// Within each stratum, positions by descending entry step; rows at risk from the first step on are not listed.
     late_entries: Vec<Vec<u32>>,
     pub(crate) is_event: Vec<bool>,
+    pub(crate) slots: Slots,
     weight: Option<Vec<f64>>,
     pub(crate) covariates: Standardised,
     pub(crate) clusters: ClusterIndex,
@@ -93,8 +95,10 @@ impl Arranged {
         let late_entries = entry_step
             .as_deref()
             .map_or_else(Vec::new, |entry| late_entries(entry, &bounds));
+        let exit_step: Vec<u32> = order.iter().map(|&row| steps.exit[row as usize]).collect();
         Ok(Arranged {
-            exit_step: order.iter().map(|&row| steps.exit[row as usize]).collect(),
+            slots: Slots::of(&bounds, &exit_step, entry_step.as_deref(), &is_event),
+            exit_step,
             entry_step,
             late_entries,
             is_event,

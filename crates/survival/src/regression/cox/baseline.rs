@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::SurvivalError;
 use crate::regression::cox::CoxFit;
-use crate::regression::cox::influence::hazard_steps;
+use crate::regression::cox::influence::hazard;
 
 /// Cumulative hazard of one stratum with every covariate 0, whether or not such a row exists.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -34,21 +34,23 @@ impl CoxFit {
         self.require_baseline()?;
         let at_zero = self.linear_predictor_at_zero().exp();
         let predictors = self.arranged.linear_predictors(&self.coefficients);
-        let strata = hazard_steps(&self.arranged, self.sharing(), &predictors);
-        Ok(strata
+        let hazard = hazard(&self.arranged, self.sharing(), &predictors);
+        let slots = &self.arranged.slots;
+        let steps_of = |stratum: usize| {
+            let step = |slot: usize| BaselineStep {
+                time: self.arranged.time_of(slots.step[slot]),
+                cumulative_hazard: hazard.cumulative[slot] * at_zero,
+            };
+            slots.events(stratum).map(step).collect()
+        };
+        Ok(self
+            .arranged
+            .labels
             .iter()
-            .zip(&self.arranged.labels)
-            .map(|(steps, &stratum)| Baseline {
-                stratum,
-                steps: steps
-                    .times
-                    .iter()
-                    .zip(&steps.cumulative)
-                    .map(|(&time, hazard)| BaselineStep {
-                        time,
-                        cumulative_hazard: hazard * at_zero,
-                    })
-                    .collect(),
+            .enumerate()
+            .map(|(stratum, &label)| Baseline {
+                stratum: label,
+                steps: steps_of(stratum),
             })
             .collect())
     }

@@ -1,80 +1,60 @@
 //! What each row adds to the score, and the variances that come from it.
 
 use crate::regression::cox::arrange::Arranged;
-use crate::regression::cox::sweep::{Depth, RiskSets};
+use crate::regression::cox::sweep::RiskSets;
 use crate::regression::moments::{Sharing, TieSums};
 use crate::regression::{Cholesky, ModelTest, SquareMatrix, cluster_variance};
 
-/// The baseline hazard of one stratum and what goes with it, by ascending event time. Vectors hold `n_terms` values for
-/// each time, one after the other.
-#[derive(Debug, Clone, Default)]
-pub(crate) struct HazardSteps {
-    pub(crate) times: Vec<f64>,
-    /// Place of each event time among the distinct times of all rows.
-    pub(crate) steps: Vec<u32>,
-    /// Cumulative hazard at the centre of the covariates, the step at the time included.
+/// The baseline hazard at the centre of the covariates and what goes with it, by slot. Vectors hold `n_terms` values for each
+/// slot, one after the other.
+#[derive(Debug, Clone)]
+pub(crate) struct Hazard {
+    n_terms: usize,
+    /// Cumulative hazard, the step at the time included.
     pub(crate) cumulative: Vec<f64>,
     /// Variance of the cumulative hazard, coefficients taken as known.
     pub(crate) variance: Vec<f64>,
     /// Integral of the mean covariate against the hazard.
-    pub(crate) drift: Vec<f64>,
-    /// Step of the hazard for a row that has the event at this time: smaller than the plain one under Efron's approximation.
-    event_step: Vec<f64>,
+    drift: Vec<f64>,
+    /// By how much the hazard step is less for a row that has the event at this time (Efron's approximation).
+    event_fade: Vec<f64>,
     /// The same for the drift.
-    event_drift: Vec<f64>,
+    event_drift_fade: Vec<f64>,
     /// Mean covariate that an event at this time is compared with.
-    pub(crate) event_mean: Vec<f64>,
-    /// Total case weight of the events.
-    pub(crate) event_weight: Vec<f64>,
+    event_mean: Vec<f64>,
 }
 
-impl HazardSteps {
-    /// Number of event times at or before `time`.
-    pub(crate) fn n_until(&self, time: f64) -> usize {
-        self.times.partition_point(|&event_time| event_time <= time)
+impl Hazard {
+    pub(crate) fn drift(&self, slot: usize) -> &[f64] {
+        &self.drift[slot * self.n_terms..(slot + 1) * self.n_terms]
     }
 
-    /// Number of event times at or before a step.
-    pub(crate) fn n_until_step(&self, step: u32) -> usize {
-        self.steps.partition_point(|&event_step| event_step <= step)
+    pub(crate) fn event_mean(&self, slot: usize) -> &[f64] {
+        &self.event_mean[slot * self.n_terms..(slot + 1) * self.n_terms]
     }
 
-    /// Number of event times a row at risk from `step` on has missed.
-    pub(crate) fn n_before_step(&self, step: u32) -> usize {
-        self.steps.partition_point(|&event_step| event_step < step)
-    }
-
-    pub(crate) fn cumulative_after(&self, n_steps: usize) -> f64 {
-        n_steps
-            .checked_sub(1)
-            .map_or(0.0, |last| self.cumulative[last])
-    }
-
-    pub(crate) fn variance_after(&self, n_steps: usize) -> f64 {
-        n_steps
-            .checked_sub(1)
-            .map_or(0.0, |last| self.variance[last])
-    }
-
-    pub(crate) fn drift_after(&self, n_steps: usize, n_terms: usize, term: usize) -> f64 {
-        n_steps
-            .checked_sub(1)
-            .map_or(0.0, |last| self.drift[last * n_terms + term])
+    /// Step of the hazard at an event time.
+    pub(crate) fn step(&self, slot: usize) -> f64 {
+        self.cumulative[slot] - self.cumulative[slot - 1]
     }
 }
 
-/// Hazard steps of every stratum at standardised coefficients.
-pub(crate) fn hazard_steps(
-    sets: &impl RiskSets,
-    sharing: Sharing,
-    linear_predictors: &[f64],
-) -> Vec<HazardSteps> {
+/// The hazard at standardised coefficients.
+pub(crate) fn hazard(sets: &impl RiskSets, sharing: Sharing, linear_predictors: &[f64]) -> Hazard {
     let arranged = sets.arranged();
-    let n_terms = arranged.n_terms();
+    let (n_terms, n_slots) = (arranged.n_terms(), arranged.slots.len());
     let risk = arranged.risks(linear_predictors);
-    let mut strata = vec![HazardSteps::default(); arranged.n_strata()];
-    sets.visit(&risk, Depth::First, |set| {
-        let steps = &mut strata[set.stratum];
+    let (scalars, vectors) = (vec![0.0; n_slots], vec![0.0; n_slots * n_terms]);
+    let mut hazard = Hazard {
+        n_terms,
+        cumulative: scalars.clone(),
+        variance: scalars.clone(),
+        drift: vectors.clone(),
+        event_fade: scalars,
+        event_drift_fade: vectors.clone(),
+        event_mean: vectors,
+    };
+    sets.visit(&risk, |set| {
         let sums = TieSums::of(
             sharing,
             set.n_events,
@@ -82,129 +62,69 @@ pub(crate) fn hazard_steps(
             set.at_risk.risk,
             set.tied.risk,
         );
-        steps.times.push(arranged.time_of(set.step));
-        steps.steps.push(set.step);
-        steps.event_weight.push(set.event_weight);
-        steps.cumulative.push(sums.plain);
-        steps.variance.push(sums.square);
-        steps.event_step.push(sums.plain - sums.faded);
+        hazard.cumulative[set.slot] = sums.plain;
+        hazard.variance[set.slot] = sums.square;
+        hazard.event_fade[set.slot] = sums.faded;
         for term in 0..n_terms {
             let (s, d) = (set.at_risk.first[term], set.tied.first[term]);
-            steps.drift.push(sums.square * s - sums.square_faded * d);
-            steps.event_drift.push(
-                (sums.square - sums.square_faded) * s
-                    - (sums.square_faded - sums.square_faded_twice) * d,
-            );
-            steps
-                .event_mean
-                .push(sums.mean_covariate(set.at_risk, set.tied, term) / set.event_weight);
+            let cell = set.slot * n_terms + term;
+            hazard.drift[cell] = sums.square * s - sums.square_faded * d;
+            hazard.event_drift_fade[cell] = sums.square_faded * s - sums.square_faded_twice * d;
+            hazard.event_mean[cell] =
+                sums.mean_covariate(set.at_risk, set.tied, term) / set.event_weight;
         }
     });
-    for steps in &mut strata {
-        ascending(steps, n_terms);
-    }
-    strata
-}
-
-/// Turns steps met latest first into ascending, cumulative ones.
-fn ascending(steps: &mut HazardSteps, n_terms: usize) {
-    steps.steps.reverse();
-    for column in [
-        &mut steps.times,
-        &mut steps.event_weight,
-        &mut steps.cumulative,
-        &mut steps.variance,
-        &mut steps.event_step,
-    ] {
-        column.reverse();
-    }
-    for column in [
-        &mut steps.drift,
-        &mut steps.event_drift,
-        &mut steps.event_mean,
-    ] {
-        reverse_rows(column, n_terms);
-    }
-    for column in [&mut steps.cumulative, &mut steps.variance] {
-        let mut total = 0.0;
-        for value in column.iter_mut() {
-            total += *value;
-            *value = total;
-        }
-    }
-    for index in n_terms..steps.drift.len() {
-        steps.drift[index] += steps.drift[index - n_terms];
-    }
-}
-
-fn reverse_rows(column: &mut [f64], width: usize) {
-    column.reverse();
-    if width > 1 {
-        column.chunks_exact_mut(width).for_each(<[f64]>::reverse);
-    }
+    arranged.slots.accumulate(&mut hazard.cumulative, 1);
+    arranged.slots.accumulate(&mut hazard.variance, 1);
+    arranged.slots.accumulate(&mut hazard.drift, n_terms);
+    hazard
 }
 
 /// Exposure of one row: hazard it passed through, and hazard-weighted mean covariate.
 pub(crate) struct Exposure<'a> {
     pub(crate) position: usize,
-    /// Index of the row's own event time in `steps`, if it has the event.
+    /// Slot of the row's own event time, if it has the event.
     pub(crate) event: Option<usize>,
     pub(crate) hazard: f64,
     pub(crate) drift: &'a [f64],
-    pub(crate) steps: &'a HazardSteps,
 }
 
 /// Visits every row with the hazard between its entry and its exit.
 pub(crate) fn visit_exposures(
     arranged: &Arranged,
-    strata: &[HazardSteps],
+    hazard: &Hazard,
     mut visit: impl FnMut(&Exposure),
 ) {
-    let n_terms = arranged.n_terms();
-    let mut drift = vec![0.0; n_terms];
-    for (stratum, steps) in strata.iter().enumerate() {
-        let mut until_exit = 0;
-        for position in arranged.stratum(stratum) {
-            while steps
-                .steps
-                .get(until_exit)
-                .is_some_and(|&step| step <= arranged.exit_step(position))
-            {
-                until_exit += 1;
-            }
-            let until_entry = if arranged.has_late_entry() {
-                steps.n_before_step(arranged.entry_step(position))
-            } else {
-                0
-            };
-            let mut hazard =
-                steps.cumulative_after(until_exit) - steps.cumulative_after(until_entry);
-            for (term, value) in drift.iter_mut().enumerate() {
-                *value = steps.drift_after(until_exit, n_terms, term)
-                    - steps.drift_after(until_entry, n_terms, term);
-            }
-            let event = if arranged.is_event[position] {
-                until_exit.checked_sub(1)
-            } else {
-                None
-            };
-            if let Some(own) = event {
-                let before = steps.cumulative_after(own);
-                hazard += steps.event_step[own] - (steps.cumulative[own] - before);
-                for (term, value) in drift.iter_mut().enumerate() {
-                    let plain =
-                        steps.drift[own * n_terms + term] - steps.drift_after(own, n_terms, term);
-                    *value += steps.event_drift[own * n_terms + term] - plain;
-                }
-            }
-            visit(&Exposure {
-                position,
-                event,
-                hazard,
-                drift: &drift,
-                steps,
-            });
+    let mut drift = vec![0.0; arranged.n_terms()];
+    for position in 0..arranged.len() {
+        let (exit, entry) = (
+            arranged.slots.exit[position] as usize,
+            arranged.slots.entry[position] as usize,
+        );
+        let event = arranged.is_event[position].then_some(exit);
+        let mut passed = hazard.cumulative[exit] - hazard.cumulative[entry];
+        for ((value, at_exit), at_entry) in drift
+            .iter_mut()
+            .zip(hazard.drift(exit))
+            .zip(hazard.drift(entry))
+        {
+            *value = at_exit - at_entry;
         }
+        if let Some(own) = event {
+            passed -= hazard.event_fade[own];
+            for (value, fade) in drift
+                .iter_mut()
+                .zip(&hazard.event_drift_fade[own * hazard.n_terms..])
+            {
+                *value -= fade;
+            }
+        }
+        visit(&Exposure {
+            position,
+            event,
+            hazard: passed,
+            drift: &drift,
+        });
     }
 }
 
@@ -218,9 +138,9 @@ pub(crate) fn weighted_score_residuals(
 ) -> Vec<f64> {
     let n_terms = arranged.n_terms();
     let predictors = arranged.linear_predictors(coefficients);
-    let strata = hazard_steps(arranged, sharing, &predictors);
+    let hazard = hazard(arranged, sharing, &predictors);
     let mut residuals = vec![0.0; arranged.len() * n_terms];
-    visit_exposures(arranged, &strata, |exposure| {
+    visit_exposures(arranged, &hazard, |exposure| {
         let position = exposure.position;
         let risk = predictors[position].exp();
         let weight = arranged.weight_at(position);
@@ -228,9 +148,9 @@ pub(crate) fn weighted_score_residuals(
         let out = &mut residuals[position * n_terms..(position + 1) * n_terms];
         for (term, cell) in out.iter_mut().enumerate() {
             let expected = risk * (row[term] * exposure.hazard - exposure.drift[term]);
-            let observed = exposure.event.map_or(0.0, |own| {
-                row[term] - exposure.steps.event_mean[own * n_terms + term]
-            });
+            let observed = exposure
+                .event
+                .map_or(0.0, |own| row[term] - hazard.event_mean(own)[term]);
             *cell = weight * (observed - expected);
         }
     });

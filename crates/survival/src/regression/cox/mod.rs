@@ -10,6 +10,7 @@ pub(crate) mod influence;
 mod predict;
 mod proportionality;
 mod residuals;
+mod slots;
 pub(crate) mod sweep;
 
 use serde::Serialize;

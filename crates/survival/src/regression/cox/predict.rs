@@ -6,7 +6,7 @@ use crate::SurvivalError;
 use crate::distribution::normal_multiplier;
 use crate::regression::Covariates;
 use crate::regression::cox::CoxFit;
-use crate::regression::cox::influence::{HazardSteps, hazard_steps};
+use crate::regression::cox::influence::{Hazard, hazard};
 
 /// A predicted curve: the probability of no event, exp(-cumulative hazard).
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -87,7 +87,16 @@ impl CoxFit {
             });
         };
         let predictors = self.arranged.linear_predictors(&self.coefficients);
-        let strata = hazard_steps(&self.arranged, self.sharing(), &predictors);
+        let hazard = hazard(&self.arranged, self.sharing(), &predictors);
+        let events = self.arranged.slots.events(which);
+        let event_times: Vec<f64> = events
+            .clone()
+            .map(|slot| self.arranged.time_of(self.arranged.slots.step[slot]))
+            .collect();
+        // the slot before the first event time is the first of the stratum
+        let slot_at = |time: f64| {
+            events.start - 1 + event_times.partition_point(|&event_time| event_time <= time)
+        };
         let last_time = self
             .arranged
             .stratum(which)
@@ -103,7 +112,7 @@ impl CoxFit {
             .iter()
             .map(|&time| {
                 if time <= last_time {
-                    self.averaged_point(&strata[which], &rows, time)
+                    self.averaged_point(&hazard, slot_at(time), &rows, time)
                 } else {
                     not_estimable(time)
                 }
@@ -116,13 +125,16 @@ impl CoxFit {
         })
     }
 
-    fn averaged_point(&self, steps: &HazardSteps, rows: &[Vec<f64>], time: f64) -> HazardPoint {
+    fn averaged_point(
+        &self,
+        baseline: &Hazard,
+        slot: usize,
+        rows: &[Vec<f64>],
+        time: f64,
+    ) -> HazardPoint {
         let n_terms = self.arranged.n_terms();
-        let n_steps = steps.n_until(time);
-        let hazard = steps.cumulative_after(n_steps);
-        let drift: Vec<f64> = (0..n_terms)
-            .map(|term| steps.drift_after(n_steps, n_terms, term))
-            .collect();
+        let hazard = baseline.cumulative[slot];
+        let drift = baseline.drift(slot);
         let mut probability = 0.0;
         // derivatives of the mean probability in the baseline and in the coefficients, sign turned
         let mut baseline_slope = 0.0;
@@ -138,13 +150,13 @@ impl CoxFit {
             probability += own;
             let slope = own * risk;
             baseline_slope += slope;
-            for ((sum, value), drift) in slopes.iter_mut().zip(row).zip(&drift) {
+            for ((sum, value), drift) in slopes.iter_mut().zip(row).zip(drift) {
                 *sum += slope * (value * hazard - drift);
             }
         }
         let n_rows = rows.len() as f64;
         let probability = probability / n_rows;
-        let variance = (baseline_slope.powi(2) * steps.variance_after(n_steps)
+        let variance = (baseline_slope.powi(2) * baseline.variance[slot]
             + self.covariance_in_use.quadratic_form(&slopes))
             / (n_rows * n_rows);
         let std_error = variance.max(0.0).sqrt();

@@ -5,9 +5,9 @@ use serde::Serialize;
 use crate::SurvivalError;
 use crate::regression::cox::CoxFit;
 use crate::regression::cox::arrange::Arranged;
-use crate::regression::cox::sweep::{Depth, RiskSets};
+use crate::regression::cox::sweep::{RiskSets, VarianceSum};
 use crate::regression::moments::TieSums;
-use crate::regression::{Cholesky, Estimability, ModelTest, SquareMatrix};
+use crate::regression::{Cholesky, Estimability, ModelTest};
 
 /// The function of time a coefficient is tested to move with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -60,11 +60,11 @@ impl CoxFit {
         let scores = transformed_times(arranged, transform)?;
         let predictors = arranged.linear_predictors(&self.coefficients);
         let risk = arranged.risks(&predictors);
-        let mut plain = vec![0.0; n_terms * (n_terms + 1) / 2];
-        let mut crossed = plain.clone();
-        let mut squared = plain.clone();
+        let mut plain = VarianceSum::zero(arranged);
+        let mut crossed = VarianceSum::zero(arranged);
+        let mut squared = VarianceSum::zero(arranged);
         let mut score = vec![0.0; n_terms];
-        arranged.visit(&risk, Depth::Second, |set| {
+        arranged.visit(&risk, |set| {
             let g = scores[set.leaving.start];
             let sums = TieSums::of(
                 self.sharing(),
@@ -85,27 +85,20 @@ impl CoxFit {
             for (term, slope) in score.iter_mut().enumerate() {
                 *slope -= g * sums.mean_covariate(set.at_risk, set.tied, term);
             }
-            sums.add_variance(1.0, set.at_risk, set.tied, &mut plain);
-            sums.add_variance(g, set.at_risk, set.tied, &mut crossed);
-            sums.add_variance(g * g, set.at_risk, set.tied, &mut squared);
+            plain.add(1.0, set, &sums);
+            crossed.add(g, set, &sums);
+            squared.add(g * g, set, &sums);
         });
         let left_out: Vec<bool> = self
             .terms
             .iter()
             .map(|term| term.estimability != Estimability::Estimated)
             .collect();
-        let crossed = SquareMatrix::from_packed_lower(n_terms, &crossed);
+        let crossed = crossed.finish(arranged, &risk);
         let explained = crossed
-            .times(
-                &Cholesky::of(
-                    &SquareMatrix::from_packed_lower(n_terms, &plain),
-                    0.0,
-                    &left_out,
-                )
-                .inverse(),
-            )
+            .times(&Cholesky::of(&plain.finish(arranged, &risk), 0.0, &left_out).inverse())
             .times(&crossed);
-        let mut variance = SquareMatrix::from_packed_lower(n_terms, &squared);
+        let mut variance = squared.finish(arranged, &risk);
         for (cell, explained) in variance.values.iter_mut().zip(&explained.values) {
             *cell -= explained;
         }

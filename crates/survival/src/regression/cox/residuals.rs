@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::SurvivalError;
 use crate::regression::cox::CoxFit;
-use crate::regression::cox::influence::{hazard_steps, visit_exposures, weighted_score_residuals};
+use crate::regression::cox::influence::{hazard, visit_exposures, weighted_score_residuals};
 
 /// Residuals by input row; a row that is at risk at no time has none.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -45,7 +45,7 @@ impl CoxFit {
         let arranged = &self.arranged;
         let n_terms = arranged.n_terms();
         let predictors = arranged.linear_predictors(&self.coefficients);
-        let strata = hazard_steps(arranged, self.sharing(), &predictors);
+        let hazard = hazard(arranged, self.sharing(), &predictors);
         let n_rows = arranged.n_rows;
         let mut residuals = CoxResiduals {
             martingale: vec![None; n_rows],
@@ -53,7 +53,7 @@ impl CoxFit {
             score: vec![None; n_rows],
             dfbeta: vec![None; n_rows],
         };
-        visit_exposures(arranged, &strata, |exposure| {
+        visit_exposures(arranged, &hazard, |exposure| {
             let row = arranged.order[exposure.position] as usize;
             let observed = if exposure.event.is_some() { 1.0 } else { 0.0 };
             let expected = predictors[exposure.position].exp() * exposure.hazard;
@@ -101,17 +101,14 @@ impl CoxFit {
         let arranged = &self.arranged;
         let n_terms = arranged.n_terms();
         let predictors = arranged.linear_predictors(&self.coefficients);
-        let strata = hazard_steps(arranged, self.sharing(), &predictors);
+        let hazard = hazard(arranged, self.sharing(), &predictors);
         let n_events = self.n_events as f64;
         let mut residuals = Vec::with_capacity(self.n_events);
-        visit_exposures(arranged, &strata, |exposure| {
+        visit_exposures(arranged, &hazard, |exposure| {
             let Some(own) = exposure.event else { return };
             let position = exposure.position;
             let standardised: Vec<f64> = (0..n_terms)
-                .map(|term| {
-                    arranged.covariates.row(position)[term]
-                        - exposure.steps.event_mean[own * n_terms + term]
-                })
+                .map(|term| arranged.covariates.row(position)[term] - hazard.event_mean(own)[term])
                 .map(|difference| difference * arranged.weight_at(position))
                 .collect();
             let shifted = self.model_covariance.times_vector(&standardised);

@@ -1,13 +1,14 @@
 //! One pass over the rows from the last time to the first, growing and shrinking the risk set on the way.
 
 use crate::regression::cox::arrange::Arranged;
+use crate::regression::gram::weighted_products;
 use crate::regression::moments::{Moments, Sharing, TieSums};
 use crate::regression::{Evaluation, SquareMatrix};
 
 /// The risk set at one event time.
 pub(crate) struct RiskSet<'a> {
-    pub(crate) stratum: usize,
-    pub(crate) step: u32,
+    /// Place of the event time among the slots.
+    pub(crate) slot: usize,
     /// Positions of the rows that leave at this time.
     pub(crate) leaving: std::ops::Range<usize>,
     pub(crate) n_events: u32,
@@ -16,22 +17,25 @@ pub(crate) struct RiskSet<'a> {
     pub(crate) tied: &'a Moments,
 }
 
-/// How much of each row a pass has to add up.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Depth {
-    /// Risks and first moments.
-    First,
-    /// Second moments too, for the information matrix.
-    Second,
-}
-
 /// The rule by which rows are at risk at an event time.
 pub(crate) trait RiskSets {
     /// The rows.
     fn arranged(&self) -> &Arranged;
 
     /// Visits every event time, latest first within each stratum. `risk` is weight times exp(linear predictor), by position.
-    fn visit(&self, risk: &[f64], depth: Depth, visit: impl FnMut(&RiskSet));
+    fn visit(&self, risk: &[f64], visit: impl FnMut(&RiskSet));
+
+    /// Hazard each row passes through, by position, from the increments of the event times.
+    fn row_hazards(&self, increments: &Increments) -> Vec<f64>;
+}
+
+/// Increments of a hazard by slot, 0 in first slots.
+#[derive(Debug, Clone)]
+pub(crate) struct Increments {
+    /// For rows without the event.
+    pub(crate) plain: Vec<f64>,
+    /// By how much less for rows with the event (Efron's approximation).
+    pub(crate) faded: Vec<f64>,
 }
 
 impl RiskSets for Arranged {
@@ -39,8 +43,25 @@ impl RiskSets for Arranged {
         self
     }
 
-    fn visit(&self, risk: &[f64], depth: Depth, visit: impl FnMut(&RiskSet)) {
-        visit_risk_sets(self, risk, depth, visit);
+    fn visit(&self, risk: &[f64], visit: impl FnMut(&RiskSet)) {
+        visit_risk_sets(self, risk, visit);
+    }
+
+    fn row_hazards(&self, increments: &Increments) -> Vec<f64> {
+        let mut cumulative = increments.plain.clone();
+        self.slots.accumulate(&mut cumulative, 1);
+        let slots = self.slots.exit.iter().zip(&self.slots.entry);
+        slots
+            .zip(&self.is_event)
+            .map(|((&exit, &entry), &is_event)| {
+                let own = if is_event {
+                    increments.faded[exit as usize]
+                } else {
+                    0.0
+                };
+                cumulative[exit as usize] - cumulative[entry as usize] - own
+            })
+            .collect()
     }
 }
 
@@ -49,18 +70,12 @@ impl RiskSets for Arranged {
 const LARGEST_LOSS: f64 = 1e6;
 
 /// At risk from entry to exit: the risk sets of a hazard.
-fn visit_risk_sets(
-    arranged: &Arranged,
-    risk: &[f64],
-    depth: Depth,
-    mut visit: impl FnMut(&RiskSet),
-) {
+fn visit_risk_sets(arranged: &Arranged, risk: &[f64], mut visit: impl FnMut(&RiskSet)) {
     let n_terms = arranged.n_terms();
     let mut at_risk = Moments::zero(n_terms);
     let mut tied = Moments::zero(n_terms);
-    let add = |moments: &mut Moments, risk: f64, position: usize| match depth {
-        Depth::First => moments.add_first(risk, arranged.covariates.row(position)),
-        Depth::Second => moments.add(risk, arranged.covariates.row(position)),
+    let add = |moments: &mut Moments, risk: f64, position: usize| {
+        moments.add(risk, arranged.covariates.row(position));
     };
     for stratum in 0..arranged.n_strata() {
         let positions = arranged.stratum(stratum);
@@ -107,8 +122,7 @@ fn visit_risk_sets(
                     largest = at_risk.risk;
                 }
                 visit(&RiskSet {
-                    stratum,
-                    step,
+                    slot: arranged.slots.exit[begin] as usize,
                     leaving: begin..end,
                     n_events,
                     event_weight,
@@ -118,6 +132,48 @@ fn visit_risk_sets(
             }
             end = begin;
         }
+    }
+}
+
+/// Sum over event times of a factor times the variance of the covariates in the risk set.
+///
+/// The mean squares are not kept up with the risk set: a row adds its own products times its risk times the hazard it passes
+/// through, all rows at once and in one sweep over memory.
+pub(crate) struct VarianceSum {
+    increments: Increments,
+    mean_products: Vec<f64>,
+}
+
+impl VarianceSum {
+    pub(crate) fn zero(arranged: &Arranged) -> VarianceSum {
+        let n_terms = arranged.n_terms();
+        let none = vec![0.0; arranged.slots.len()];
+        VarianceSum {
+            increments: Increments {
+                plain: none.clone(),
+                faded: none,
+            },
+            mean_products: vec![0.0; n_terms * (n_terms + 1) / 2],
+        }
+    }
+
+    pub(crate) fn add(&mut self, factor: f64, set: &RiskSet, sums: &TieSums) {
+        self.increments.plain[set.slot] = factor * sums.plain;
+        self.increments.faded[set.slot] = factor * sums.faded;
+        sums.add_mean_products(factor, set.at_risk, set.tied, &mut self.mean_products);
+    }
+
+    pub(crate) fn finish(self, sets: &impl RiskSets, risk: &[f64]) -> SquareMatrix {
+        let covariates = &sets.arranged().covariates;
+        let mut weights = sets.row_hazards(&self.increments);
+        for (weight, risk) in weights.iter_mut().zip(risk) {
+            *weight *= risk;
+        }
+        let mut packed = weighted_products(&covariates.values, covariates.n_terms, &weights);
+        for (cell, mean_product) in packed.iter_mut().zip(&self.mean_products) {
+            *cell -= mean_product;
+        }
+        SquareMatrix::from_packed_lower(covariates.n_terms, &packed)
     }
 }
 
@@ -134,8 +190,8 @@ pub(crate) fn partial_likelihood(
     let risk = arranged.risks(&predictors);
     let mut value = 0.0;
     let mut gradient = vec![0.0; n_terms];
-    let mut packed = vec![0.0; n_terms * (n_terms + 1) / 2];
-    sets.visit(&risk, Depth::Second, |set| {
+    let mut information = VarianceSum::zero(arranged);
+    sets.visit(&risk, |set| {
         let sums = TieSums::of(
             sharing,
             set.n_events,
@@ -158,11 +214,11 @@ pub(crate) fn partial_likelihood(
         for (term, slope) in gradient.iter_mut().enumerate() {
             *slope -= sums.mean_covariate(set.at_risk, set.tied, term);
         }
-        sums.add_variance(1.0, set.at_risk, set.tied, &mut packed);
+        information.add(1.0, set, &sums);
     });
     Evaluation {
         value,
         gradient,
-        information: SquareMatrix::from_packed_lower(n_terms, &packed),
+        information: information.finish(sets, &risk),
     }
 }

@@ -5,7 +5,7 @@ mod variance;
 
 use serde::Serialize;
 
-use crate::regression::cox::influence::hazard_steps;
+use crate::regression::cox::influence::hazard;
 use crate::regression::cox::sweep::partial_likelihood;
 use crate::regression::cox::{Arranged, Ties};
 use crate::regression::{
@@ -335,7 +335,7 @@ impl FineGrayFit {
         }
         let arranged = &self.subdistribution.arranged;
         let predictors = arranged.linear_predictors(&self.coefficients);
-        let strata = hazard_steps(
+        let hazard = hazard(
             &self.subdistribution,
             self.options.ties.sharing(),
             &predictors,
@@ -347,12 +347,12 @@ impl FineGrayFit {
             .zip(&self.coefficients)
             .map(|(value, coefficient)| value * coefficient)
             .sum();
-        Ok(strata
-            .iter()
-            .flat_map(|steps| steps.times.iter().zip(&steps.cumulative))
-            .map(|(&time, hazard)| SubdistributionStep {
-                time,
-                cumulative_hazard: hazard * at_profile.exp(),
+        let slots = &arranged.slots;
+        Ok(slots
+            .events(0)
+            .map(|slot| SubdistributionStep {
+                time: arranged.time_of(slots.step[slot]),
+                cumulative_hazard: hazard.cumulative[slot] * at_profile.exp(),
             })
             .collect())
     }

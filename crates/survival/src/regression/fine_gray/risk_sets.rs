@@ -2,9 +2,9 @@
 //! censored since.
 
 use crate::regression::cox::Arranged;
-use crate::regression::cox::sweep::{Depth, RiskSet, RiskSets};
+use crate::regression::cox::sweep::{Increments, RiskSet, RiskSets};
 use crate::regression::fine_gray::CensoringOrder;
-use crate::regression::moments::{Moments, combine};
+use crate::regression::moments::Moments;
 use crate::{Sample, SurvivalError};
 
 /// Rows, who of them had a competing event, and the Kaplan-Meier estimate of remaining uncensored.
@@ -85,6 +85,11 @@ impl Subdistribution {
         })
     }
 
+    /// Probability of being uncensored just before an event time.
+    pub(crate) fn uncensored_before(&self, slot: usize) -> f64 {
+        self.censoring[self.arranged.slots.step[slot] as usize].before
+    }
+
     /// Probability of being uncensored just before the exit of a row.
     pub(crate) fn uncensored_before_exit(&self, position: usize) -> f64 {
         self.censoring[self.arranged.exit_step(position) as usize].before
@@ -99,14 +104,11 @@ impl RiskSets for Subdistribution {
     /// Rows still followed, and those gone by a competing event at X with weight G(t-)/G(X-) (Fine and Gray, JASA
     /// 1999;94:496-509, section 3.3). The sum over the second kind is G(t-) times one of 1/G(X-), so that both are kept up in
     /// one pass.
-    fn visit(&self, risk: &[f64], depth: Depth, mut visit: impl FnMut(&RiskSet)) {
+    fn visit(&self, risk: &[f64], mut visit: impl FnMut(&RiskSet)) {
         let n_terms = self.arranged.n_terms();
         let add = |moments: &mut Moments, position: usize, sign: f64| {
             let risk = sign * risk[position] / self.uncensored_before_exit(position);
-            match depth {
-                Depth::First => moments.add_first(risk, self.arranged.covariates.row(position)),
-                Depth::Second => moments.add(risk, self.arranged.covariates.row(position)),
-            }
+            moments.add(risk, self.arranged.covariates.row(position));
         };
         let mut gone = Moments::zero(n_terms);
         for position in (0..self.arranged.len()).filter(|&position| self.is_competing[position]) {
@@ -114,24 +116,39 @@ impl RiskSets for Subdistribution {
         }
         let mut all = Moments::zero(n_terms);
         let mut n_before = self.arranged.len();
-        self.arranged.visit(risk, depth, |set| {
+        self.arranged.visit(risk, |set| {
             while n_before > set.leaving.start {
                 n_before -= 1;
                 if self.is_competing[n_before] {
                     add(&mut gone, n_before, -1.0);
                 }
             }
-            combine(
-                &mut all,
-                set.at_risk,
-                self.censoring[set.step as usize].before,
-                &gone,
-            );
+            all.combine(set.at_risk, self.uncensored_before(set.slot), &gone);
             visit(&RiskSet {
                 at_risk: &all,
                 leaving: set.leaving.clone(),
                 ..*set
             });
         });
+    }
+
+    /// A row gone by a competing event passes through the hazards after it too, thinned by censoring.
+    fn row_hazards(&self, increments: &Increments) -> Vec<f64> {
+        let mut hazards = self.arranged.row_hazards(increments);
+        let mut thinned: Vec<f64> = increments.plain.clone();
+        for (slot, increment) in thinned.iter_mut().enumerate().skip(1) {
+            *increment *= self.uncensored_before(slot);
+        }
+        self.arranged.slots.accumulate(&mut thinned, 1);
+        let all = thinned.last().copied().unwrap_or(0.0);
+        for (position, hazard) in hazards
+            .iter_mut()
+            .enumerate()
+            .filter(|&(position, _)| self.is_competing[position])
+        {
+            let after = all - thinned[self.arranged.slots.exit[position] as usize];
+            *hazard += after / self.uncensored_before_exit(position);
+        }
+        hazards
     }
 }

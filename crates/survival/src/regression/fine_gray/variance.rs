@@ -1,7 +1,7 @@
 //! What each row adds to the score of a sub-distribution model: through its own events, and through the estimate of the
 //! censoring distribution.
 
-use crate::regression::cox::influence::{HazardSteps, hazard_steps, visit_exposures};
+use crate::regression::cox::influence::{Hazard, hazard, visit_exposures};
 use crate::regression::fine_gray::risk_sets::Subdistribution;
 use crate::regression::moments::Sharing;
 
@@ -11,7 +11,8 @@ pub(crate) struct Scores {
     pub(crate) weights_estimated: Vec<f64>,
 }
 
-/// Sums, over event times from some time on, of the uncensored probability times the hazard and times the drift.
+/// Sums, over event times after some time, of the uncensored probability times the hazard and times the drift.
+#[derive(Clone)]
 struct Tail {
     hazard: f64,
     drift: Vec<f64>,
@@ -25,16 +26,10 @@ pub(crate) fn scores(
     let arranged = &subdistribution.arranged;
     let n_terms = arranged.n_terms();
     let predictors = arranged.linear_predictors(coefficients);
-    let strata = hazard_steps(subdistribution, sharing, &predictors);
+    let hazard = hazard(subdistribution, sharing, &predictors);
     let mut known = vec![0.0; arranged.len() * n_terms];
-    let Some(steps) = strata.first() else {
-        return Scores {
-            weights_estimated: known.clone(),
-            weights_known: known,
-        };
-    };
-    let tails = tails(subdistribution, steps, n_terms);
-    visit_exposures(arranged, &strata, |exposure| {
+    let tails = tails(subdistribution, &hazard);
+    visit_exposures(arranged, &hazard, |exposure| {
         let position = exposure.position;
         let weight = arranged.weight_at(position);
         let risk = predictors[position].exp();
@@ -42,7 +37,7 @@ pub(crate) fn scores(
         // after a competing event the row stays at risk with a weight that falls as others are censored
         let stays = subdistribution.is_competing[position].then(|| {
             (
-                &tails[steps.n_until_step(arranged.exit_step(position))],
+                &tails[arranged.slots.exit[position] as usize],
                 1.0 / subdistribution.uncensored_before_exit(position),
             )
         });
@@ -54,43 +49,38 @@ pub(crate) fn scores(
             if let Some((tail, share)) = stays {
                 expected += share * (row[term] * tail.hazard - tail.drift[term]);
             }
-            let observed = exposure.event.map_or(0.0, |own| {
-                row[term] - steps.event_mean[own * n_terms + term]
-            });
+            let observed = exposure
+                .event
+                .map_or(0.0, |own| row[term] - hazard.event_mean(own)[term]);
             *cell = weight * (observed - risk * expected);
         }
     });
     let mut estimated = known.clone();
-    add_censoring_terms(subdistribution, steps, &tails, &predictors, &mut estimated);
+    add_censoring_terms(subdistribution, &tails, &predictors, &mut estimated);
     Scores {
         weights_known: known,
         weights_estimated: estimated,
     }
 }
 
-/// The tail after each number of event times.
-fn tails(subdistribution: &Subdistribution, steps: &HazardSteps, n_terms: usize) -> Vec<Tail> {
-    let n_steps = steps.times.len();
-    let mut tails = Vec::with_capacity(n_steps + 1);
-    let mut hazard = 0.0;
-    let mut drift = vec![0.0; n_terms];
-    tails.push(Tail {
-        hazard,
-        drift: drift.clone(),
-    });
-    for step in (0..n_steps).rev() {
-        let uncensored = subdistribution.censoring[steps.steps[step] as usize].before;
-        hazard += uncensored * (steps.cumulative_after(step + 1) - steps.cumulative_after(step));
-        for (term, sum) in drift.iter_mut().enumerate() {
-            *sum += uncensored
-                * (steps.drift_after(step + 1, n_terms, term)
-                    - steps.drift_after(step, n_terms, term));
+/// The tail after each slot.
+fn tails(subdistribution: &Subdistribution, hazard: &Hazard) -> Vec<Tail> {
+    let arranged = &subdistribution.arranged;
+    let mut tail = Tail {
+        hazard: 0.0,
+        drift: vec![0.0; arranged.n_terms()],
+    };
+    let mut tails = Vec::with_capacity(arranged.slots.len());
+    for slot in (1..arranged.slots.len()).rev() {
+        tails.push(tail.clone());
+        let uncensored = subdistribution.uncensored_before(slot);
+        tail.hazard += uncensored * hazard.step(slot);
+        let steps = hazard.drift(slot).iter().zip(hazard.drift(slot - 1));
+        for (sum, (after, before)) in tail.drift.iter_mut().zip(steps) {
+            *sum += uncensored * (after - before);
         }
-        tails.push(Tail {
-            hazard,
-            drift: drift.clone(),
-        });
     }
+    tails.push(tail);
     tails.reverse();
     tails
 }
@@ -109,7 +99,6 @@ struct Gone {
 /// times: rows gone before u, at event times from u on. The two differ only where times are tied.
 fn add_censoring_terms(
     subdistribution: &Subdistribution,
-    steps: &HazardSteps,
     tails: &[Tail],
     predictors: &[f64],
     scores: &mut [f64],
@@ -142,12 +131,15 @@ fn add_censoring_terms(
         if !is_together {
             leave(&mut gone);
         }
-        let (n_steps, remaining) = if is_together {
-            (steps.n_before_step(step), 1.0)
+        // event times from this one on, or after it
+        let slot = arranged.slots.exit[leaving.start] as usize;
+        let is_event_time = slot > 0 && arranged.slots.step[slot] == step;
+        let (slot, remaining) = if is_together {
+            (slot - usize::from(is_event_time), 1.0)
         } else {
-            (steps.n_until_step(step), 1.0 - censoring.hazard)
+            (slot, 1.0 - censoring.hazard)
         };
-        let tail = &tails[n_steps];
+        let tail = &tails[slot];
         let is_felt = censoring.hazard > 0.0 && remaining > 0.0;
         let pull: Vec<f64> = gone
             .first
