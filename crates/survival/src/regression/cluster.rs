@@ -2,6 +2,7 @@
 
 use crate::influence::numbered_clusters;
 use crate::regression::SquareMatrix;
+use crate::regression::gram::weighted_products;
 
 /// Dense cluster numbers by position; rows without clusters each stand alone.
 #[derive(Debug, Clone)]
@@ -43,10 +44,11 @@ pub(crate) fn cluster_variance(
     width: usize,
     clusters: &ClusterIndex,
 ) -> SquareMatrix {
-    let sums = summed_by_cluster(rows, width, clusters);
-    let mut variance = SquareMatrix::zero(width);
-    for sum in sums.chunks_exact(width.max(1)) {
-        variance.add_outer(1.0, sum, sum);
-    }
-    variance
+    outer_square(&summed_by_cluster(rows, width, clusters), width)
+}
+
+/// Sum of the outer squares of rows held one after the other.
+pub(crate) fn outer_square(rows: &[f64], width: usize) -> SquareMatrix {
+    let ones = vec![1.0; rows.len() / width.max(1)];
+    SquareMatrix::from_packed_lower(width, &weighted_products(rows, width, &ones))
 }

@@ -120,61 +120,45 @@ struct Spread {
     range: f64,
 }
 
-/// Spreads of the columns of rows held one after the other. Sums are taken from the smallest value and in units of the range,
-/// so that large numbers keep their digits and squares stay in range.
-fn spreads(values: &[f64], n_terms: usize, weights: Option<&[f64]>) -> Vec<Spread> {
-    let rows = || values.chunks_exact(n_terms.max(1));
-    let mut smallest = vec![f64::INFINITY; n_terms];
-    let mut largest = vec![f64::NEG_INFINITY; n_terms];
-    for row in rows() {
-        for ((value, smallest), largest) in row.iter().zip(&mut smallest).zip(&mut largest) {
-            *smallest = smallest.min(*value);
-            *largest = largest.max(*value);
-        }
+/// Spread of one column. Sums are taken from the smallest value and in units of the range, so that large numbers keep their
+/// digits and squares stay in range.
+fn spread(values: &[f64], weights: Option<&[f64]>) -> Spread {
+    let weighted = || {
+        values
+            .iter()
+            .enumerate()
+            .map(|(row, &value)| (value, weights.map_or(1.0, |weights| weights[row])))
+    };
+    let counted = || {
+        weighted()
+            .filter(|&(_, weight)| weight > 0.0)
+            .map(|(value, _)| value)
+    };
+    let smallest = counted().fold(f64::INFINITY, f64::min);
+    let largest = counted().fold(f64::NEG_INFINITY, f64::max);
+    let range = largest - smallest;
+    if range.is_nan() || range <= SMALLEST_RELATIVE_SPREAD * smallest.abs().max(largest.abs()) {
+        let centre = if smallest.is_finite() { smallest } else { 0.0 };
+        return Spread {
+            centre,
+            scale: 1.0,
+            range: 0.0,
+        };
     }
-    let weight_of = |position: usize| weights.map_or(1.0, |weights| weights[position]);
-    let (mut total, mut means, mut squares) = (0.0, vec![0.0; n_terms], vec![0.0; n_terms]);
-    for (position, row) in rows().enumerate() {
-        let weight = weight_of(position);
-        total += weight;
-        for (term, value) in row.iter().enumerate() {
-            means[term] += weight * (value - smallest[term]);
-        }
+    let total: f64 = weighted().map(|(_, weight)| weight).sum();
+    let mean = weighted()
+        .map(|(value, weight)| weight * (value - smallest))
+        .sum::<f64>()
+        / total;
+    let squares: f64 = weighted()
+        .map(|(value, weight)| weight * ((value - smallest - mean) / range).powi(2))
+        .sum();
+    let deviation = range * (squares / total).sqrt();
+    Spread {
+        centre: smallest + mean,
+        scale: if deviation > 0.0 { deviation } else { range },
+        range,
     }
-    for mean in &mut means {
-        *mean /= total;
-    }
-    for (position, row) in rows().enumerate() {
-        let weight = weight_of(position);
-        for (term, value) in row.iter().enumerate() {
-            squares[term] += weight
-                * ((value - smallest[term] - means[term]) / (largest[term] - smallest[term]))
-                    .powi(2);
-        }
-    }
-    (0..n_terms)
-        .map(|term| {
-            let range = largest[term] - smallest[term];
-            let size = smallest[term].abs().max(largest[term].abs());
-            if total <= 0.0 || range <= SMALLEST_RELATIVE_SPREAD * size {
-                return Spread {
-                    centre: if smallest[term].is_finite() {
-                        smallest[term]
-                    } else {
-                        0.0
-                    },
-                    scale: 1.0,
-                    range: 0.0,
-                };
-            }
-            let deviation = range * (squares[term] / total).sqrt();
-            Spread {
-                centre: smallest[term] + means[term],
-                scale: if deviation > 0.0 { deviation } else { range },
-                range,
-            }
-        })
-        .collect()
 }
 
 impl Standardised {
@@ -185,26 +169,40 @@ impl Standardised {
         weight: Option<&[f64]>,
     ) -> Standardised {
         let n_terms = covariates.columns.len();
-        let mut values = Vec::with_capacity(order.len() * n_terms);
-        for &row in order {
-            values.extend(
-                covariates
-                    .columns
-                    .iter()
-                    .map(|column| column.values[row as usize]),
-            );
-        }
+        // rows outside the order weigh nothing; where all count alike no weights are needed
         let weights: Option<Vec<f64>> =
-            weight.map(|weight| order.iter().map(|&row| weight[row as usize]).collect());
-        let spreads = spreads(&values, n_terms, weights.as_deref());
-        for row in values.chunks_exact_mut(n_terms.max(1)) {
-            for (value, spread) in row.iter_mut().zip(&spreads) {
-                *value = if spread.range > 0.0 {
-                    (*value - spread.centre) / spread.scale
+            (order.len() < covariates.n_rows || weight.is_some()).then(|| {
+                let mut weights = vec![0.0; covariates.n_rows];
+                for &row in order {
+                    weights[row as usize] = weight.map_or(1.0, |weight| weight[row as usize]);
+                }
+                weights
+            });
+        let spreads: Vec<Spread> = covariates
+            .columns
+            .iter()
+            .map(|column| spread(&column.values, weights.as_deref()))
+            .collect();
+        let columns: Vec<(&[f64], f64, f64)> = covariates
+            .columns
+            .iter()
+            .zip(&spreads)
+            .map(|(column, spread)| {
+                let unit = if spread.range > 0.0 {
+                    1.0 / spread.scale
                 } else {
                     0.0
                 };
-            }
+                (column.values.as_slice(), spread.centre, unit)
+            })
+            .collect();
+        let mut values = Vec::with_capacity(order.len() * n_terms);
+        for &row in order {
+            values.extend(
+                columns
+                    .iter()
+                    .map(|(column, centre, unit)| (column[row as usize] - centre) * unit),
+            );
         }
         Standardised {
             n_terms,
@@ -216,6 +214,11 @@ impl Standardised {
                 .map(|spread| spread.range / spread.scale)
                 .collect(),
         }
+    }
+
+    /// Rows of a range of positions, one after the other.
+    pub(crate) fn rows(&self, positions: std::ops::Range<usize>) -> &[f64] {
+        &self.values[positions.start * self.n_terms..positions.end * self.n_terms]
     }
 
     pub(crate) fn row(&self, position: usize) -> &[f64] {

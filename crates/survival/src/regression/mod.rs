@@ -31,7 +31,7 @@ pub use outcomes::BinaryOutcomes;
 pub use prediction::{Calibration, c_statistic, calibration};
 pub use term::{CoefficientCovariance, Estimability, INTERCEPT, ModelTest, Term};
 
-pub(crate) use cluster::{ClusterIndex, cluster_variance, summed_by_cluster};
+pub(crate) use cluster::{ClusterIndex, cluster_variance, outer_square, summed_by_cluster};
 pub(crate) use covariates::Standardised;
 pub(crate) use linear::{Cholesky, SquareMatrix};
 pub(crate) use maximise::{Convergence, Evaluation, Maximum, estimability, maximise};

@@ -29,6 +29,42 @@ impl Moments {
         }
     }
 
+    /// Adds rows held one after the other. Models of the usual size have their loops unrolled.
+    pub(crate) fn add_rows(&mut self, risks: &[f64], rows: &[f64]) {
+        match self.first.len() {
+            0 => self.risk += risks.iter().sum::<f64>(),
+            1 => self.add_rows_of::<1>(risks, rows),
+            2 => self.add_rows_of::<2>(risks, rows),
+            3 => self.add_rows_of::<3>(risks, rows),
+            4 => self.add_rows_of::<4>(risks, rows),
+            5 => self.add_rows_of::<5>(risks, rows),
+            6 => self.add_rows_of::<6>(risks, rows),
+            7 => self.add_rows_of::<7>(risks, rows),
+            8 => self.add_rows_of::<8>(risks, rows),
+            n_terms => {
+                for (&risk, row) in risks.iter().zip(rows.chunks_exact(n_terms)) {
+                    self.add(risk, row);
+                }
+            }
+        }
+    }
+
+    fn add_rows_of<const N: usize>(&mut self, risks: &[f64], rows: &[f64]) {
+        let mut total = 0.0;
+        let mut sums = [0.0; N];
+        let (rows, _) = rows.as_chunks::<N>();
+        for (risk, row) in risks.iter().zip(rows) {
+            total += risk;
+            for (sum, value) in sums.iter_mut().zip(row) {
+                *sum += risk * value;
+            }
+        }
+        self.risk += total;
+        for (first, sum) in self.first.iter_mut().zip(&sums) {
+            *first += sum;
+        }
+    }
+
     /// Becomes the sums of `base` with `share` times those of `other`.
     pub(crate) fn combine(&mut self, base: &Moments, share: f64, other: &Moments) {
         self.risk = base.risk + share * other.risk;

@@ -96,7 +96,7 @@ fn coefficients_variances_and_tests_agree() {
                 &numbers(&expected["robust_se"]),
                 TOLERANCE,
             );
-            let score = fit.robust_score_test.as_ref().unwrap().statistic;
+            let score = fit.robust_score_test().unwrap().statistic;
             assert_near(
                 &format!("{name} robust score"),
                 score,

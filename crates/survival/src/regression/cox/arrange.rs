@@ -167,6 +167,17 @@ impl Arranged {
         self.time_of(self.exit_step[position])
     }
 
+    /// First position, not before `start`, that leaves at the step of `position`.
+    pub(crate) fn first_with_same_exit(&self, position: usize, start: usize) -> usize {
+        let step = self.exit_step[position];
+        let n_same = self.exit_step[start..position]
+            .iter()
+            .rev()
+            .take_while(|&&other| other == step)
+            .count();
+        position - n_same
+    }
+
     /// Ranges of `positions` that leave at one step, ascending.
     pub(crate) fn leaving_together(&self, positions: Range<usize>) -> Vec<Range<usize>> {
         let mut start = positions.start;

@@ -34,7 +34,11 @@ impl CoxFit {
         self.require_baseline()?;
         let at_zero = self.linear_predictor_at_zero().exp();
         let predictors = self.arranged.linear_predictors(&self.coefficients);
-        let hazard = hazard(&self.arranged, self.sharing(), &predictors);
+        let hazard = hazard(
+            &self.arranged,
+            self.sharing(),
+            &self.arranged.risks(&predictors),
+        );
         let slots = &self.arranged.slots;
         let steps_of = |stratum: usize| {
             let step = |slot: usize| BaselineStep {

@@ -3,7 +3,7 @@
 use crate::regression::cox::arrange::Arranged;
 use crate::regression::cox::sweep::RiskSets;
 use crate::regression::moments::{Sharing, TieSums};
-use crate::regression::{Cholesky, ModelTest, SquareMatrix, cluster_variance};
+use crate::regression::{Cholesky, ModelTest, SquareMatrix, outer_square};
 
 /// The baseline hazard at the centre of the covariates and what goes with it, by slot. Vectors hold `n_terms` values for each
 /// slot, one after the other.
@@ -39,11 +39,10 @@ impl Hazard {
     }
 }
 
-/// The hazard at standardised coefficients.
-pub(crate) fn hazard(sets: &impl RiskSets, sharing: Sharing, linear_predictors: &[f64]) -> Hazard {
+/// The hazard; `risk` is weight times exp(linear predictor), by position.
+pub(crate) fn hazard(sets: &impl RiskSets, sharing: Sharing, risk: &[f64]) -> Hazard {
     let arranged = sets.arranged();
     let (n_terms, n_slots) = (arranged.n_terms(), arranged.slots.len());
-    let risk = arranged.risks(linear_predictors);
     let (scalars, vectors) = (vec![0.0; n_slots], vec![0.0; n_slots * n_terms]);
     let mut hazard = Hazard {
         n_terms,
@@ -54,7 +53,7 @@ pub(crate) fn hazard(sets: &impl RiskSets, sharing: Sharing, linear_predictors: 
         event_drift_fade: vectors.clone(),
         event_mean: vectors,
     };
-    sets.visit(&risk, |set| {
+    sets.visit(risk, |set| {
         let sums = TieSums::of(
             sharing,
             set.n_events,
@@ -128,33 +127,58 @@ pub(crate) fn visit_exposures(
     }
 }
 
-/// Score residuals times case weights, by position, on the standardised scale: they add up to the score (Therneau and
-/// Grambsch 2000, section 4.6; for Efron's approximation the derivative in the case weight, with the mean weight of the
+/// Visits the score residual of every row times its case weight, on the standardised scale: they add up to the score (Therneau
+/// and Grambsch 2000, section 4.6; for Efron's approximation the derivative in the case weight, with the mean weight of the
 /// tied events).
+fn visit_weighted_scores(
+    arranged: &Arranged,
+    sharing: Sharing,
+    coefficients: &[f64],
+    mut visit: impl FnMut(usize, &[f64]),
+) {
+    let risk = arranged.risks(&arranged.linear_predictors(coefficients));
+    let hazard = hazard(arranged, sharing, &risk);
+    let mut score = vec![0.0; arranged.n_terms()];
+    visit_exposures(arranged, &hazard, |exposure| {
+        let position = exposure.position;
+        let row = arranged.covariates.row(position);
+        for ((cell, x), drift) in score.iter_mut().zip(row).zip(exposure.drift) {
+            *cell = -risk[position] * (x * exposure.hazard - drift);
+        }
+        if let Some(own) = exposure.event {
+            let weight = arranged.weight_at(position);
+            for ((cell, x), mean) in score.iter_mut().zip(row).zip(hazard.event_mean(own)) {
+                *cell += weight * (x - mean);
+            }
+        }
+        visit(position, &score);
+    });
+}
+
+/// Weighted score residuals by position, one row after the other.
 pub(crate) fn weighted_score_residuals(
     arranged: &Arranged,
     sharing: Sharing,
     coefficients: &[f64],
 ) -> Vec<f64> {
-    let n_terms = arranged.n_terms();
-    let predictors = arranged.linear_predictors(coefficients);
-    let hazard = hazard(arranged, sharing, &predictors);
-    let mut residuals = vec![0.0; arranged.len() * n_terms];
-    visit_exposures(arranged, &hazard, |exposure| {
-        let position = exposure.position;
-        let risk = predictors[position].exp();
-        let weight = arranged.weight_at(position);
-        let row = arranged.covariates.row(position);
-        let out = &mut residuals[position * n_terms..(position + 1) * n_terms];
-        for (term, cell) in out.iter_mut().enumerate() {
-            let expected = risk * (row[term] * exposure.hazard - exposure.drift[term]);
-            let observed = exposure
-                .event
-                .map_or(0.0, |own| row[term] - hazard.event_mean(own)[term]);
-            *cell = weight * (observed - expected);
-        }
+    let mut residuals = Vec::with_capacity(arranged.len() * arranged.n_terms());
+    visit_weighted_scores(arranged, sharing, coefficients, |_, score| {
+        residuals.extend(score)
     });
     residuals
+}
+
+/// Weighted score residuals summed within clusters.
+fn cluster_scores(arranged: &Arranged, sharing: Sharing, coefficients: &[f64]) -> Vec<f64> {
+    let n_terms = arranged.n_terms();
+    let mut sums = vec![0.0; arranged.clusters.n_clusters * n_terms];
+    visit_weighted_scores(arranged, sharing, coefficients, |position, score| {
+        let start = arranged.clusters.of_position[position] as usize * n_terms;
+        for (sum, value) in sums[start..start + n_terms].iter_mut().zip(score) {
+            *sum += value;
+        }
+    });
+    sums
 }
 
 /// Infinitesimal jackknife covariance of the standardised coefficients.
@@ -164,11 +188,9 @@ pub(crate) fn robust_covariance(
     coefficients: &[f64],
     model: &SquareMatrix,
 ) -> SquareMatrix {
-    let residuals = weighted_score_residuals(arranged, sharing, coefficients);
-    model.sandwich(&cluster_variance(
-        &residuals,
+    model.sandwich(&outer_square(
+        &cluster_scores(arranged, sharing, coefficients),
         arranged.n_terms(),
-        &arranged.clusters,
     ))
 }
 
@@ -179,20 +201,14 @@ pub(crate) fn robust_score_test(
     is_redundant: &[bool],
 ) -> ModelTest {
     let n_terms = arranged.n_terms();
-    let residuals = weighted_score_residuals(arranged, sharing, &vec![0.0; n_terms]);
+    let sums = cluster_scores(arranged, sharing, &vec![0.0; n_terms]);
     let mut score = vec![0.0; n_terms];
-    if n_terms > 0 {
-        for row in residuals.chunks_exact(n_terms) {
-            for (sum, value) in score.iter_mut().zip(row) {
-                *sum += value;
-            }
+    for row in sums.chunks_exact(n_terms.max(1)) {
+        for (sum, value) in score.iter_mut().zip(row) {
+            *sum += value;
         }
     }
-    let factor = Cholesky::of(
-        &cluster_variance(&residuals, arranged.n_terms(), &arranged.clusters),
-        1e-12,
-        is_redundant,
-    );
+    let factor = Cholesky::of(&outer_square(&sums, n_terms), 1e-12, is_redundant);
     let statistic = factor
         .solve(&score)
         .iter()

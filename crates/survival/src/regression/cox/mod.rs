@@ -89,7 +89,7 @@ pub enum CoxNote {
 }
 
 /// A fitted model. `score_test` and `likelihood_ratio_test` are model-based and not valid where rows of one cluster depend on
-/// one another; `wald_test` is then the robust one and `robust_score_test` stands beside it.
+/// one another; `wald_test` is then the robust one and [`CoxFit::robust_score_test`] goes with it.
 #[derive(Debug, Clone, Serialize)]
 pub struct CoxFit {
     /// Settings in force.
@@ -119,8 +119,6 @@ pub struct CoxFit {
     pub wald_test: Option<ModelTest>,
     /// Wald test from the model-based covariance; `None` under separation.
     pub model_based_wald_test: Option<ModelTest>,
-    /// Score test with the variance of the score summed within clusters.
-    pub robust_score_test: Option<ModelTest>,
     /// Newton steps.
     pub n_iterations: usize,
     /// What the reader must know.
@@ -219,8 +217,6 @@ fn describe(
     let robust = is_robust.then(|| {
         influence::robust_covariance(&arranged, sharing, &maximum.coefficients, &model_covariance)
     });
-    let robust_score_test =
-        is_robust.then(|| influence::robust_score_test(&arranged, sharing, is_redundant));
     let covariance_in_use = robust.clone().unwrap_or_else(|| model_covariance.clone());
     let coefficients = arranged.covariates.coefficients(&maximum.coefficients);
     let model_based = arranged.covariates.covariance(&model_covariance);
@@ -280,7 +276,6 @@ fn describe(
         score_test: ModelTest::of(score, n_tested),
         wald_test: wald(&covariance_in_use),
         model_based_wald_test: wald(&model_covariance),
-        robust_score_test,
         n_iterations: maximum.n_iterations,
         notes: notes(&names, &arranged, &states, n_clusters),
         coefficients: maximum.coefficients.clone(),
@@ -335,6 +330,30 @@ impl CoxFit {
                 Estimability::Estimated | Estimability::Redundant
             )
         })
+    }
+
+    /// Score test at coefficients 0 with the variance of the score summed within clusters, valid where rows of one cluster
+    /// depend on one another (Lin and Wei, JASA 1989;84:1074-1078). Without clusters each row is its own.
+    ///
+    /// # Errors
+    /// The exact likelihood of ties.
+    pub fn robust_score_test(&self) -> Result<ModelTest, SurvivalError> {
+        if self.options.ties == Ties::Exact {
+            return Err(SurvivalError::NotDefined {
+                choice: "a robust test",
+                estimator: "the exact likelihood of ties",
+            });
+        }
+        let is_redundant: Vec<bool> = self
+            .terms
+            .iter()
+            .map(|term| term.estimability == Estimability::Redundant)
+            .collect();
+        Ok(influence::robust_score_test(
+            &self.arranged,
+            self.sharing(),
+            &is_redundant,
+        ))
     }
 
     /// What rests on the baseline hazard needs finite coefficients and a likelihood with a baseline.

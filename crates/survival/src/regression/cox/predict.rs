@@ -87,7 +87,11 @@ impl CoxFit {
             });
         };
         let predictors = self.arranged.linear_predictors(&self.coefficients);
-        let hazard = hazard(&self.arranged, self.sharing(), &predictors);
+        let hazard = hazard(
+            &self.arranged,
+            self.sharing(),
+            &self.arranged.risks(&predictors),
+        );
         let events = self.arranged.slots.events(which);
         let event_times: Vec<f64> = events
             .clone()

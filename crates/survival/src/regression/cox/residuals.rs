@@ -45,7 +45,7 @@ impl CoxFit {
         let arranged = &self.arranged;
         let n_terms = arranged.n_terms();
         let predictors = arranged.linear_predictors(&self.coefficients);
-        let hazard = hazard(arranged, self.sharing(), &predictors);
+        let hazard = hazard(arranged, self.sharing(), &arranged.risks(&predictors));
         let n_rows = arranged.n_rows;
         let mut residuals = CoxResiduals {
             martingale: vec![None; n_rows],
@@ -101,7 +101,7 @@ impl CoxFit {
         let arranged = &self.arranged;
         let n_terms = arranged.n_terms();
         let predictors = arranged.linear_predictors(&self.coefficients);
-        let hazard = hazard(arranged, self.sharing(), &predictors);
+        let hazard = hazard(arranged, self.sharing(), &arranged.risks(&predictors));
         let n_events = self.n_events as f64;
         let mut residuals = Vec::with_capacity(self.n_events);
         visit_exposures(arranged, &hazard, |exposure| {

@@ -14,6 +14,7 @@ pub(crate) struct RiskSet<'a> {
     pub(crate) n_events: u32,
     pub(crate) event_weight: f64,
     pub(crate) at_risk: &'a Moments,
+    /// Sums over the events themselves where there are several; 0 for a single one, which shares its risk set with none.
     pub(crate) tied: &'a Moments,
 }
 
@@ -74,9 +75,6 @@ fn visit_risk_sets(arranged: &Arranged, risk: &[f64], mut visit: impl FnMut(&Ris
     let n_terms = arranged.n_terms();
     let mut at_risk = Moments::zero(n_terms);
     let mut tied = Moments::zero(n_terms);
-    let add = |moments: &mut Moments, risk: f64, position: usize| {
-        moments.add(risk, arranged.covariates.row(position));
-    };
     for stratum in 0..arranged.n_strata() {
         let positions = arranged.stratum(stratum);
         let late = arranged.late_entries(stratum);
@@ -86,19 +84,25 @@ fn visit_risk_sets(arranged: &Arranged, risk: &[f64], mut visit: impl FnMut(&Ris
         let mut end = positions.end;
         while end > positions.start {
             let step = arranged.exit_step(end - 1);
-            let mut begin = end;
-            let mut n_events = 0;
+            let begin = arranged.first_with_same_exit(end - 1, positions.start);
+            let leaving = begin..end;
+            at_risk.add_rows(
+                &risk[leaving.clone()],
+                arranged.covariates.rows(leaving.clone()),
+            );
+            let n_events = leaving
+                .clone()
+                .filter(|&position| arranged.is_event[position])
+                .count() as u32;
             let mut event_weight = 0.0;
-            while begin > positions.start && arranged.exit_step(begin - 1) == step {
-                begin -= 1;
-                add(&mut at_risk, risk[begin], begin);
-                if arranged.is_event[begin] {
-                    if n_events == 0 {
-                        tied.clear();
-                    }
-                    n_events += 1;
-                    event_weight += arranged.weight_at(begin);
-                    add(&mut tied, risk[begin], begin);
+            tied.clear();
+            for position in leaving
+                .clone()
+                .filter(|&position| arranged.is_event[position])
+            {
+                event_weight += arranged.weight_at(position);
+                if n_events > 1 {
+                    tied.add(risk[position], arranged.covariates.row(position));
                 }
             }
             if n_events > 0 {
@@ -109,7 +113,7 @@ fn visit_risk_sets(arranged: &Arranged, risk: &[f64], mut visit: impl FnMut(&Ris
                     .is_some_and(|&position| arranged.entry_step(position as usize) > step)
                 {
                     let position = late[n_left] as usize;
-                    add(&mut at_risk, -risk[position], position);
+                    at_risk.add(-risk[position], arranged.covariates.row(position));
                     n_left += 1;
                 }
                 if n_left > n_left_before && at_risk.risk * LARGEST_LOSS < largest {
@@ -117,13 +121,13 @@ fn visit_risk_sets(arranged: &Arranged, risk: &[f64], mut visit: impl FnMut(&Ris
                     for position in (begin..positions.end)
                         .filter(|&position| arranged.entry_step(position) <= step)
                     {
-                        add(&mut at_risk, risk[position], position);
+                        at_risk.add(risk[position], arranged.covariates.row(position));
                     }
                     largest = at_risk.risk;
                 }
                 visit(&RiskSet {
                     slot: arranged.slots.exit[begin] as usize,
-                    leaving: begin..end,
+                    leaving,
                     n_events,
                     event_weight,
                     at_risk: &at_risk,

@@ -338,7 +338,7 @@ impl FineGrayFit {
         let hazard = hazard(
             &self.subdistribution,
             self.options.ties.sharing(),
-            &predictors,
+            &arranged.risks(&predictors),
         );
         let at_profile: f64 = arranged
             .covariates

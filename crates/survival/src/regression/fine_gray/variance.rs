@@ -26,13 +26,13 @@ pub(crate) fn scores(
     let arranged = &subdistribution.arranged;
     let n_terms = arranged.n_terms();
     let predictors = arranged.linear_predictors(coefficients);
-    let hazard = hazard(subdistribution, sharing, &predictors);
+    let risk = arranged.risks(&predictors);
+    let hazard = hazard(subdistribution, sharing, &risk);
     let mut known = vec![0.0; arranged.len() * n_terms];
     let tails = tails(subdistribution, &hazard);
     visit_exposures(arranged, &hazard, |exposure| {
         let position = exposure.position;
         let weight = arranged.weight_at(position);
-        let risk = predictors[position].exp();
         let row = arranged.covariates.row(position);
         // after a competing event the row stays at risk with a weight that falls as others are censored
         let stays = subdistribution.is_competing[position].then(|| {
@@ -52,11 +52,11 @@ pub(crate) fn scores(
             let observed = exposure
                 .event
                 .map_or(0.0, |own| row[term] - hazard.event_mean(own)[term]);
-            *cell = weight * (observed - risk * expected);
+            *cell = weight * observed - risk[position] * expected;
         }
     });
     let mut estimated = known.clone();
-    add_censoring_terms(subdistribution, &tails, &predictors, &mut estimated);
+    add_censoring_terms(subdistribution, &tails, &risk, &mut estimated);
     Scores {
         weights_known: known,
         weights_estimated: estimated,
@@ -100,7 +100,7 @@ struct Gone {
 fn add_censoring_terms(
     subdistribution: &Subdistribution,
     tails: &[Tail],
-    predictors: &[f64],
+    risk: &[f64],
     scores: &mut [f64],
 ) {
     let arranged = &subdistribution.arranged;
@@ -120,8 +120,7 @@ fn add_censoring_terms(
                 .clone()
                 .filter(|&position| subdistribution.is_competing[position])
             {
-                let share =
-                    arranged.weight_at(position) * predictors[position].exp() / censoring.before;
+                let share = risk[position] / censoring.before;
                 gone.risk += share;
                 for (sum, value) in gone.first.iter_mut().zip(arranged.covariates.row(position)) {
                     *sum += share * value;
