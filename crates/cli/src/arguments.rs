@@ -1,5 +1,6 @@
 //! What the program can be asked for.
 
+use crate::estimate::EstimateArguments;
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -32,6 +33,13 @@ pub(crate) enum Command {
     /// Prints row accounts and findings by rule. Nothing is written. Exit code 1 when the data would stop a run.
     #[command(after_help = "Example:\n  limbledger check pipelines/quarterly.toml --places 5")]
     Check(CheckArguments),
+    /// Run an estimator on a plain table
+    ///
+    /// For checking the numbers from outside: options name columns, every default in force is printed.
+    #[command(
+        after_help = "Example:\n  limbledger estimate kaplan-meier times.csv --exit days --cause outcome --group arm --json"
+    )]
+    Estimate(Box<EstimateArguments>),
     /// Explain a measure, a check, a setting or a word of the report
     #[command(after_help = "Example:\n  limbledger explain healed-within-12-weeks")]
     Explain(ExplainArguments),

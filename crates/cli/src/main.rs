@@ -2,6 +2,7 @@
 
 mod arguments;
 mod command;
+mod estimate;
 mod failure;
 mod pipeline;
 mod progress;

@@ -203,3 +203,37 @@ pub enum SurvivalError {
         history: usize,
     },
 }
+
+impl SurvivalError {
+    /// The row it speaks of, from 1, among the rows given to the estimator.
+    pub fn row(&self) -> Option<usize> {
+        match self {
+            SurvivalError::NotFinite { row, .. }
+            | SurvivalError::Negative { row, .. }
+            | SurvivalError::ExitBeforeEntry { row }
+            | SurvivalError::EventAtEntry { row }
+            | SurvivalError::OverlappingRows { row }
+            | SurvivalError::StateWithoutTransition { row }
+            | SurvivalError::RowAfterEnd { row }
+            | SurvivalError::NotAProbability { row, .. }
+            | SurvivalError::AboveDenominator { row, .. }
+            | SurvivalError::CovariateNotFinite { row, .. }
+            | SurvivalError::UpperBelowLower { row }
+            | SurvivalError::NoOverlap { row }
+            | SurvivalError::EventAtOrigin { row } => Some(*row),
+            _ => None,
+        }
+    }
+
+    /// Whether a setting is wrong, rather than the data.
+    pub fn is_of_settings(&self) -> bool {
+        matches!(
+            self,
+            SurvivalError::LevelOutOfRange
+                | SurvivalError::NotDefined { .. }
+                | SurvivalError::SettingOutOfRange { .. }
+                | SurvivalError::RepeatedTerm { .. }
+                | SurvivalError::UnknownTerm { .. }
+        )
+    }
+}

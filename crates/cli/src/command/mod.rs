@@ -16,6 +16,7 @@ pub(crate) fn perform(command: Command) -> Result<(), Failure> {
     match command {
         Command::Run(arguments) => run::run(&arguments),
         Command::Check(arguments) => check::check(&arguments),
+        Command::Estimate(arguments) => out(&crate::estimate::estimate(&arguments)?),
         Command::Explain(arguments) => explain::explain(&arguments.name),
         Command::List(arguments) => explain::list(arguments.what),
         Command::Simulate(arguments) => simulate::simulate(&arguments),

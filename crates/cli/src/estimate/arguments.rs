@@ -1,0 +1,159 @@
+//! What `estimate` can be asked for.
+
+use clap::{Args, ValueEnum};
+use std::path::PathBuf;
+
+/// An estimator.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Method {
+    /// Probability of no event yet
+    KaplanMeier,
+    /// Cumulative hazard
+    NelsonAalen,
+    /// Mean time without an event up to a bound, and differences between groups
+    RestrictedMean,
+    /// Comparison of groups
+    LogRank,
+    /// Probability of an event of each cause, others competing; Gray's test between groups
+    CumulativeIncidence,
+    /// Probability of being in each state
+    MultiState,
+    /// Mean number of events that can happen again
+    MeanCumulativeCount,
+    /// Distribution of times known only to lie in intervals
+    Npmle,
+    /// Accelerated failure time regression of times known only to lie in intervals
+    IntervalRegression,
+    /// Proportional hazards regression
+    Cox,
+    /// Regression of a cumulative incidence
+    FineGray,
+}
+
+impl Method {
+    /// Its name on the command line.
+    pub(crate) fn name(self) -> String {
+        self.to_possible_value()
+            .map_or_else(String::new, |value| value.get_name().to_owned())
+    }
+}
+
+/// The scale of confidence limits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum LimitsName {
+    Linear,
+    Log,
+    LogLog,
+    Logit,
+    Arcsine,
+}
+
+/// A variance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum VarianceName {
+    /// Binomial or multinomial increments
+    Greenwood,
+    /// Poisson increments
+    Aalen,
+    /// Infinitesimal jackknife by cluster
+    Robust,
+    /// Hypergeometric increments (log-rank)
+    Hypergeometric,
+}
+
+/// Treatment of tied events in a regression.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum TiesName {
+    Efron,
+    Breslow,
+    Exact,
+}
+
+/// Distribution of a parametric regression.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum DistributionName {
+    Weibull,
+    LogNormal,
+    Exponential,
+}
+
+/// Options that name columns take the header of the column. Rows with an empty cell in a column that is used are left out and counted;
+/// an empty cause is censored, an empty upper end was not seen, an empty `--to` is no move.
+#[derive(Debug, Args)]
+pub(crate) struct EstimateArguments {
+    /// Estimator
+    pub(crate) method: Method,
+    /// Plain table (CSV) with a header
+    pub(crate) file: PathBuf,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+
+    /// Time at which follow-up ends
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) exit: Option<String>,
+    /// Time from which a row is at risk
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) entry: Option<String>,
+    /// How follow-up ended: 0, empty or `censored`, otherwise numbers or labels
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) cause: Option<String>,
+    /// Groups to estimate apart or compare
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) group: Option<String>,
+    /// Strata within which groups or covariates are compared
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) stratum: Option<String>,
+    /// Clusters of dependent rows
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) cluster: Option<String>,
+    /// Case weights
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) weight: Option<String>,
+    /// Subject of each row
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) subject: Option<String>,
+    /// State of each row
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) from: Option<String>,
+    /// State moved to at the exit; empty, `censored` or `cens` for no move
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) to: Option<String>,
+    /// Lower end of an interval, not included
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) lower: Option<String>,
+    /// Upper end of an interval, included; empty when not seen
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) upper: Option<String>,
+    /// Covariates; text becomes indicators against the first level in sort order, or `name:reference`
+    #[arg(long, value_name = "COLUMNS", value_delimiter = ',')]
+    pub(crate) covariates: Vec<String>,
+
+    /// Cause of interest; any event when not given
+    #[arg(long, value_name = "LABEL")]
+    pub(crate) event: Option<String>,
+    /// Confidence level
+    #[arg(long, default_value_t = 0.95)]
+    pub(crate) level: f64,
+    /// Scale of the limits
+    #[arg(long, value_enum, default_value = "log-log")]
+    pub(crate) limits: LimitsName,
+    /// Variance; robust with clusters or weights, otherwise the usual one of the method
+    #[arg(long, value_enum)]
+    pub(crate) variance: Option<VarianceName>,
+    /// Treatment of tied events; efron, for fine-gray breslow
+    #[arg(long, value_enum)]
+    pub(crate) ties: Option<TiesName>,
+    /// log-rank, gehan-breslow, tarone-ware, peto-peto or fleming-harrington:P:Q
+    #[arg(long, value_name = "NAME", default_value = "log-rank")]
+    pub(crate) family: String,
+    /// Bound of a mean time; the smallest of the groups' last times when not given
+    #[arg(long, value_name = "TIME")]
+    pub(crate) until: Option<f64>,
+    /// Times to report besides those of the data
+    #[arg(long, value_name = "TIMES", value_delimiter = ',')]
+    pub(crate) times: Vec<f64>,
+    /// Distribution of a parametric regression
+    #[arg(long, value_enum, default_value = "weibull")]
+    pub(crate) distribution: DistributionName,
+}

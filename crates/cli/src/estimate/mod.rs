@@ -1,0 +1,40 @@
+//! `estimate`: any estimator on any plain table, so that anyone can check the numbers from outside.
+
+mod answer;
+mod arguments;
+mod curves;
+mod follow_up;
+mod histories;
+mod labels;
+mod models;
+mod table;
+mod words;
+
+pub(crate) use arguments::EstimateArguments;
+
+use crate::failure::Failure;
+use arguments::Method;
+
+/// The answer as text: JSON with `--json`, otherwise tables to read.
+pub(crate) fn estimate(arguments: &EstimateArguments) -> Result<String, Failure> {
+    let answer = match arguments.method {
+        Method::KaplanMeier => curves::kaplan_meier_answer(arguments),
+        Method::NelsonAalen => curves::nelson_aalen_answer(arguments),
+        Method::RestrictedMean => curves::restricted_mean_answer(arguments),
+        Method::LogRank => curves::log_rank_answer(arguments),
+        Method::CumulativeIncidence => curves::incidence_answer(arguments),
+        Method::MultiState => histories::multi_state_answer(arguments),
+        Method::MeanCumulativeCount => histories::mean_count_answer(arguments),
+        Method::Npmle => models::npmle_answer(arguments),
+        Method::IntervalRegression => models::interval_regression_answer(arguments),
+        Method::Cox => models::cox_answer(arguments),
+        Method::FineGray => models::fine_gray_answer(arguments),
+    }?;
+    if arguments.json {
+        let text = serde_json::to_string_pretty(&answer);
+        return text
+            .map(|text| text + "\n")
+            .map_err(|error| Failure::CannotRun(format!("could not write the answer: {error}")));
+    }
+    Ok(words::in_words(&answer))
+}

@@ -1,0 +1,357 @@
+//! Regressions, and the distribution of times known only to lie in intervals.
+
+use super::answer::Answer;
+use super::arguments::{DistributionName, EstimateArguments, TiesName};
+use super::follow_up::{FollowUp, needed, table_of};
+use super::labels::Labels;
+use super::table::Table;
+use crate::failure::Failure;
+use serde::Serialize;
+use serde_json::{Map, Value, json};
+use survival::interval::{
+    Distribution, IntervalRegressionOptions, IntervalSample, interval_regression, npmle,
+};
+use survival::regression::concordance::TimeWeight;
+use survival::regression::cox::{CoxOptions, Ties, cox};
+use survival::regression::fine_gray::{FineGrayOptions, fine_gray};
+use survival::regression::{Covariate, Covariates, ModelTest};
+
+pub(super) fn cox_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    let rows = FollowUp::read(arguments, &column_names(arguments))?;
+    let covariates = covariates(arguments, &rows.table)?;
+    let options = CoxOptions {
+        ties: ties(arguments.ties, Ties::Efron),
+        level: arguments.level,
+        cause: rows.event,
+    };
+    let strata = rows.strata.as_ref().map(|strata| strata.codes.as_slice());
+    let refuse = |error| rows.table.refusal(&error);
+    let fit = cox(&rows.sample, &covariates, strata, &options).map_err(refuse)?;
+    let mut answer = begun(arguments, &rows);
+    answer.option("ties", options.ties);
+    let mut model = model(&fit.terms, fit.log_likelihood, fit.log_likelihood_null);
+    insert(&mut model, "covariance", &fit.covariance);
+    insert(&mut model, "robust_covariance", &fit.robust_covariance);
+    insert(&mut model, "n_events", fit.n_events);
+    if let Some(concordance) = fit.concordance(TimeWeight::default()) {
+        insert(&mut model, "concordance", concordance.estimate);
+        insert(&mut model, "concordance_std_error", concordance.std_error);
+    }
+    answer.part("model", Value::Object(model));
+    let mut tests = vec![
+        test("likelihood-ratio", Some(&fit.likelihood_ratio_test)),
+        test("score", Some(&fit.score_test)),
+        test("wald", fit.wald_test.as_ref()),
+    ];
+    if let Some(robust) = &fit.robust_score_test {
+        tests.push(test("robust-score", Some(robust)));
+    }
+    answer.part("tests", json!(tests));
+    for note in &fit.notes {
+        answer.note(json!(note));
+    }
+    Ok(answer.finished())
+}
+
+pub(super) fn fine_gray_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    let rows = FollowUp::read(arguments, &column_names(arguments))?;
+    let cause = rows.event.or_else(|| {
+        rows.causes
+            .all()
+            .first()
+            .copied()
+            .filter(|_| rows.causes.all().len() == 1)
+    });
+    let Some(cause) = cause else {
+        return Err(Failure::with_hint(
+            "the method needs `--event`",
+            "name the cause of interest; the others compete with it",
+        ));
+    };
+    let covariates = covariates(arguments, &rows.table)?;
+    let options = FineGrayOptions {
+        cause,
+        ties: ties(arguments.ties, Ties::Breslow),
+        level: arguments.level,
+        ..FineGrayOptions::default()
+    };
+    let refuse = |error| rows.table.refusal(&error);
+    let fit = fine_gray(&rows.sample, &covariates, &options).map_err(refuse)?;
+    let mut answer = begun(arguments, &rows);
+    answer.option("ties", options.ties);
+    answer.option("censoring_order", options.censoring_order);
+    answer.option("weight_variance", options.weight_variance);
+    let mut model = model(&fit.terms, fit.log_likelihood, fit.log_likelihood_null);
+    insert(&mut model, "n_events", fit.n_events);
+    insert(&mut model, "n_competing", fit.n_competing);
+    insert(
+        &mut model,
+        "covariance_weights_known",
+        &fit.covariance_weights_known,
+    );
+    insert(
+        &mut model,
+        "covariance_weights_estimated",
+        &fit.covariance_weights_estimated,
+    );
+    answer.part("model", Value::Object(model));
+    answer.part("tests", json!([test("wald", fit.wald_test.as_ref())]));
+    for note in &fit.notes {
+        answer.note(json!(note));
+    }
+    Ok(answer.finished())
+}
+
+pub(super) fn npmle_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    let (table, sample, groups) = intervals(arguments, &[])?;
+    let mut answer = Answer::new(arguments, table.n_rows(), table.n_left_out);
+    let mut masses = Vec::new();
+    let mut curves = Vec::new();
+    let parts = match &groups {
+        None => vec![None],
+        Some(groups) => groups.all().into_iter().map(Some).collect(),
+    };
+    for group in parts {
+        let is_in = |row: usize| {
+            group.is_none_or(|group| {
+                groups.as_ref().and_then(|groups| groups.codes.get(row)) == Some(&group)
+            })
+        };
+        let part = sample.part(is_in)?;
+        let built = part.build().map_err(|error| table.refusal(&error))?;
+        let found = npmle(&built).map_err(|error| table.refusal(&error))?;
+        let name = group.and_then(|group| groups.as_ref().map(|groups| groups.name_of(group)));
+        masses.extend(found.masses.iter().map(|mass| {
+            let mut value = json!({
+                "lower": mass.lower,
+                "upper": mass.upper,
+                "probability": mass.probability,
+            });
+            if let (Some(name), Some(object)) = (name, value.as_object_mut()) {
+                object.insert("group".to_owned(), json!(name));
+            }
+            value
+        }));
+        let at_times: Vec<Value> = arguments
+            .times
+            .iter()
+            .map(|&time| json!(found.at(time)))
+            .collect();
+        let mut curve = json!({
+            "n": found.n,
+            "log_likelihood": found.log_likelihood,
+            "largest_excess": found.largest_excess,
+            "event_free": at_times,
+        });
+        if let (Some(name), Some(object)) = (name, curve.as_object_mut()) {
+            object.insert("group".to_owned(), json!(name));
+        }
+        curves.push(curve);
+        if group.is_none() {
+            answer.part("log_likelihood", json!(found.log_likelihood));
+        }
+        for note in &found.notes {
+            answer.note(json!(note));
+        }
+    }
+    answer.option("times", &arguments.times);
+    answer.part("masses", json!(masses));
+    answer.part("fits", json!(curves));
+    Ok(answer.finished())
+}
+
+pub(super) fn interval_regression_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    let (table, sample, _) = intervals(arguments, &column_names(arguments))?;
+    let covariates = covariates(arguments, &table)?;
+    let options = IntervalRegressionOptions {
+        distribution: match arguments.distribution {
+            DistributionName::Weibull => Distribution::Weibull,
+            DistributionName::LogNormal => Distribution::LogNormal,
+            DistributionName::Exponential => Distribution::Exponential,
+        },
+        level: arguments.level,
+    };
+    let refuse = |error| table.refusal(&error);
+    let built = sample.build().map_err(refuse)?;
+    let fit = interval_regression(&built, &covariates, &options).map_err(refuse)?;
+    let mut answer = Answer::new(arguments, table.n_rows(), table.n_left_out);
+    answer.option("distribution", options.distribution);
+    answer.option("level", options.level);
+    let mut model = model(&fit.terms, fit.log_likelihood, fit.log_likelihood_null);
+    insert(&mut model, "scale", fit.scale);
+    insert(&mut model, "covariance", &fit.covariance);
+    insert(&mut model, "robust_covariance", &fit.robust_covariance);
+    answer.part("model", Value::Object(model));
+    answer.part(
+        "tests",
+        json!([test("likelihood-ratio", Some(&fit.likelihood_ratio_test))]),
+    );
+    for note in &fit.notes {
+        answer.note(json!(note));
+    }
+    Ok(answer.finished())
+}
+
+fn begun(arguments: &EstimateArguments, rows: &FollowUp) -> Answer {
+    let mut answer = Answer::new(arguments, rows.sample.len(), rows.table.n_left_out);
+    answer.option("level", arguments.level);
+    answer.option("event", rows.event_json().unwrap_or_else(|| json!("any")));
+    answer
+}
+
+fn model(
+    terms: &impl Serialize,
+    log_likelihood: f64,
+    log_likelihood_null: f64,
+) -> Map<String, Value> {
+    let mut model = Map::new();
+    insert(&mut model, "terms", terms);
+    insert(&mut model, "log_likelihood", log_likelihood);
+    insert(&mut model, "log_likelihood_null", log_likelihood_null);
+    model
+}
+
+fn insert(object: &mut Map<String, Value>, name: &str, value: impl Serialize) {
+    object.insert(name.to_owned(), json!(value));
+}
+
+fn test(name: &str, test: Option<&ModelTest>) -> Value {
+    match test {
+        Some(test) => json!({
+            "name": name,
+            "statistic": test.statistic,
+            "df": test.df,
+            "p_value": test.p_value,
+        }),
+        None => {
+            json!({ "name": name, "statistic": null, "note": "not estimable under separation" })
+        }
+    }
+}
+
+fn ties(asked: Option<TiesName>, usual: Ties) -> Ties {
+    match asked {
+        None => usual,
+        Some(TiesName::Efron) => Ties::Efron,
+        Some(TiesName::Breslow) => Ties::Breslow,
+        Some(TiesName::Exact) => Ties::Exact,
+    }
+}
+
+/// The columns behind the covariates, without their reference levels.
+fn column_names(arguments: &EstimateArguments) -> Vec<String> {
+    let name = |asked: &String| split_reference(asked).0.to_owned();
+    arguments.covariates.iter().map(name).collect()
+}
+
+fn split_reference(asked: &str) -> (&str, Option<&str>) {
+    match asked.split_once(':') {
+        Some((name, reference)) => (name, Some(reference)),
+        None => (asked, None),
+    }
+}
+
+/// Columns of numbers as they are; others, and those with a reference level, as an indicator for each further level.
+fn covariates(arguments: &EstimateArguments, table: &Table) -> Result<Covariates, Failure> {
+    let mut columns = Vec::new();
+    for asked in &arguments.covariates {
+        let (name, reference) = split_reference(asked);
+        let cells = table.text(name);
+        let is_numeric =
+            reference.is_none() && cells.iter().all(|cell| cell.parse::<f64>().is_ok());
+        if is_numeric {
+            columns.push(Covariate {
+                name: name.to_owned(),
+                values: table.numbers(name, f64::NAN)?,
+            });
+            continue;
+        }
+        let labels = Labels::new(&cells);
+        let reference = match reference {
+            None => labels.all().first().copied().unwrap_or(0),
+            Some(reference) => labels.code_of(reference).ok_or_else(|| {
+                Failure::with_hint(
+                    format!("column `{name}` has no such reference level"),
+                    "a level is named as it is written in the column",
+                )
+            })?,
+        };
+        for level in labels.all().into_iter().filter(|&level| level != reference) {
+            columns.push(Covariate {
+                name: format!("{name}={}", labels.name_of(level)),
+                values: labels
+                    .codes
+                    .iter()
+                    .map(|&code| f64::from(u8::from(code == level)))
+                    .collect(),
+            });
+        }
+    }
+    Covariates::new(table.n_rows(), columns).map_err(|error| table.refusal(&error))
+}
+
+/// Interval columns before they are checked as a sample.
+struct Intervals {
+    lower: Vec<f64>,
+    upper: Vec<f64>,
+    weight: Option<Vec<f64>>,
+    cluster: Option<Vec<u32>>,
+}
+
+impl Intervals {
+    fn part(&self, is_in: impl Fn(usize) -> bool) -> Result<Intervals, Failure> {
+        fn kept<T: Copy>(column: &[T], is_in: &impl Fn(usize) -> bool) -> Vec<T> {
+            let rows = column.iter().enumerate();
+            rows.filter(|&(row, _)| is_in(row))
+                .map(|(_, &value)| value)
+                .collect()
+        }
+        Ok(Intervals {
+            lower: kept(&self.lower, &is_in),
+            upper: kept(&self.upper, &is_in),
+            weight: self.weight.as_ref().map(|column| kept(column, &is_in)),
+            cluster: self.cluster.as_ref().map(|column| kept(column, &is_in)),
+        })
+    }
+
+    fn build(&self) -> Result<IntervalSample, survival::SurvivalError> {
+        let mut sample = IntervalSample::new(self.lower.clone(), self.upper.clone())?;
+        if let Some(weight) = &self.weight {
+            sample = sample.with_weight(weight.clone())?;
+        }
+        if let Some(cluster) = &self.cluster {
+            sample = sample.with_cluster(cluster.clone())?;
+        }
+        Ok(sample)
+    }
+}
+
+fn intervals(
+    arguments: &EstimateArguments,
+    covariates: &[String],
+) -> Result<(Table, Intervals, Option<Labels>), Failure> {
+    let lower = needed("lower", &arguments.lower)?;
+    let upper = needed("upper", &arguments.upper)?;
+    let extra: Vec<Option<String>> = covariates.iter().cloned().map(Some).collect();
+    let mut columns = vec![&arguments.group, &arguments.weight, &arguments.cluster];
+    columns.extend(&extra);
+    let table = table_of(arguments, &columns, &[&arguments.lower, &arguments.upper])?;
+    let intervals = Intervals {
+        lower: table.numbers(lower, 0.0)?,
+        upper: table.numbers(upper, f64::INFINITY)?,
+        weight: arguments
+            .weight
+            .as_ref()
+            .map(|column| table.numbers(column, f64::NAN))
+            .transpose()?,
+        cluster: arguments
+            .cluster
+            .as_ref()
+            .map(|column| Labels::new(&table.text(column)).codes),
+    };
+    let groups = arguments
+        .group
+        .as_ref()
+        .map(|column| Labels::new(&table.text(column)));
+    Ok((table, intervals, groups))
+}
