@@ -39,6 +39,9 @@ impl Answer {
             ("to", &arguments.to),
             ("lower", &arguments.lower),
             ("upper", &arguments.upper),
+            ("events", &arguments.events),
+            ("denominator", &arguments.denominator),
+            ("expected", &arguments.expected),
         ] {
             if let Some(column) = column {
                 options.insert(name.to_owned(), json!(column));

@@ -28,6 +28,18 @@ pub(crate) enum Method {
     Cox,
     /// Regression of a cumulative incidence
     FineGray,
+    /// Share of a denominator
+    Proportion,
+    /// Events per exposure
+    Rate,
+    /// Observed against expected events
+    Standardised,
+    /// Limits of units by their size
+    Funnel,
+    /// Series with a centre and limits
+    ControlChart,
+    /// Risk-adjusted cumulative sum of outcomes in order
+    CumulativeSum,
 }
 
 impl Method {
@@ -75,6 +87,27 @@ pub(crate) enum DistributionName {
     Weibull,
     LogNormal,
     Exponential,
+}
+
+/// A kind of control chart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ChartName {
+    /// Single measurements (XmR)
+    Individuals,
+    /// Shares of a denominator (p)
+    Proportion,
+    /// Shares with the variation between periods added (p')
+    ProportionLaney,
+    /// Events per exposure (u)
+    Rate,
+    /// Events per exposure with the variation between periods added (u')
+    RateLaney,
+    /// Events over equal exposures (c)
+    Count,
+    /// Cases between rare events (g)
+    CasesBetween,
+    /// Time between rare events (t)
+    TimeBetween,
 }
 
 /// Options that name columns take the header of the column. Rows with an empty cell in a column that is used are left out and counted;
@@ -129,6 +162,16 @@ pub(crate) struct EstimateArguments {
     #[arg(long, value_name = "COLUMNS", value_delimiter = ',')]
     pub(crate) covariates: Vec<String>,
 
+    /// Counts of events, or the values of a chart
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) events: Option<String>,
+    /// Denominators or exposures
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) denominator: Option<String>,
+    /// Expected events, or the predicted chance of each row
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) expected: Option<String>,
+
     /// Cause of interest; any event when not given
     #[arg(long, value_name = "LABEL")]
     pub(crate) event: Option<String>,
@@ -147,12 +190,24 @@ pub(crate) struct EstimateArguments {
     /// log-rank, gehan-breslow, tarone-ware, peto-peto or fleming-harrington:P:Q
     #[arg(long, value_name = "NAME", default_value = "log-rank")]
     pub(crate) family: String,
+    /// Scores of the groups, in their order, for a test of trend; 1, 2, ... when not given
+    #[arg(long, value_name = "SCORES", value_delimiter = ',')]
+    pub(crate) scores: Vec<f64>,
     /// Bound of a mean time; the smallest of the groups' last times when not given
     #[arg(long, value_name = "TIME")]
     pub(crate) until: Option<f64>,
     /// Times to report besides those of the data
     #[arg(long, value_name = "TIMES", value_delimiter = ',')]
     pub(crate) times: Vec<f64>,
+    /// Kind of control chart
+    #[arg(long, value_enum)]
+    pub(crate) chart: Option<ChartName>,
+    /// Odds ratio that a cumulative sum looks for
+    #[arg(long, value_name = "RATIO", default_value_t = 2.0)]
+    pub(crate) odds_ratio: f64,
+    /// Limit above which a cumulative sum signals
+    #[arg(long, value_name = "LIMIT", default_value_t = 4.5)]
+    pub(crate) limit: f64,
     /// Distribution of a parametric regression
     #[arg(long, value_enum, default_value = "weibull")]
     pub(crate) distribution: DistributionName,

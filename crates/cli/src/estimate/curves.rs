@@ -191,7 +191,11 @@ pub(super) fn log_rank_answer(arguments: &EstimateArguments) -> Result<Value, Fa
     let options = LogRankOptions {
         weighting,
         variance,
-        trend_scores: (n_groups > 2).then(|| (1..=n_groups).map(|score| score as f64).collect()),
+        trend_scores: if arguments.scores.is_empty() {
+            (n_groups > 2).then(|| (1..=n_groups).map(|score| score as f64).collect())
+        } else {
+            Some(arguments.scores.clone())
+        },
     };
     let strata = rows.strata.as_ref().map(|strata| strata.codes.as_slice());
     let found = log_rank(&rows.sample_of_event(), &groups.codes, strata, &options)

@@ -2,6 +2,7 @@
 
 mod answer;
 mod arguments;
+mod counts;
 mod curves;
 mod follow_up;
 mod histories;
@@ -29,6 +30,12 @@ pub(crate) fn estimate(arguments: &EstimateArguments) -> Result<String, Failure>
         Method::IntervalRegression => models::interval_regression_answer(arguments),
         Method::Cox => models::cox_answer(arguments),
         Method::FineGray => models::fine_gray_answer(arguments),
+        Method::Proportion => counts::proportion_answer(arguments),
+        Method::Rate => counts::rate_answer(arguments),
+        Method::Standardised => counts::standardised_answer(arguments),
+        Method::Funnel => counts::funnel_answer(arguments),
+        Method::ControlChart => counts::control_chart_answer(arguments),
+        Method::CumulativeSum => counts::cumulative_sum_answer(arguments),
     }?;
     if arguments.json {
         let text = serde_json::to_string_pretty(&answer);

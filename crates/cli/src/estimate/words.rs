@@ -2,6 +2,22 @@
 
 use serde_json::{Map, Value};
 
+/// Columns that come first, in this order; the others follow by name.
+const FIRST: [&str; 12] = [
+    "group",
+    "name",
+    "term",
+    "time",
+    "probability",
+    "at_risk",
+    "events",
+    "censored",
+    "estimate",
+    "std_error",
+    "lower",
+    "upper",
+];
+
 /// Lays an answer out as text.
 pub(super) fn in_words(answer: &Value) -> String {
     let mut text = String::new();
@@ -79,6 +95,13 @@ fn write_table(text: &mut String, rows: &[Value]) {
             header.push(name);
         }
     }
+    let rank = |name: &str| {
+        FIRST
+            .iter()
+            .position(|first| *first == name)
+            .unwrap_or(FIRST.len())
+    };
+    header.sort_by_key(|name| rank(name));
     let names: Vec<&str> = header.iter().map(|name| name.as_str()).collect();
     push_line(text, &names.join("\t"));
     for record in records {

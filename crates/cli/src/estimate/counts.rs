@@ -1,0 +1,454 @@
+//! Counts without follow-up: proportions, rates, observed against expected, funnels, control charts and cumulative sums.
+
+use super::answer::Answer;
+use super::arguments::{ChartName, EstimateArguments};
+use super::follow_up::{needed, table_of};
+use super::labels::{Labels, is_censored};
+use super::table::Table;
+use crate::failure::Failure;
+use serde_json::{Map, Value, json};
+use survival::counts::chart::{
+    ChartOptions, ControlChart, MovingRangeRule, RuleSet, Variation, cases_between_chart,
+    count_chart, individuals_chart, proportion_chart, rate_chart, signals, time_between_chart,
+};
+use survival::counts::{
+    AfterSignal, CumulativeSumOptions, FunnelMethod, FunnelOptions, ProportionLimits, RateLimits,
+    Widening, observed_against_expected, proportion, proportion_funnel, proportion_overdispersion,
+    rate, ratio_funnel, ratio_overdispersion, risk_adjusted_cumulative_sum,
+};
+use survival::{ConfidenceLimits, SurvivalError};
+
+/// Events and what they are counted against, one line for each row of the table or for each group.
+struct Counts {
+    table: Table,
+    groups: Option<Labels>,
+    events: Vec<u64>,
+    against: Vec<f64>,
+}
+
+impl Counts {
+    /// Reads `--events` with the named column; or counts rows by `--cause`, each row 1 of the denominator.
+    fn read(
+        arguments: &EstimateArguments,
+        name: &str,
+        column: &Option<String>,
+    ) -> Result<Self, Failure> {
+        if arguments.events.is_none() && arguments.cause.is_some() {
+            return Self::of_causes(arguments);
+        }
+        let events = needed("events", &arguments.events)?;
+        let against = needed(name, column)?;
+        let table = table_of(
+            arguments,
+            &[&arguments.group, &arguments.events, column],
+            &[],
+        )?;
+        Ok(Self {
+            events: whole_numbers(&table, events)?,
+            against: table.numbers(against, f64::NAN)?,
+            groups: arguments
+                .group
+                .as_ref()
+                .map(|column| Labels::new(&table.text(column))),
+            table,
+        })
+    }
+
+    fn of_causes(arguments: &EstimateArguments) -> Result<Self, Failure> {
+        let cause = needed("cause", &arguments.cause)?;
+        let table = table_of(arguments, &[&arguments.group], &[&arguments.cause])?;
+        let is_event = |cell: &&str| match &arguments.event {
+            Some(event) => cell == event,
+            None => !is_censored(cell),
+        };
+        let events = table
+            .text(cause)
+            .iter()
+            .map(|cell| u64::from(is_event(cell)))
+            .collect();
+        Ok(Self {
+            events,
+            against: vec![1.0; table.n_rows()],
+            groups: arguments
+                .group
+                .as_ref()
+                .map(|column| Labels::new(&table.text(column))),
+            table,
+        })
+    }
+
+    /// Sums by group, in order; one sum over all without groups.
+    fn by_group(&self) -> Vec<Line> {
+        let n_groups = self
+            .groups
+            .as_ref()
+            .map_or(1, |groups| groups.names().len());
+        let mut lines: Vec<Line> = (0..n_groups)
+            .map(|group| Line {
+                group: self
+                    .groups
+                    .as_ref()
+                    .map(|groups| groups.name_of(group as u32).to_owned()),
+                events: 0,
+                against: 0.0,
+            })
+            .collect();
+        for (row, (events, against)) in self.events.iter().zip(&self.against).enumerate() {
+            let group = self
+                .groups
+                .as_ref()
+                .and_then(|groups| groups.codes.get(row));
+            if let Some(line) = lines.get_mut(group.copied().unwrap_or(0) as usize) {
+                line.events += events;
+                line.against += against;
+            }
+        }
+        lines
+    }
+}
+
+struct Line {
+    group: Option<String>,
+    events: u64,
+    against: f64,
+}
+
+impl Line {
+    /// The fields that all methods share.
+    fn begun(&self, name: &str) -> Map<String, Value> {
+        let mut object = Map::new();
+        if let Some(group) = &self.group {
+            object.insert("group".to_owned(), json!(group));
+        }
+        object.insert("events".to_owned(), json!(self.events));
+        object.insert(name.to_owned(), json!(self.against));
+        object
+    }
+
+    /// The denominator as a number of people; too large for `events` to exceed it when it is no whole number.
+    fn people(&self) -> u64 {
+        self.against.max(0.0) as u64
+    }
+}
+
+fn whole_numbers(table: &Table, column: &str) -> Result<Vec<u64>, Failure> {
+    let numbers = table.numbers(column, f64::NAN)?.into_iter().enumerate();
+    numbers
+        .map(|(row, number)| {
+            if number >= 0.0 && number.fract() == 0.0 && number < 1e15 {
+                return Ok(number as u64);
+            }
+            let fact = format!("{}, column `{column}`: not a count", table.place(row));
+            Err(Failure::Data(fact))
+        })
+        .collect()
+}
+
+fn insert_limits(
+    object: &mut Map<String, Value>,
+    estimate: Option<f64>,
+    limits: Option<ConfidenceLimits>,
+) {
+    object.insert("estimate".to_owned(), json!(estimate));
+    object.insert("lower".to_owned(), json!(limits.map(|limits| limits.lower)));
+    object.insert("upper".to_owned(), json!(limits.map(|limits| limits.upper)));
+    if estimate.is_none() {
+        object.insert(
+            "note".to_owned(),
+            json!("not estimable: nothing to divide by"),
+        );
+    }
+}
+
+pub(super) fn proportion_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    let counts = Counts::read(arguments, "denominator", &arguments.denominator)?;
+    let mut answer = begun(arguments, &counts.table);
+    let kinds = [
+        ("wilson", ProportionLimits::Wilson),
+        ("wilson_continuity", ProportionLimits::WilsonContinuity),
+        ("exact", ProportionLimits::Exact),
+        ("mid_p", ProportionLimits::MidP),
+        ("agresti_coull", ProportionLimits::AgrestiCoull),
+        ("jeffreys", ProportionLimits::Jeffreys),
+    ];
+    let estimates: Vec<Value> = counts
+        .by_group()
+        .iter()
+        .map(|line| {
+            let mut object = line.begun("n");
+            let of = |kind| proportion(line.events, line.people(), arguments.level, kind);
+            let main = of(ProportionLimits::Wilson);
+            insert_limits(&mut object, main.estimate, main.limits);
+            for (name, kind) in kinds {
+                object.insert(name.to_owned(), json!(of(kind).limits));
+            }
+            Value::Object(object)
+        })
+        .collect();
+    answer.option("limits", "wilson");
+    answer.part("estimates", json!(estimates));
+    Ok(answer.finished())
+}
+
+pub(super) fn rate_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    ratios(arguments, "denominator", "exposure", &arguments.denominator)
+}
+
+pub(super) fn standardised_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    // a chance for each person calls for the exact law of their sum
+    if arguments.events.is_none() && arguments.cause.is_some() {
+        return predicted(arguments);
+    }
+    ratios(arguments, "expected", "expected", &arguments.expected)
+}
+
+/// Counts over an exposure or an expected count, as Poisson.
+fn ratios(
+    arguments: &EstimateArguments,
+    option: &str,
+    name: &str,
+    column: &Option<String>,
+) -> Result<Value, Failure> {
+    needed("events", &arguments.events)?;
+    let counts = Counts::read(arguments, option, column)?;
+    let mut answer = begun(arguments, &counts.table);
+    let kinds = [
+        ("exact", RateLimits::Exact),
+        ("mid_p", RateLimits::MidP),
+        ("byar", RateLimits::Byar),
+        ("log", RateLimits::Log),
+    ];
+    let estimates: Vec<Value> = counts
+        .by_group()
+        .iter()
+        .map(|line| {
+            let mut object = line.begun(name);
+            let of = |kind| rate(line.events, line.against, arguments.level, kind);
+            let main = of(RateLimits::Exact);
+            insert_limits(&mut object, main.estimate, main.limits);
+            for (name, kind) in kinds {
+                object.insert(name.to_owned(), json!(of(kind).limits));
+            }
+            let p_values = survival::counts::poisson_p_values(line.events, line.against);
+            if let Some(p_values) = p_values.filter(|_| option == "expected") {
+                object.insert("p_values".to_owned(), json!(p_values));
+            }
+            Value::Object(object)
+        })
+        .collect();
+    answer.option("limits", "exact");
+    answer.part("estimates", json!(estimates));
+    Ok(answer.finished())
+}
+
+/// Observed events against the sum of predicted chances, by group.
+fn predicted(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    let cause = needed("cause", &arguments.cause)?;
+    let chance = needed("expected", &arguments.expected)?;
+    let table = table_of(
+        arguments,
+        &[&arguments.group, &arguments.expected],
+        &[&arguments.cause],
+    )?;
+    let chances = table.numbers(chance, f64::NAN)?;
+    let causes = table.text(cause);
+    let groups = arguments
+        .group
+        .as_ref()
+        .map(|column| Labels::new(&table.text(column)));
+    let parts: Vec<Option<u32>> = match &groups {
+        None => vec![None],
+        Some(groups) => groups.all().into_iter().map(Some).collect(),
+    };
+    let mut estimates = Vec::new();
+    for part in parts {
+        let code_of = |row: usize| {
+            groups
+                .as_ref()
+                .and_then(|groups| groups.codes.get(row))
+                .copied()
+        };
+        let rows: Vec<usize> = (0..chances.len())
+            .filter(|&row| part.is_none() || code_of(row) == part)
+            .collect();
+        let own: Vec<f64> = rows
+            .iter()
+            .filter_map(|&row| chances.get(row).copied())
+            .collect();
+        let is_event = |row: &&usize| causes.get(**row).is_some_and(|cell| !is_censored(cell));
+        let observed = rows.iter().filter(is_event).count() as u64;
+        let found =
+            observed_against_expected(observed, &own, arguments.level).ok_or_else(|| {
+                Failure::Data(format!(
+                    "column `{chance}` holds a number that is no chance between 0 and 1"
+                ))
+            })?;
+        let mut value = json!(found);
+        if let Some((object, code)) = value.as_object_mut().zip(part) {
+            let name = groups.as_ref().map(|groups| groups.name_of(code));
+            object.insert("group".to_owned(), json!(name));
+        }
+        estimates.push(value);
+    }
+    let mut answer = begun(arguments, &table);
+    answer.part("estimates", json!(estimates));
+    Ok(answer.finished())
+}
+
+pub(super) fn funnel_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    needed("events", &arguments.events)?;
+    let is_ratio = arguments.expected.is_some();
+    let (name, column) = if is_ratio {
+        ("expected", &arguments.expected)
+    } else {
+        ("denominator", &arguments.denominator)
+    };
+    let counts = Counts::read(arguments, name, column)?;
+    let lines = if counts.groups.is_some() {
+        counts.by_group()
+    } else {
+        let rows = counts.events.iter().zip(&counts.against);
+        rows.map(|(&events, &against)| Line {
+            group: None,
+            events,
+            against,
+        })
+        .collect()
+    };
+    let n_events: u64 = lines.iter().map(|line| line.events).sum();
+    let size: f64 = lines.iter().map(|line| line.against).sum();
+    let target = if is_ratio {
+        1.0
+    } else {
+        n_events as f64 / size
+    };
+    let options = FunnelOptions {
+        target,
+        probabilities: vec![0.001, 0.025, 0.975, 0.999],
+        method: FunnelMethod::Interpolated,
+        widening: Widening::Nothing,
+    };
+    let sizes: Vec<f64> = lines.iter().map(|line| line.against).collect();
+    let people: Vec<u64> = lines.iter().map(Line::people).collect();
+    let points = if is_ratio {
+        ratio_funnel(&sizes, &options)
+    } else {
+        proportion_funnel(&people, &options)
+    };
+    let estimates: Vec<Value> = lines
+        .iter()
+        .zip(&points)
+        .map(|(line, point)| {
+            let mut object = line.begun(if is_ratio { "expected" } else { "n" });
+            let estimate = (line.against > 0.0).then(|| line.events as f64 / line.against);
+            object.insert("estimate".to_owned(), json!(estimate));
+            object.insert("limits".to_owned(), json!(point.limits));
+            Value::Object(object)
+        })
+        .collect();
+    let mut answer = begun(arguments, &counts.table);
+    answer.option("target", options.target);
+    answer.option("funnel_limits", options.method);
+    answer.part("estimates", json!(estimates));
+    let events: Vec<u64> = lines.iter().map(|line| line.events).collect();
+    let scale = survival::counts::Scale::default();
+    let winsorising = survival::counts::Winsorising::default();
+    let spread = if is_ratio {
+        ratio_overdispersion(&events, &sizes, target, scale, winsorising)
+    } else {
+        proportion_overdispersion(&events, &people, target, scale, winsorising)
+    };
+    match spread {
+        Some(spread) => answer.part("overdispersion", json!(spread)),
+        None => answer.note("spread beyond chance is not estimable"),
+    }
+    Ok(answer.finished())
+}
+
+pub(super) fn control_chart_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    let kind = arguments.chart.ok_or_else(|| {
+        Failure::with_hint(
+            "the method needs `--chart`",
+            "for example `--chart proportion`",
+        )
+    })?;
+    let values_column = needed("events", &arguments.events)?;
+    let needs_size = matches!(
+        kind,
+        ChartName::Proportion | ChartName::ProportionLaney | ChartName::Rate | ChartName::RateLaney
+    );
+    if needs_size {
+        needed("denominator", &arguments.denominator)?;
+    }
+    let table = table_of(arguments, &[&arguments.events, &arguments.denominator], &[])?;
+    let size_column = arguments.denominator.as_deref().unwrap_or(values_column);
+    let options = |variation| ChartOptions {
+        n_baseline: None,
+        variation,
+    };
+    let refuse = |error: SurvivalError| table.refusal(&error);
+    let events = || whole_numbers(&table, values_column);
+    let numbers = || table.numbers(values_column, f64::NAN);
+    let people = || whole_numbers(&table, size_column);
+    let exposure = || table.numbers(size_column, f64::NAN);
+    let chart: ControlChart = match kind {
+        ChartName::Individuals => {
+            let found = individuals_chart(&numbers()?, None, MovingRangeRule::Mean);
+            found.map_err(refuse)?.chart
+        }
+        ChartName::Proportion => {
+            proportion_chart(&events()?, &people()?, &options(Variation::Chance)).map_err(refuse)?
+        }
+        ChartName::ProportionLaney => {
+            proportion_chart(&events()?, &people()?, &options(Variation::Laney)).map_err(refuse)?
+        }
+        ChartName::Rate => {
+            rate_chart(&events()?, &exposure()?, &options(Variation::Chance)).map_err(refuse)?
+        }
+        ChartName::RateLaney => {
+            rate_chart(&events()?, &exposure()?, &options(Variation::Laney)).map_err(refuse)?
+        }
+        ChartName::Count => count_chart(&events()?, None).map_err(refuse)?,
+        ChartName::CasesBetween => cases_between_chart(&events()?, None).map_err(refuse)?,
+        ChartName::TimeBetween => time_between_chart(&numbers()?, None).map_err(refuse)?,
+    };
+    let rules = RuleSet::default();
+    let mut answer = begun(arguments, &table);
+    answer.option("chart", chart.kind);
+    answer.option("rules", &rules);
+    answer.part("outside", json!(chart.outside()));
+    answer.part("signals", json!(signals(&chart, &rules)));
+    answer.part("chart", json!(chart));
+    Ok(answer.finished())
+}
+
+pub(super) fn cumulative_sum_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    let cause = needed("cause", &arguments.cause)?;
+    let chance = needed("expected", &arguments.expected)?;
+    let table = table_of(arguments, &[&arguments.expected], &[&arguments.cause])?;
+    let has_event: Vec<bool> = table
+        .text(cause)
+        .iter()
+        .map(|cell| !is_censored(cell))
+        .collect();
+    let options = CumulativeSumOptions {
+        odds_ratio: arguments.odds_ratio,
+        limit: arguments.limit,
+        after_signal: AfterSignal::default(),
+    };
+    let steps =
+        risk_adjusted_cumulative_sum(&table.numbers(chance, f64::NAN)?, &has_event, &options)
+            .map_err(|error| table.refusal(&error))?;
+    let mut answer = begun(arguments, &table);
+    answer.option("odds_ratio", options.odds_ratio);
+    answer.option("limit", options.limit);
+    answer.option("after_signal", options.after_signal);
+    answer.part("steps", json!(steps));
+    Ok(answer.finished())
+}
+
+fn begun(arguments: &EstimateArguments, table: &Table) -> Answer {
+    let mut answer = Answer::new(arguments, table.n_rows(), table.n_left_out);
+    answer.option("level", arguments.level);
+    answer
+}

@@ -1,0 +1,150 @@
+//! `estimate`: numbers anyone can check by hand, and refusals that show no cell.
+
+use crate::support::{Folder, limbledger};
+use serde_json::Value;
+
+/// Ten rows: 1 and 2 are causes; worked by hand.
+const TEN_ROWS: &str = "days,outcome,arm\n2,healed,Quay\n3,amputated,Quay\n4,healed,Hill\n5,,Quay\n6,healed,Hill\n\
+    7,amputated,Hill\n8,censored,Quay\n10,healed,Hill\n12,0,Quay\n12,0,Hill\n";
+
+fn answer(folder: &Folder, arguments: &[&str]) -> Value {
+    let file = folder.write("rows.csv", TEN_ROWS);
+    let (method, options) = arguments.split_first().unwrap();
+    let mut all = vec!["estimate", method, file.to_str().unwrap(), "--json"];
+    all.extend(options);
+    let output = limbledger(all);
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+fn estimate_at(curve: &Value, time: f64) -> f64 {
+    let points = curve["points"].as_array().unwrap();
+    let point = points
+        .iter()
+        .find(|point| point["time"].as_f64() == Some(time));
+    point.unwrap()["estimate"].as_f64().unwrap()
+}
+
+#[test]
+fn estimate_gives_the_hand_worked_incidences_by_label() {
+    let folder = Folder::new("estimate-incidence");
+    let found = answer(
+        &folder,
+        &[
+            "cumulative-incidence",
+            "--exit",
+            "days",
+            "--cause",
+            "outcome",
+            "--times",
+            "9,13",
+        ],
+    );
+    let curves = found["curves"].as_array().unwrap();
+    let of = |cause: &str| curves.iter().find(|curve| curve["cause"] == cause).unwrap();
+    assert!((estimate_at(of("healed"), 10.0) - 0.472_222_222_222).abs() < 1e-12);
+    assert!((estimate_at(of("healed"), 9.0) - 0.316_666_666_667).abs() < 1e-12);
+    assert!((estimate_at(of("amputated"), 7.0) - 0.216_666_666_667).abs() < 1e-12);
+    let past = of("healed")["points"].as_array().unwrap().last().unwrap();
+    assert!(past["estimate"].is_null());
+    assert_eq!(past["note"], "past the last observation");
+    assert_eq!(found["options"]["variance"], "robust");
+    assert_eq!(found["options"]["limits"], "log-log");
+}
+
+#[test]
+fn estimate_of_one_event_censors_the_others() {
+    let folder = Folder::new("estimate-event");
+    let found = answer(
+        &folder,
+        &[
+            "kaplan-meier",
+            "--exit",
+            "days",
+            "--cause",
+            "outcome",
+            "--event",
+            "healed",
+        ],
+    );
+    assert!((estimate_at(&found["curves"][0], 10.0) - 0.4375).abs() < 1e-12);
+}
+
+#[test]
+fn estimate_compares_groups_named_in_the_file() {
+    let folder = Folder::new("estimate-groups");
+    let found = answer(
+        &folder,
+        &[
+            "log-rank", "--exit", "days", "--cause", "outcome", "--group", "arm",
+        ],
+    );
+    assert_eq!(found["tests"][0]["df"], 1);
+    assert_eq!(found["groups"][0]["group"], "Hill");
+    assert_eq!(found["groups"][1]["observed"], 2.0);
+}
+
+#[test]
+fn estimate_names_the_place_of_a_bad_cell_and_not_the_cell() {
+    let folder = Folder::new("estimate-bad-cell");
+    let file = folder.write("rows.csv", "days,outcome\n3,1\nsecret,1\n");
+    let output = limbledger([
+        "estimate",
+        "kaplan-meier",
+        file.to_str().unwrap(),
+        "--exit",
+        "days",
+        "--cause",
+        "outcome",
+    ]);
+    let words = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(
+        words.contains("record 2 (line 3), column `days`: not a number"),
+        "{words}"
+    );
+    assert!(!words.contains("secret"), "{words}");
+    assert!(output.stdout.is_empty());
+}
+
+#[test]
+fn estimate_hints_at_the_nearest_column() {
+    let folder = Folder::new("estimate-column");
+    let file = folder.write("rows.csv", TEN_ROWS);
+    let output = limbledger([
+        "estimate",
+        "kaplan-meier",
+        file.to_str().unwrap(),
+        "--exit",
+        "day",
+        "--cause",
+        "outcome",
+    ]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("hint: the nearest is `days`"));
+}
+
+#[test]
+fn estimate_counts_rows_left_out() {
+    let folder = Folder::new("estimate-left-out");
+    let file = folder.write("rows.csv", "days,outcome\n3,1\n,1\nNA,0\n5,0\n");
+    let output = limbledger([
+        "estimate",
+        "kaplan-meier",
+        file.to_str().unwrap(),
+        "--exit",
+        "days",
+        "--cause",
+        "outcome",
+        "--json",
+    ]);
+    let found: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(
+        (found["n"].as_u64(), found["n_left_out"].as_u64()),
+        (Some(2), Some(2))
+    );
+}
