@@ -28,6 +28,10 @@ pub(crate) enum Method {
     Cox,
     /// Regression of a cumulative incidence
     FineGray,
+    /// Regression of an outcome that is or is not
+    Logistic,
+    /// Curves of two groups made alike by propensity weights
+    WeightedCurve,
     /// Share of a denominator
     Proportion,
     /// Events per exposure
@@ -87,6 +91,17 @@ pub(crate) enum DistributionName {
     Weibull,
     LogNormal,
     Exponential,
+}
+
+/// The people that propensity weights aim at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PopulationName {
+    /// Everybody
+    Average,
+    /// Those who were treated
+    Treated,
+    /// Those who might have been in either group
+    Overlap,
 }
 
 /// A kind of control chart.
@@ -199,6 +214,15 @@ pub(crate) struct EstimateArguments {
     /// Times to report besides those of the data
     #[arg(long, value_name = "TIMES", value_delimiter = ',')]
     pub(crate) times: Vec<f64>,
+    /// People that propensity weights aim at
+    #[arg(long, value_enum, default_value = "average")]
+    pub(crate) population: PopulationName,
+    /// Multiply propensity weights by the share of their group
+    #[arg(long)]
+    pub(crate) stabilised: bool,
+    /// Logistic regression with Firth's penalty
+    #[arg(long)]
+    pub(crate) firth: bool,
     /// Kind of control chart
     #[arg(long, value_enum)]
     pub(crate) chart: Option<ChartName>,

@@ -1,22 +1,18 @@
-//! Counts without follow-up: proportions, rates, observed against expected, funnels, control charts and cumulative sums.
+//! Counts without follow-up: proportions, rates, observed against expected, funnels.
 
 use super::answer::Answer;
-use super::arguments::{ChartName, EstimateArguments};
+use super::arguments::EstimateArguments;
 use super::follow_up::{needed, table_of};
 use super::labels::{Labels, is_censored};
 use super::table::Table;
 use crate::failure::Failure;
 use serde_json::{Map, Value, json};
-use survival::counts::chart::{
-    ChartOptions, ControlChart, MovingRangeRule, RuleSet, Variation, cases_between_chart,
-    count_chart, individuals_chart, proportion_chart, rate_chart, signals, time_between_chart,
-};
+use survival::ConfidenceLimits;
 use survival::counts::{
-    AfterSignal, CumulativeSumOptions, FunnelMethod, FunnelOptions, ProportionLimits, RateLimits,
-    Widening, observed_against_expected, proportion, proportion_funnel, proportion_overdispersion,
-    rate, ratio_funnel, ratio_overdispersion, risk_adjusted_cumulative_sum,
+    FunnelMethod, FunnelOptions, ProportionLimits, RateLimits, Widening, observed_against_expected,
+    proportion, proportion_funnel, proportion_overdispersion, rate, ratio_funnel,
+    ratio_overdispersion,
 };
-use survival::{ConfidenceLimits, SurvivalError};
 
 /// Events and what they are counted against, one line for each row of the table or for each group.
 struct Counts {
@@ -115,7 +111,7 @@ struct Line {
 
 impl Line {
     /// The fields that all methods share.
-    fn begun(&self, name: &str) -> Map<String, Value> {
+    pub(super) fn begun(&self, name: &str) -> Map<String, Value> {
         let mut object = Map::new();
         if let Some(group) = &self.group {
             object.insert("group".to_owned(), json!(group));
@@ -131,7 +127,7 @@ impl Line {
     }
 }
 
-fn whole_numbers(table: &Table, column: &str) -> Result<Vec<u64>, Failure> {
+pub(super) fn whole_numbers(table: &Table, column: &str) -> Result<Vec<u64>, Failure> {
     let numbers = table.numbers(column, f64::NAN)?.into_iter().enumerate();
     numbers
         .map(|(row, number)| {
@@ -365,89 +361,7 @@ pub(super) fn funnel_answer(arguments: &EstimateArguments) -> Result<Value, Fail
     Ok(answer.finished())
 }
 
-pub(super) fn control_chart_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
-    let kind = arguments.chart.ok_or_else(|| {
-        Failure::with_hint(
-            "the method needs `--chart`",
-            "for example `--chart proportion`",
-        )
-    })?;
-    let values_column = needed("events", &arguments.events)?;
-    let needs_size = matches!(
-        kind,
-        ChartName::Proportion | ChartName::ProportionLaney | ChartName::Rate | ChartName::RateLaney
-    );
-    if needs_size {
-        needed("denominator", &arguments.denominator)?;
-    }
-    let table = table_of(arguments, &[&arguments.events, &arguments.denominator], &[])?;
-    let size_column = arguments.denominator.as_deref().unwrap_or(values_column);
-    let options = |variation| ChartOptions {
-        n_baseline: None,
-        variation,
-    };
-    let refuse = |error: SurvivalError| table.refusal(&error);
-    let events = || whole_numbers(&table, values_column);
-    let numbers = || table.numbers(values_column, f64::NAN);
-    let people = || whole_numbers(&table, size_column);
-    let exposure = || table.numbers(size_column, f64::NAN);
-    let chart: ControlChart = match kind {
-        ChartName::Individuals => {
-            let found = individuals_chart(&numbers()?, None, MovingRangeRule::Mean);
-            found.map_err(refuse)?.chart
-        }
-        ChartName::Proportion => {
-            proportion_chart(&events()?, &people()?, &options(Variation::Chance)).map_err(refuse)?
-        }
-        ChartName::ProportionLaney => {
-            proportion_chart(&events()?, &people()?, &options(Variation::Laney)).map_err(refuse)?
-        }
-        ChartName::Rate => {
-            rate_chart(&events()?, &exposure()?, &options(Variation::Chance)).map_err(refuse)?
-        }
-        ChartName::RateLaney => {
-            rate_chart(&events()?, &exposure()?, &options(Variation::Laney)).map_err(refuse)?
-        }
-        ChartName::Count => count_chart(&events()?, None).map_err(refuse)?,
-        ChartName::CasesBetween => cases_between_chart(&events()?, None).map_err(refuse)?,
-        ChartName::TimeBetween => time_between_chart(&numbers()?, None).map_err(refuse)?,
-    };
-    let rules = RuleSet::default();
-    let mut answer = begun(arguments, &table);
-    answer.option("chart", chart.kind);
-    answer.option("rules", &rules);
-    answer.part("outside", json!(chart.outside()));
-    answer.part("signals", json!(signals(&chart, &rules)));
-    answer.part("chart", json!(chart));
-    Ok(answer.finished())
-}
-
-pub(super) fn cumulative_sum_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
-    let cause = needed("cause", &arguments.cause)?;
-    let chance = needed("expected", &arguments.expected)?;
-    let table = table_of(arguments, &[&arguments.expected], &[&arguments.cause])?;
-    let has_event: Vec<bool> = table
-        .text(cause)
-        .iter()
-        .map(|cell| !is_censored(cell))
-        .collect();
-    let options = CumulativeSumOptions {
-        odds_ratio: arguments.odds_ratio,
-        limit: arguments.limit,
-        after_signal: AfterSignal::default(),
-    };
-    let steps =
-        risk_adjusted_cumulative_sum(&table.numbers(chance, f64::NAN)?, &has_event, &options)
-            .map_err(|error| table.refusal(&error))?;
-    let mut answer = begun(arguments, &table);
-    answer.option("odds_ratio", options.odds_ratio);
-    answer.option("limit", options.limit);
-    answer.option("after_signal", options.after_signal);
-    answer.part("steps", json!(steps));
-    Ok(answer.finished())
-}
-
-fn begun(arguments: &EstimateArguments, table: &Table) -> Answer {
+pub(super) fn begun(arguments: &EstimateArguments, table: &Table) -> Answer {
     let mut answer = Answer::new(arguments, table.n_rows(), table.n_left_out);
     answer.option("level", arguments.level);
     answer

@@ -3,12 +3,15 @@
 mod answer;
 mod arguments;
 mod counts;
+mod covariates;
 mod curves;
 mod follow_up;
 mod histories;
 mod labels;
 mod models;
+mod series;
 mod table;
+mod weighted;
 mod words;
 
 pub(crate) use arguments::EstimateArguments;
@@ -30,12 +33,14 @@ pub(crate) fn estimate(arguments: &EstimateArguments) -> Result<String, Failure>
         Method::IntervalRegression => models::interval_regression_answer(arguments),
         Method::Cox => models::cox_answer(arguments),
         Method::FineGray => models::fine_gray_answer(arguments),
+        Method::Logistic => models::logistic_answer(arguments),
+        Method::WeightedCurve => weighted::weighted_curve_answer(arguments),
         Method::Proportion => counts::proportion_answer(arguments),
         Method::Rate => counts::rate_answer(arguments),
         Method::Standardised => counts::standardised_answer(arguments),
         Method::Funnel => counts::funnel_answer(arguments),
-        Method::ControlChart => counts::control_chart_answer(arguments),
-        Method::CumulativeSum => counts::cumulative_sum_answer(arguments),
+        Method::ControlChart => series::control_chart_answer(arguments),
+        Method::CumulativeSum => series::cumulative_sum_answer(arguments),
     }?;
     if arguments.json {
         let text = serde_json::to_string_pretty(&answer);

@@ -2,8 +2,9 @@
 
 use super::answer::Answer;
 use super::arguments::{DistributionName, EstimateArguments, TiesName};
+use super::covariates::{column_names, covariates};
 use super::follow_up::{FollowUp, needed, table_of};
-use super::labels::Labels;
+use super::labels::{Labels, is_censored};
 use super::table::Table;
 use crate::failure::Failure;
 use serde::Serialize;
@@ -14,7 +15,9 @@ use survival::interval::{
 use survival::regression::concordance::TimeWeight;
 use survival::regression::cox::{CoxOptions, Ties, cox};
 use survival::regression::fine_gray::{FineGrayOptions, fine_gray};
-use survival::regression::{Covariate, Covariates, ModelTest};
+use survival::regression::{
+    BinaryOutcomes, LogisticOptions, ModelTest, Penalty, c_statistic, calibration, logistic,
+};
 
 pub(super) fn cox_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
     let rows = FollowUp::read(arguments, &column_names(arguments))?;
@@ -96,6 +99,63 @@ pub(super) fn fine_gray_answer(arguments: &EstimateArguments) -> Result<Value, F
     );
     answer.part("model", Value::Object(model));
     answer.part("tests", json!([test("wald", fit.wald_test.as_ref())]));
+    for note in &fit.notes {
+        answer.note(json!(note));
+    }
+    Ok(answer.finished())
+}
+
+pub(super) fn logistic_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    let cause = needed("cause", &arguments.cause)?;
+    let extra: Vec<Option<String>> = column_names(arguments).into_iter().map(Some).collect();
+    let mut columns = vec![&arguments.cluster, &arguments.weight, &arguments.cause];
+    columns.extend(&extra);
+    let table = table_of(arguments, &columns, &[])?;
+    let has_outcome = |cell: &&str| match &arguments.event {
+        Some(event) => cell == event,
+        None => !is_censored(cell),
+    };
+    let refuse = |error| table.refusal(&error);
+    let outcomes = table.text(cause).iter().map(has_outcome).collect();
+    let mut outcomes = BinaryOutcomes::new(outcomes).map_err(refuse)?;
+    if let Some(weight) = &arguments.weight {
+        outcomes = outcomes
+            .with_weight(table.numbers(weight, f64::NAN)?)
+            .map_err(refuse)?;
+    }
+    if let Some(cluster) = &arguments.cluster {
+        let cluster = Labels::new(&table.text(cluster)).codes;
+        outcomes = outcomes.with_cluster(cluster).map_err(refuse)?;
+    }
+    let options = LogisticOptions {
+        penalty: if arguments.firth {
+            Penalty::Firth
+        } else {
+            Penalty::None
+        },
+        level: arguments.level,
+    };
+    let fit = logistic(&outcomes, &covariates(arguments, &table)?, &options).map_err(refuse)?;
+    let mut answer = Answer::new(arguments, table.n_rows(), table.n_left_out);
+    answer.option("level", options.level);
+    answer.option("penalty", options.penalty);
+    answer.option("event", arguments.event.as_deref().unwrap_or("any"));
+    let mut model = model(&fit.terms, fit.log_likelihood, fit.log_likelihood_null);
+    insert(&mut model, "n_events", fit.n_events);
+    insert(&mut model, "covariance", &fit.covariance);
+    insert(&mut model, "robust_covariance", &fit.robust_covariance);
+    if let Some(concordance) = c_statistic(&outcomes, &fit.fitted).map_err(refuse)? {
+        insert(&mut model, "concordance", concordance.estimate);
+        insert(&mut model, "concordance_std_error", concordance.std_error);
+    }
+    if let Ok(calibration) = calibration(&outcomes, &fit.fitted, arguments.level) {
+        insert(&mut model, "calibration", calibration);
+    }
+    answer.part("model", Value::Object(model));
+    answer.part(
+        "tests",
+        json!([test("likelihood-ratio", fit.likelihood_ratio_test.as_ref())]),
+    );
     for note in &fit.notes {
         answer.note(json!(note));
     }
@@ -224,7 +284,7 @@ fn test(name: &str, test: Option<&ModelTest>) -> Value {
             "p_value": test.p_value,
         }),
         None => {
-            json!({ "name": name, "statistic": null, "note": "not estimable under separation" })
+            json!({ "name": name, "statistic": null, "note": "not estimable for this model" })
         }
     }
 }
@@ -236,58 +296,6 @@ fn ties(asked: Option<TiesName>, usual: Ties) -> Ties {
         Some(TiesName::Breslow) => Ties::Breslow,
         Some(TiesName::Exact) => Ties::Exact,
     }
-}
-
-/// The columns behind the covariates, without their reference levels.
-fn column_names(arguments: &EstimateArguments) -> Vec<String> {
-    let name = |asked: &String| split_reference(asked).0.to_owned();
-    arguments.covariates.iter().map(name).collect()
-}
-
-fn split_reference(asked: &str) -> (&str, Option<&str>) {
-    match asked.split_once(':') {
-        Some((name, reference)) => (name, Some(reference)),
-        None => (asked, None),
-    }
-}
-
-/// Columns of numbers as they are; others, and those with a reference level, as an indicator for each further level.
-fn covariates(arguments: &EstimateArguments, table: &Table) -> Result<Covariates, Failure> {
-    let mut columns = Vec::new();
-    for asked in &arguments.covariates {
-        let (name, reference) = split_reference(asked);
-        let cells = table.text(name);
-        let is_numeric =
-            reference.is_none() && cells.iter().all(|cell| cell.parse::<f64>().is_ok());
-        if is_numeric {
-            columns.push(Covariate {
-                name: name.to_owned(),
-                values: table.numbers(name, f64::NAN)?,
-            });
-            continue;
-        }
-        let labels = Labels::new(&cells);
-        let reference = match reference {
-            None => labels.all().first().copied().unwrap_or(0),
-            Some(reference) => labels.code_of(reference).ok_or_else(|| {
-                Failure::with_hint(
-                    format!("column `{name}` has no such reference level"),
-                    "a level is named as it is written in the column",
-                )
-            })?,
-        };
-        for level in labels.all().into_iter().filter(|&level| level != reference) {
-            columns.push(Covariate {
-                name: format!("{name}={}", labels.name_of(level)),
-                values: labels
-                    .codes
-                    .iter()
-                    .map(|&code| f64::from(u8::from(code == level)))
-                    .collect(),
-            });
-        }
-    }
-    Covariates::new(table.n_rows(), columns).map_err(|error| table.refusal(&error))
 }
 
 /// Interval columns before they are checked as a sample.
