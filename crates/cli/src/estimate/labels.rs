@@ -23,29 +23,41 @@ impl Labels {
     }
 
     fn from_code(cells: &[&str], first_code: u32, is_none: impl Fn(&str) -> bool) -> Self {
-        let mut names: Vec<&str> = cells
+        let mut by_text: Vec<&str> = cells
             .iter()
             .copied()
             .filter(|cell| !is_none(cell))
             .collect();
-        names.sort_unstable();
-        names.dedup();
-        // by text first, so that a label is found again by halving; the order shown follows
-        let by_text = names.clone();
-        sort_as_numbers(&mut names);
-        let rank: Vec<u32> = by_text
-            .iter()
-            .map(|name| names.iter().position(|other| other == name).unwrap_or(0) as u32)
-            .collect();
+        by_text.sort_unstable();
+        by_text.dedup();
+        // found again by text; numbered in the order shown
+        let mut shown: Vec<usize> = (0..by_text.len()).collect();
+        if let Some(numbers) = as_numbers(&by_text) {
+            shown.sort_by(|&left, &right| {
+                let of = |place: usize| numbers.get(place).copied().unwrap_or(0.0);
+                of(left).total_cmp(&of(right))
+            });
+        }
+        let mut code_of_place = vec![0; by_text.len()];
+        for (&place, code) in shown.iter().zip(first_code..) {
+            if let Some(known) = code_of_place.get_mut(place) {
+                *known = code;
+            }
+        }
         let codes = cells
             .iter()
-            .map(|cell| match by_text.binary_search(cell) {
-                Ok(place) if !is_none(cell) => rank.get(place).copied().unwrap_or(0) + first_code,
-                _ => 0,
+            .map(|cell| {
+                let place = by_text.binary_search(cell).ok();
+                place
+                    .and_then(|place| code_of_place.get(place).copied())
+                    .unwrap_or(0)
             })
             .collect();
+        let names = shown
+            .iter()
+            .filter_map(|&place| by_text.get(place).copied());
         Self {
-            names: names.into_iter().map(str::to_owned).collect(),
+            names: names.map(str::to_owned).collect(),
             codes,
             first_code,
         }
@@ -79,16 +91,12 @@ impl Labels {
     }
 }
 
-fn sort_as_numbers(names: &mut [&str]) {
-    if names
+/// The labels as numbers, when all are.
+fn as_numbers(names: &[&str]) -> Option<Vec<f64>> {
+    let numbers = names
         .iter()
-        .all(|name| name.parse::<f64>().is_ok_and(f64::is_finite))
-    {
-        let number = |name: &str| name.parse().unwrap_or(0.0);
-        names.sort_by(|left, right| {
-            f64::total_cmp(&number(left), &number(right)).then_with(|| left.cmp(right))
-        });
-    }
+        .map(|name| name.parse().ok().filter(|number: &f64| number.is_finite()));
+    numbers.collect()
 }
 
 /// Whether a cause says that nothing happened: 0, empty or `censored`.

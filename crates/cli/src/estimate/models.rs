@@ -46,7 +46,7 @@ pub(super) fn cox_answer(arguments: &EstimateArguments) -> Result<Value, Failure
         test("score", Some(&fit.score_test)),
         test("wald", fit.wald_test.as_ref()),
     ];
-    if let Some(robust) = &fit.robust_score_test {
+    if let Some(robust) = &fit.robust_score_test() {
         tests.push(test("robust-score", Some(robust)));
     }
     answer.part("tests", json!(tests));

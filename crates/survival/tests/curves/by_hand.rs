@@ -1,6 +1,9 @@
 //! Small cases worked by hand, as fractions.
 
-use survival::{CurveNote, CurveOptions, Sample, SurvivalError, aalen_johansen, kaplan_meier};
+use survival::{
+    CurveNote, CurveOptions, Limits, Sample, StateHistory, SurvivalError, Variance, aalen_johansen,
+    kaplan_meier, nelson_aalen, restricted_mean, state_occupancy,
+};
 
 fn options() -> CurveOptions {
     CurveOptions::default()
@@ -181,4 +184,196 @@ fn damaged_columns_are_refused_by_name_and_row() {
         ..options()
     };
     assert_eq!(kaplan_meier(&two(), &wrong_level), Err(LevelOutOfRange));
+}
+
+/// The 6-MP arm of Freireich's trial (Blood 1963;21:699), weeks; the printed figures are those of the textbooks
+/// (Andersen, Borgan, Gill, Keiding 1993; Kalbfleisch and Prentice 2002).
+fn treated_arm() -> Sample {
+    let rows = [
+        (6, 1),
+        (6, 1),
+        (6, 1),
+        (6, 0),
+        (7, 1),
+        (9, 0),
+        (10, 1),
+        (10, 0),
+        (11, 0),
+        (13, 1),
+        (16, 1),
+        (17, 0),
+        (19, 0),
+        (20, 0),
+        (22, 1),
+        (23, 1),
+        (25, 0),
+        (32, 0),
+        (32, 0),
+        (34, 0),
+        (35, 0),
+    ];
+    let times = rows.iter().map(|&(week, _)| f64::from(week)).collect();
+    Sample::new(times, rows.iter().map(|&(_, cause)| cause).collect()).unwrap()
+}
+
+fn control_arm() -> Sample {
+    let weeks = [
+        1, 1, 2, 2, 3, 4, 4, 5, 5, 8, 8, 8, 8, 11, 11, 12, 12, 15, 17, 22, 23,
+    ];
+    Sample::new(weeks.map(f64::from).to_vec(), vec![1; 21]).unwrap()
+}
+
+#[test]
+fn freireichs_treated_arm_gives_the_printed_curve() {
+    let curve = kaplan_meier(&treated_arm(), &options()).unwrap();
+    for (week, n_at_risk, estimate, std_error) in [
+        (6.0, 21.0, 0.857143, 0.07636),
+        (7.0, 17.0, 0.806723, 0.08694),
+        (10.0, 15.0, 0.752941, 0.09635),
+        (13.0, 12.0, 0.690196, 0.10681),
+        (16.0, 11.0, 0.627451, 0.11405),
+        (22.0, 7.0, 0.537815, 0.12823),
+        (23.0, 6.0, 0.448179, 0.13459),
+    ] {
+        let point = curve.at(week).unwrap();
+        assert_near(point.n_at_risk, n_at_risk);
+        assert!((point.estimate - estimate).abs() < 5e-7, "{point:?}");
+        assert!(
+            (point.std_error.unwrap() - std_error).abs() < 5e-6,
+            "{point:?}"
+        );
+    }
+    let log = CurveOptions {
+        limits: Limits::Log,
+        ..options()
+    };
+    let last = kaplan_meier(&treated_arm(), &log)
+        .unwrap()
+        .at(23.0)
+        .unwrap();
+    assert!(
+        (last.lower.unwrap() - 0.2488).abs() < 5e-5 && (last.upper.unwrap() - 0.8074).abs() < 5e-5
+    );
+    let hazard = nelson_aalen(&treated_arm(), &options())
+        .unwrap()
+        .at(23.0)
+        .unwrap();
+    assert!((hazard.estimate - 0.752114).abs() < 5e-7);
+}
+
+#[test]
+fn freireichs_medians_and_restricted_means_are_the_printed_ones() {
+    for (limits, treated, control) in [
+        (Limits::Linear, (13.0, None), (4.0, 11.0)),
+        (Limits::LogLog, (13.0, None), (4.0, 11.0)),
+        (Limits::Log, (16.0, None), (4.0, 12.0)),
+    ] {
+        let of = |sample: &Sample| {
+            let options = CurveOptions {
+                limits,
+                ..options()
+            };
+            kaplan_meier(sample, &options).unwrap().quantile(0.5)
+        };
+        let found = of(&treated_arm());
+        assert_eq!(
+            (found.estimate, found.lower, found.upper),
+            (Some(23.0), Some(treated.0), treated.1)
+        );
+        let found = of(&control_arm());
+        assert_eq!(
+            (found.estimate, found.lower, found.upper),
+            (Some(8.0), Some(control.0), Some(control.1))
+        );
+    }
+    for (sample, until, estimate, std_error) in [
+        (treated_arm(), 23.0, 17.91, 1.55),
+        (treated_arm(), 35.0, 23.29, 2.83),
+        (control_arm(), 23.0, 8.67, 1.38),
+        (control_arm(), 35.0, 8.67, 1.38),
+    ] {
+        let found = restricted_mean(&sample, until, &options()).unwrap();
+        assert!((found.estimate - estimate).abs() < 5e-3, "{found:?}");
+        assert!((found.std_error - std_error).abs() < 5e-3, "{found:?}");
+    }
+}
+
+/// The ten rows above: variances at 10 of cause 1 as computed by cmprsk 2.2.11 (Aalen) and R survival 3.5-3.
+#[test]
+fn variances_of_the_ten_rows_are_those_of_two_libraries() {
+    let sample = Sample::new(
+        vec![2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 12.0],
+        vec![1, 2, 1, 0, 1, 2, 0, 1, 0, 0],
+    )
+    .unwrap();
+    let at_10 = |variance| {
+        let options = CurveOptions {
+            variance,
+            ..options()
+        };
+        let found = aalen_johansen(&sample, &options).unwrap();
+        found
+            .of_cause(1)
+            .unwrap()
+            .at(10.0)
+            .unwrap()
+            .std_error
+            .unwrap()
+    };
+    assert!((at_10(Variance::Aalen).powi(2) - 0.042368).abs() < 5e-7);
+    assert!((at_10(Variance::Robust) - 0.178125).abs() < 5e-7);
+}
+
+/// Klein and Moeschberger 2003, example 4.3 in kind: a small early risk set under delayed entry empties and ends the curve.
+#[test]
+fn conditioning_on_a_landmark_restores_a_curve_that_a_small_risk_set_ended() {
+    let (entry, exit) = (
+        vec![0.0, 0.0, 5.0, 5.0, 5.0, 5.0],
+        vec![1.0, 2.0, 7.0, 8.0, 9.0, 10.0],
+    );
+    let cause = vec![1, 1, 1, 1, 0, 0];
+    let whole = Sample::new(exit.clone(), cause.clone())
+        .unwrap()
+        .with_entry(entry)
+        .unwrap();
+    let ended = kaplan_meier(&whole, &options()).unwrap();
+    assert_eq!(ended.at(9.0).unwrap().estimate, 0.0);
+    assert_eq!(ended.notes, vec![CurveNote::RiskSetEmptied { time: 2.0 }]);
+    let from_5 = Sample::new(exit[2..].to_vec(), cause[2..].to_vec())
+        .unwrap()
+        .with_entry(vec![5.0; 4])
+        .unwrap();
+    assert_near(
+        kaplan_meier(&from_5, &options())
+            .unwrap()
+            .at(9.0)
+            .unwrap()
+            .estimate,
+        0.5,
+    );
+}
+
+#[test]
+fn a_move_at_time_0_counts_once() {
+    // subject 1 is admitted to state 0 and moves to 1 at once; subject 2 stays
+    let history = StateHistory::new(
+        vec![1, 1, 2],
+        vec![0.0, 0.0, 0.0],
+        vec![0.0, 4.0, 4.0],
+        vec![0, 1, 0],
+        vec![Some(1), None, None],
+    )
+    .unwrap();
+    let found = state_occupancy(
+        &history,
+        &CurveOptions {
+            variance: Variance::Robust,
+            ..options()
+        },
+    )
+    .unwrap();
+    assert_eq!(found.initial, vec![1.0, 0.0]);
+    let point = found.states[0].at(0.0).unwrap();
+    assert_eq!((point.n_at_risk, point.estimate), (2.0, 0.5));
+    assert_eq!(found.states[1].at(4.0).unwrap().n_at_risk, 1.0);
 }
