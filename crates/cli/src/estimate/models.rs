@@ -46,8 +46,9 @@ pub(super) fn cox_answer(arguments: &EstimateArguments) -> Result<Value, Failure
         test("score", Some(&fit.score_test)),
         test("wald", fit.wald_test.as_ref()),
     ];
-    if let Some(robust) = &fit.robust_score_test() {
-        tests.push(test("robust-score", Some(robust)));
+    if fit.robust_covariance.is_some() {
+        let robust = fit.robust_score_test().map_err(refuse)?;
+        tests.push(test("robust-score", Some(&robust)));
     }
     answer.part("tests", json!(tests));
     for note in &fit.notes {

@@ -297,7 +297,7 @@ fn weighted_hazard_ratio_agrees_with_r() {
             1e-7,
         );
         let score = expected["robust_score_test"][0][0].as_f64().unwrap();
-        assert_near(fit.robust_score_test.unwrap().statistic, score, 1e-6);
+        assert_near(fit.robust_score_test().unwrap().statistic, score, 1e-6);
     }
 }
 
