@@ -104,18 +104,39 @@ const FEWEST_NAMES: usize = 20;
 
 /// The screen of one file.
 pub(crate) struct Screen {
+    /// As many as the header; kept apart from the columns because every cell of every record passes here.
+    glances: Vec<Glance>,
     columns: Vec<Column>,
     birth_dates_before: i32,
     /// A year of birth before this is certainly an age over 89.
     over_89_before: i32,
 }
 
+/// What decides whether a cell is looked at.
+struct Glance {
+    /// Bytes of the shortest cell that is looked at.
+    shortest: usize,
+    n_present: u64,
+}
+
+impl Glance {
+    fn at(column: &Column) -> Self {
+        let shortest = match column.used {
+            Use::Dropped => usize::MAX,
+            Use::Closed if !column.is_age => LONGEST_CODE + 1,
+            _ => 1,
+        };
+        Self {
+            shortest,
+            n_present: 0,
+        }
+    }
+}
+
 struct Column {
-    position: usize,
     header: String,
     used: Use,
     is_age: bool,
-    n_present: u64,
     hits: [Hits; Kind::ALL.len()],
     spellings: HashSet<u64>,
 }
@@ -129,22 +150,19 @@ struct Hits {
 impl Screen {
     /// A screen for columns in file order.
     pub(crate) fn new(headers: &[String], uses: &[Use], horizon: &DataHorizon) -> Self {
-        let columns = headers
+        let columns: Vec<Column> = headers
             .iter()
             .zip(uses)
-            .enumerate()
-            .filter(|(_, (_, used))| **used != Use::Dropped)
-            .map(|(position, (header, used))| Column {
-                position,
+            .map(|(header, used)| Column {
                 header: header.clone(),
                 used: *used,
                 is_age: headers::words(header).iter().any(|word| word == "age"),
-                n_present: 0,
                 hits: [Hits::default(); Kind::ALL.len()],
                 spellings: HashSet::new(),
             })
             .collect();
         Self {
+            glances: columns.iter().map(Glance::at).collect(),
             columns,
             birth_dates_before: horizon.data_start.year() - BIRTH_YEARS_BACK,
             over_89_before: horizon.cut_off.year() - 90,
@@ -153,14 +171,10 @@ impl Screen {
 
     /// Looks at one record with as many cells as the header.
     pub(crate) fn look(&mut self, record: &StringRecord, source: SourceRow) {
-        for column in &mut self.columns {
-            let cell = record.get(column.position).unwrap_or_default();
-            column.n_present += u64::from(!cell.is_empty());
-            let is_looked_at = match column.used {
-                Use::Closed if !column.is_age => cell.len() > LONGEST_CODE,
-                _ => !cell.is_empty(),
-            };
-            if is_looked_at {
+        let columns = self.glances.iter_mut().zip(&mut self.columns);
+        for (cell, (glance, column)) in record.iter().zip(columns) {
+            glance.n_present += u64::from(!cell.is_empty());
+            if cell.len() >= glance.shortest {
                 column.look(
                     cell.trim(),
                     source,
@@ -174,7 +188,8 @@ impl Screen {
     /// What was found, column by column.
     pub(crate) fn findings(&self, file: &str) -> Vec<Finding> {
         let mut findings = Vec::new();
-        for column in &self.columns {
+        let columns = self.columns.iter().zip(&self.glances);
+        for (column, glance) in columns.filter(|(column, _)| column.used != Use::Dropped) {
             if let Some(kind) = headers::kind_of(&column.header) {
                 findings.push(finding(
                     kind,
@@ -185,10 +200,10 @@ impl Screen {
                 continue;
             }
             for (kind, hits) in Kind::ALL.iter().zip(&column.hits) {
-                if column.is_found(*kind, hits) {
+                if column.is_found(*kind, hits, glance.n_present) {
                     let message = format!(
                         "{file}: {} of {} cells look like what identifies a person",
-                        hits.n, column.n_present
+                        hits.n, glance.n_present
                     );
                     findings.push(finding(*kind, hits.first, column, message));
                 }
@@ -280,11 +295,11 @@ impl Column {
         }
     }
 
-    fn is_found(&self, kind: Kind, hits: &Hits) -> bool {
+    fn is_found(&self, kind: Kind, hits: &Hits, n_present: u64) -> bool {
         if hits.n == 0 {
             return false;
         }
-        let is_half = 2 * hits.n >= self.n_present;
+        let is_half = 2 * hits.n >= n_present;
         match kind {
             Kind::PersonalName => is_half && self.spellings.len() >= FEWEST_NAMES,
             kind => kind.is_certain() || is_half,
