@@ -7,6 +7,7 @@ use crate::layout::{AttendanceCodes, Cell, CellPlace, FilePlan, Mapped};
 use crate::screen::Use;
 use outcomes::tables::{NameId, Names, Side};
 use std::collections::{BTreeMap, BTreeSet};
+use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// A cell of ours found in this file.
 #[derive(Clone, Copy)]
@@ -54,6 +55,8 @@ pub(crate) struct BoundPlan<'l> {
     pub(crate) events: Vec<Vec<Bound<'l, EventDraft>>>,
     /// Headers of the file, in order.
     pub(crate) headers: &'l [String],
+    /// A hash of the headers: rows of files with other columns are never repeats of each other.
+    pub(crate) headers_hash: u64,
     /// What the plan reads each of them for; `None` for those it does not.
     pub(crate) uses: Vec<Option<Use>>,
 }
@@ -127,6 +130,7 @@ pub(crate) fn bind<'l>(
         ulcers: plan.ulcers.iter().map(|slot| finder.fields(slot)).collect(),
         events: plan.events.iter().map(|slot| finder.fields(slot)).collect(),
         headers,
+        headers_hash: hash_of(headers),
         uses: Vec::new(),
     };
     if finder.missing.is_empty() {
@@ -153,6 +157,12 @@ pub(crate) fn bind<'l>(
             })
             .collect(),
     })
+}
+
+fn hash_of(headers: &[String]) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    headers.hash(&mut hasher);
+    hasher.finish()
 }
 
 struct Finder<'l> {

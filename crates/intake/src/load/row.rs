@@ -62,7 +62,7 @@ impl RowFault {
         }
     }
 
-    fn at(self, position: Option<usize>) -> Self {
+    pub(crate) fn at(self, position: Option<usize>) -> Self {
         Self { position, ..self }
     }
 

@@ -82,9 +82,15 @@ impl<'h> Loading<'h> {
     }
 
     fn try_take<'r>(&mut self, plan: &BoundPlan<'r>, row: &Row<'r>) -> Result<(), RowFault> {
-        let id = plan.patient_id.as_ref().and_then(|cell| row.text(cell));
-        let id = id.ok_or(RowFault::new("no-patient-id", "the row names no patient"))?;
-        if !self.seen_records.insert(fingerprint(row.record)) {
+        let cell = plan.patient_id.as_ref();
+        let id = cell.and_then(|cell| row.text(cell)).ok_or_else(|| {
+            let position = cell.and_then(|cell| cell.position);
+            RowFault::new("no-patient-id", "the row names no patient").at(position)
+        })?;
+        if !self
+            .seen_records
+            .insert(fingerprint(row.record, plan.headers_hash))
+        {
             return Err(RowFault::new(
                 "repeated-row",
                 "the row is identical to an earlier one",
@@ -283,9 +289,10 @@ impl<'h> Loading<'h> {
     }
 }
 
-/// Cells and their boundaries, hashed without a random seed.
-fn fingerprint(record: &StringRecord) -> Fingerprint {
+/// Headers, cells and cell boundaries, hashed without a random seed.
+fn fingerprint(record: &StringRecord, headers_hash: u64) -> Fingerprint {
     let mut hasher = DefaultHasher::new();
+    hasher.write_u64(headers_hash);
     let boundaries = record
         .iter()
         .fold(0xcbf2_9ce4_8422_2325_u64, |mixed, cell| {

@@ -13,6 +13,7 @@ mod layouts;
 mod long;
 mod mappings;
 mod recounts;
+mod repeats;
 mod rows;
 mod sample;
 mod support;
