@@ -1,7 +1,7 @@
 //! Follow-up rows read from a table: the sample, its groups and strata, and the settings that apply.
 
 use super::arguments::{EstimateArguments, LimitsName, VarianceName};
-use super::labels::{Labels, is_censored};
+use super::labels::{Labels, identities, is_censored};
 use super::table::{Table, Wanted, read};
 use crate::failure::Failure;
 use serde_json::Value;
@@ -81,10 +81,9 @@ impl FollowUp {
                 .with_weight(table.numbers(weight, f64::NAN)?)
                 .map_err(refuse)?;
         }
-        // a subject with several rows is a cluster unless clusters are given
         if let Some(cluster) = &arguments.cluster {
-            let cluster = Labels::new(&table.text(cluster));
-            sample = sample.with_cluster(cluster.codes).map_err(refuse)?;
+            let cluster = identities(&table.text(cluster));
+            sample = sample.with_cluster(cluster).map_err(refuse)?;
         }
         let labels = |column: &Option<String>| {
             column

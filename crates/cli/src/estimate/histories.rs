@@ -3,7 +3,7 @@
 use super::answer::{Answer, curve_json};
 use super::arguments::EstimateArguments;
 use super::follow_up::{curve_options, needed, table_of};
-use super::labels::{Labels, is_censored};
+use super::labels::{Labels, identities, is_censored};
 use super::table::{Table, said_of};
 use crate::failure::Failure;
 use serde_json::{Value, json};
@@ -24,7 +24,7 @@ struct Rows {
 
 impl Rows {
     fn read(table: &Table, arguments: &EstimateArguments) -> Result<Self, Failure> {
-        let subject = Labels::new(&table.text(needed("subject", &arguments.subject)?)).codes;
+        let subject = identities(&table.text(needed("subject", &arguments.subject)?));
         let stop = table.numbers(needed("exit", &arguments.exit)?, f64::NAN)?;
         let start = match &arguments.entry {
             Some(entry) => table.numbers(entry, f64::NAN)?,
@@ -34,18 +34,19 @@ impl Rows {
             .weight
             .as_ref()
             .map(|column| table.numbers(column, f64::NAN));
-        let labels = |column: &Option<String>| {
-            column
-                .as_ref()
-                .map(|column| Labels::new(&table.text(column)))
-        };
         Ok(Self {
             subject,
             start,
             stop,
             weight: weight.transpose()?,
-            cluster: labels(&arguments.cluster).map(|labels| labels.codes),
-            groups: labels(&arguments.group),
+            cluster: arguments
+                .cluster
+                .as_ref()
+                .map(|column| identities(&table.text(column))),
+            groups: arguments
+                .group
+                .as_ref()
+                .map(|column| Labels::new(&table.text(column))),
         })
     }
 

@@ -99,6 +99,16 @@ fn as_numbers(names: &[&str]) -> Option<Vec<f64>> {
     numbers.collect()
 }
 
+/// A number for each distinct label, where only sameness matters: the labels' own numbers when they are plain whole ones.
+pub(super) fn identities(cells: &[&str]) -> Vec<u32> {
+    let number = |cell: &&str| {
+        let is_plain = *cell == "0" || !cell.starts_with(['0', '+']);
+        cell.parse::<u32>().ok().filter(|_| is_plain)
+    };
+    let numbers: Option<Vec<u32>> = cells.iter().map(number).collect();
+    numbers.unwrap_or_else(|| Labels::new(cells).codes)
+}
+
 /// Whether a cause says that nothing happened: 0, empty or `censored`.
 pub(super) fn is_censored(cell: &str) -> bool {
     cell.is_empty()

@@ -4,7 +4,7 @@ use super::answer::Answer;
 use super::arguments::{DistributionName, EstimateArguments, TiesName};
 use super::covariates::{column_names, covariates};
 use super::follow_up::{FollowUp, needed, table_of};
-use super::labels::{Labels, is_censored};
+use super::labels::{Labels, identities, is_censored};
 use super::table::Table;
 use crate::failure::Failure;
 use serde::Serialize;
@@ -125,7 +125,7 @@ pub(super) fn logistic_answer(arguments: &EstimateArguments) -> Result<Value, Fa
             .map_err(refuse)?;
     }
     if let Some(cluster) = &arguments.cluster {
-        let cluster = Labels::new(&table.text(cluster)).codes;
+        let cluster = identities(&table.text(cluster));
         outcomes = outcomes.with_cluster(cluster).map_err(refuse)?;
     }
     let options = LogisticOptions {
@@ -356,7 +356,7 @@ fn intervals(
         cluster: arguments
             .cluster
             .as_ref()
-            .map(|column| Labels::new(&table.text(column)).codes),
+            .map(|column| identities(&table.text(column))),
     };
     let groups = arguments
         .group
