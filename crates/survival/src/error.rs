@@ -202,6 +202,9 @@ pub enum SurvivalError {
         /// Subject or row, from 1.
         history: usize,
     },
+    /// Columns of such different sizes that sums leave the range of the numbers.
+    #[error("the values are of too different sizes to be reckoned with")]
+    OutOfRange,
 }
 
 impl SurvivalError {

@@ -6,6 +6,7 @@ mod error_law;
 mod innermost;
 mod likelihood;
 mod npmle;
+mod prediction;
 mod regression;
 mod regression_likelihood;
 mod sample;
@@ -14,8 +15,9 @@ mod skyline;
 
 pub use error_law::Distribution;
 pub use npmle::{EventFree, Mass, Npmle, NpmleNote, npmle};
+pub use prediction::{PredictedQuantile, WeibullHazard};
 pub use regression::{
     IntervalRegressionFit, IntervalRegressionNote, IntervalRegressionOptions, LOG_SCALE,
-    PredictedQuantile, WeibullHazard, interval_regression,
+    interval_regression,
 };
 pub use sample::IntervalSample;

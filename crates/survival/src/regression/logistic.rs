@@ -7,7 +7,7 @@ use crate::regression::logistic_likelihood::{Rows, inverse_logit};
 use crate::regression::{
     BinaryOutcomes, ClusterIndex, CoefficientCovariance, Convergence, Covariates, Estimability,
     INTERCEPT, Maximum, ModelTest, Standardised, Term, cluster_variance, describe_terms,
-    estimability, maximise,
+    estimability, maximise, require_finite,
 };
 use crate::sample::check_length;
 
@@ -143,13 +143,18 @@ pub(crate) fn fit_with_offset(
     };
     let null = settle(&rows(&nothing))?;
     let maximum = settle(&rows(&standardised))?;
-    Ok(describe(
+    let fit = describe(
         &rows(&standardised),
         &maximum,
         null.at_maximum.value,
         covariates,
         options,
-    ))
+    );
+    require_finite(
+        [&fit.covariance].into_iter().chain(&fit.robust_covariance),
+        &[fit.log_likelihood, fit.log_likelihood_null],
+    )?;
+    Ok(fit)
 }
 
 fn settle(rows: &Rows) -> Result<Maximum, SurvivalError> {

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::SurvivalError;
 use crate::distribution::{Tail, chi_squared_probability, normal_multiplier, two_sided_p_value};
 use crate::regression::{Cholesky, SquareMatrix};
 
@@ -168,4 +169,19 @@ pub(crate) fn wald_test(
         .map(|(a, b)| a * b)
         .sum();
     ModelTest::of(statistic, factor.rank())
+}
+
+/// Refuses a fit in which a number left the range of the numbers: covariates or weights of too different sizes.
+pub(crate) fn require_finite<'a>(
+    covariances: impl IntoIterator<Item = &'a CoefficientCovariance>,
+    numbers: &[f64],
+) -> Result<(), SurvivalError> {
+    let mut cells = covariances
+        .into_iter()
+        .flat_map(|covariance| covariance.rows.iter().flatten());
+    if cells.all(|cell| cell.is_finite()) && numbers.iter().all(|number| number.is_finite()) {
+        Ok(())
+    } else {
+        Err(SurvivalError::OutOfRange)
+    }
 }

@@ -1,10 +1,11 @@
-//! Every proportional hazards and concordance case of `reference/cox.json`. The file names, for each case, the general-purpose
+//! Every proportional hazards case of `reference/cox.json`. The file names, for each case, the general-purpose
 //! library and version that made its values.
 
 use serde_json::Value;
-use survival::regression::concordance::{TimeWeight, concordance};
+use survival::regression::concordance::TimeWeight;
 use survival::regression::cox::{CoxFit, CoxOptions, Ties, TimeTransform, cox};
 
+use crate::concordance_reference::check_concordance;
 use crate::support::{
     Table, assert_all_near, assert_near, cases, number, numbers, rows_of, sample_of, terms_of,
 };
@@ -314,76 +315,6 @@ fn concordance_of_the_linear_predictor_agrees() {
         }
         check_concordance(name, &fit.concordance(TimeWeight::AtRisk).unwrap(), values);
     });
-}
-
-#[test]
-fn concordance_of_a_score_agrees_for_every_time_weight() {
-    let mut n_checked = 0;
-    for case in cases("cox.json")
-        .iter()
-        .filter(|case| case["method"] == "concordance")
-    {
-        let table = rows_of(case);
-        let is_longer = case["options"]["larger_score_means"]
-            .as_str()
-            .unwrap()
-            .starts_with("longer");
-        let score: Vec<f64> = table
-            .numbers(case["columns"]["score"].as_str().unwrap())
-            .iter()
-            .map(|&score| if is_longer { -score } else { score })
-            .collect();
-        for values in case["values"]["by_timewt"].as_array().unwrap() {
-            let weight = match values["timewt"].as_str().unwrap() {
-                "n" => TimeWeight::AtRisk,
-                "S" => TimeWeight::Survival,
-                "S/G" => TimeWeight::SurvivalOverCensoring,
-                "n/G2" => TimeWeight::InverseCensoringSquared,
-                "I" => TimeWeight::Events,
-                other => panic!("unknown weight {other}"),
-            };
-            let found = concordance(&sample_of(case, &table), &score, None, weight)
-                .unwrap()
-                .unwrap();
-            check_concordance(&format!("{} {weight:?}", case["id"]), &found, values);
-            n_checked += 1;
-        }
-    }
-    assert!(n_checked >= 10, "{n_checked} concordances");
-}
-
-fn check_concordance(
-    name: &str,
-    found: &survival::regression::concordance::Concordance,
-    expected: &Value,
-) {
-    assert_near(
-        &format!("{name} concordance"),
-        found.estimate,
-        number(&expected["c"]),
-        1e-10,
-    );
-    assert_near(
-        &format!("{name} concordance error"),
-        found.std_error,
-        number(&expected["std_err"]),
-        1e-8,
-    );
-    let counts = &expected["counts"];
-    for (kind, count) in [
-        ("concordant", found.concordant),
-        ("discordant", found.discordant),
-        ("tied.x", found.tied_score),
-        ("tied.y", found.tied_time),
-        ("tied.xy", found.tied_both),
-    ] {
-        assert_near(
-            &format!("{name} {kind}"),
-            count,
-            number(&counts[kind]),
-            1e-9,
-        );
-    }
 }
 
 fn for_each_fit(mut check: impl FnMut(&str, &CoxFit, &Value, &Value, &Table)) {

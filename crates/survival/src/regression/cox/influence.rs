@@ -142,8 +142,14 @@ fn visit_weighted_scores(
     visit_exposures(arranged, &hazard, |exposure| {
         let position = exposure.position;
         let row = arranged.covariates.row(position);
+        // a row gone before the first event passes through no hazard, however large its risk
+        let risk = if exposure.hazard == 0.0 {
+            0.0
+        } else {
+            risk[position]
+        };
         for ((cell, x), drift) in score.iter_mut().zip(row).zip(exposure.drift) {
-            *cell = -risk[position] * (x * exposure.hazard - drift);
+            *cell = -risk * (x * exposure.hazard - drift);
         }
         if let Some(own) = exposure.event {
             let weight = arranged.weight_at(position);

@@ -23,7 +23,7 @@ pub use residuals::{CoxResiduals, EventResidual};
 use crate::regression::moments::Sharing;
 use crate::regression::{
     Cholesky, CoefficientCovariance, Convergence, Covariates, Estimability, Maximum, ModelTest,
-    SquareMatrix, Term, describe_terms, estimability, maximise, wald_test,
+    SquareMatrix, Term, describe_terms, estimability, maximise, require_finite, wald_test,
 };
 use crate::{Sample, SurvivalError};
 pub(crate) use arrange::Arranged;
@@ -192,9 +192,16 @@ pub fn cox(
             n_iterations: maximum.n_iterations,
         });
     }
-    Ok(describe(
-        sample, covariates, options, arranged, &maximum, is_robust,
-    ))
+    let fit = describe(sample, covariates, options, arranged, &maximum, is_robust);
+    require_finite(
+        [&fit.covariance].into_iter().chain(&fit.robust_covariance),
+        &[
+            fit.log_likelihood,
+            fit.log_likelihood_null,
+            fit.score_test.statistic,
+        ],
+    )?;
+    Ok(fit)
 }
 
 fn describe(

@@ -150,9 +150,13 @@ impl CoxFit {
                 .map(|(value, coefficient)| value * coefficient)
                 .sum::<f64>()
                 .exp();
-            let own = (-risk * hazard).exp();
+            let own = if hazard == 0.0 {
+                1.0
+            } else {
+                (-risk * hazard).exp()
+            };
             probability += own;
-            let slope = own * risk;
+            let slope = if own == 0.0 { 0.0 } else { own * risk };
             baseline_slope += slope;
             for ((sum, value), drift) in slopes.iter_mut().zip(row).zip(drift) {
                 *sum += slope * (value * hazard - drift);
@@ -164,7 +168,7 @@ impl CoxFit {
             + self.covariance_in_use.quadratic_form(&slopes))
             / (n_rows * n_rows);
         let std_error = variance.max(0.0).sqrt();
-        let is_positive = probability > 0.0;
+        let is_positive = probability > 0.0 && std_error.is_finite();
         let reach = normal_multiplier(self.options.level)
             .filter(|_| is_positive)
             .map(|multiplier| multiplier * std_error / probability);
@@ -172,7 +176,7 @@ impl CoxFit {
             time,
             cumulative_hazard: is_positive.then(|| 0.0 - probability.ln()),
             estimate: Some(probability),
-            std_error: Some(std_error),
+            std_error: Some(std_error).filter(|std_error| std_error.is_finite()),
             lower: reach.map(|reach| probability * (-reach).exp()),
             upper: reach.map(|reach| (probability * reach.exp()).min(1.0)),
         }

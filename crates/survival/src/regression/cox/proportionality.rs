@@ -155,15 +155,25 @@ fn transformed_times(
         TimeTransform::Rank => by_pooled_time(arranged, mean_ranks),
         TimeTransform::KaplanMeier => by_pooled_time(arranged, probabilities_of_an_earlier_event),
     };
-    let events: Vec<f64> = scores
+    // in units of the largest, so that no sum leaves the range of the numbers
+    let largest = scores
+        .iter()
+        .fold(0.0_f64, |largest, score| largest.max(score.abs()));
+    let unit = if largest > 0.0 { largest } else { 1.0 };
+    let n_events = arranged
+        .is_event
+        .iter()
+        .filter(|&&is_event| is_event)
+        .count() as f64;
+    let events = scores
         .iter()
         .zip(&arranged.is_event)
-        .filter(|&(_, &is_event)| is_event)
-        .map(|(&score, _)| score)
-        .collect();
-    let mean = events.iter().sum::<f64>() / events.len().max(1) as f64;
+        .filter(|&(_, &is_event)| is_event);
+    let mean = events
+        .map(|(score, _)| score / unit / n_events)
+        .sum::<f64>();
     for score in &mut scores {
-        *score -= mean;
+        *score = *score / unit - mean;
     }
     Ok(scores)
 }

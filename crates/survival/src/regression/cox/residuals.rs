@@ -56,7 +56,11 @@ impl CoxFit {
         visit_exposures(arranged, &hazard, |exposure| {
             let row = arranged.order[exposure.position] as usize;
             let observed = if exposure.event.is_some() { 1.0 } else { 0.0 };
-            let expected = predictors[exposure.position].exp() * exposure.hazard;
+            let expected = if exposure.hazard == 0.0 {
+                0.0
+            } else {
+                predictors[exposure.position].exp() * exposure.hazard
+            };
             let martingale = observed - expected;
             let log_part = if exposure.event.is_some() && expected > 0.0 {
                 expected.ln()

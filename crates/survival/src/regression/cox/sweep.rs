@@ -171,7 +171,7 @@ impl VarianceSum {
         let covariates = &sets.arranged().covariates;
         let mut weights = sets.row_hazards(&self.increments);
         for (weight, risk) in weights.iter_mut().zip(risk) {
-            *weight *= risk;
+            *weight = if *weight == 0.0 { 0.0 } else { *weight * risk };
         }
         let mut packed = weighted_products(&covariates.values, covariates.n_terms, &weights);
         for (cell, mean_product) in packed.iter_mut().zip(&self.mean_products) {

@@ -10,7 +10,7 @@ use crate::regression::cox::sweep::partial_likelihood;
 use crate::regression::cox::{Arranged, Ties};
 use crate::regression::{
     CoefficientCovariance, Convergence, Covariates, Estimability, Maximum, ModelTest, Term,
-    cluster_variance, describe_terms, estimability, maximise, wald_test,
+    cluster_variance, describe_terms, estimability, maximise, require_finite, wald_test,
 };
 use crate::{Sample, SurvivalError};
 use risk_sets::Subdistribution;
@@ -160,12 +160,16 @@ pub fn fine_gray(
             n_iterations: maximum.n_iterations,
         });
     }
-    Ok(describe(
-        subdistribution,
-        &maximum,
-        &covariates.names(),
-        options,
-    ))
+    let fit = describe(subdistribution, &maximum, &covariates.names(), options);
+    require_finite(
+        [
+            &fit.covariance,
+            &fit.covariance_weights_known,
+            &fit.covariance_weights_estimated,
+        ],
+        &[fit.log_likelihood, fit.log_likelihood_null],
+    )?;
+    Ok(fit)
 }
 
 fn describe(
