@@ -39,12 +39,12 @@ pub(crate) const PATIENT_HISTORY: &[Completable<Patient>] = &[
     Completable {
         field: "prior_ulcer",
         could_have: |_| true,
-        has: |row| row.prior_ulcer.is_some() || row.prior_ulcer_denied,
+        has: |row| row.prior_ulcer.is_some() || row.prior_ulcer_denied.is_some(),
     },
     Completable {
         field: "prior_amputation",
         could_have: |_| true,
-        has: |row| !row.prior_amputations.is_empty() || row.prior_amputation_denied,
+        has: |row| !row.prior_amputations.is_empty() || row.prior_amputation_denied.is_some(),
     },
 ];
 

@@ -4,7 +4,7 @@ use crate::fields::{PatientFacts, PriorLevel};
 use chrono::NaiveDate;
 use outcomes::finding::{Finding, Severity};
 use outcomes::tables::{
-    AmputationLevel, Dated, Patient, PatientKey, PriorAmputation, Side, SourceRow,
+    AmputationLevel, Dated, DatedAnswer, Patient, PatientKey, PriorAmputation, Side, SourceRow,
 };
 use std::collections::HashMap;
 
@@ -79,7 +79,7 @@ impl People {
             keep_first(&mut patient.sex, facts.sex),
             keep_first(&mut patient.diabetes_type, facts.diabetes_type),
             keep_first(&mut patient.diabetes_year, facts.diabetes_year),
-            keep_first(&mut patient.renal_replacement, facts.renal_replacement),
+            merge_renal_replacement(patient, facts.renal_replacement, recorded),
             keep_first(&mut patient.smoker, facts.smoker),
             merge_prior_ulcer(patient, facts.prior_ulcer, recorded),
             merge_prior_amputations(patient, facts, recorded),
@@ -123,6 +123,26 @@ fn keep_first_date(known: &mut Option<Dated>, said: Option<NaiveDate>, source: S
     }
 }
 
+/// An answer holds from the first day on which it was given.
+fn keep_earliest(known: &mut Option<Dated>, recorded: Dated) {
+    *known = Some(known.map_or(recorded, |known| known.min(recorded)));
+}
+
+fn merge_renal_replacement(patient: &mut Patient, said: Option<bool>, recorded: Dated) -> bool {
+    let Some(is_yes) = said else { return false };
+    match &mut patient.renal_replacement {
+        Some(known) if known.is_yes != is_yes => true,
+        Some(known) => {
+            known.at = known.at.min(recorded);
+            false
+        }
+        unknown => {
+            *unknown = Some(DatedAnswer { is_yes, at: recorded });
+            false
+        }
+    }
+}
+
 fn merge_birth(patient: &mut Patient, facts: &PatientFacts) -> bool {
     match facts.is_90_or_over {
         Some(true) => {
@@ -139,12 +159,11 @@ fn merge_prior_ulcer(patient: &mut Patient, said: Option<bool>, recorded: Dated)
     match said {
         None => false,
         Some(true) => {
-            let was_denied = std::mem::take(&mut patient.prior_ulcer_denied);
-            patient.prior_ulcer.get_or_insert(recorded);
-            was_denied
+            keep_earliest(&mut patient.prior_ulcer, recorded);
+            patient.prior_ulcer_denied.is_some()
         }
         Some(false) => {
-            patient.prior_ulcer_denied = patient.prior_ulcer.is_none();
+            keep_earliest(&mut patient.prior_ulcer_denied, recorded);
             patient.prior_ulcer.is_some()
         }
     }
@@ -161,14 +180,14 @@ fn merge_prior_amputations(patient: &mut Patient, facts: &PatientFacts, recorded
         let Some(level) = level.and_then(PriorLevel::level) else {
             continue;
         };
-        was_denied |= std::mem::take(&mut patient.prior_amputation_denied);
+        was_denied |= patient.prior_amputation_denied.is_some();
         add_prior_amputation(patient, side, level, recorded);
     }
     let denies_all = facts.prior_amputation == Some(PriorLevel::Absent)
         || [facts.prior_amputation_left, facts.prior_amputation_right]
             == [Some(PriorLevel::Absent); 2];
     if denies_all {
-        patient.prior_amputation_denied = patient.prior_amputations.is_empty();
+        keep_earliest(&mut patient.prior_amputation_denied, recorded);
         return !patient.prior_amputations.is_empty();
     }
     was_denied

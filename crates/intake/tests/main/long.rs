@@ -91,7 +91,8 @@ fn each_file_fills_its_table() {
     assert!(patient.is_90_or_over && patient.birth_year.is_none());
     assert_eq!(patient.prior_ulcer.unwrap().date, day("2024-02-01"));
     assert_eq!(patient.prior_amputations.len(), 1);
-    assert!(tables.patients[1].prior_amputation_denied && tables.patients[1].prior_ulcer_denied);
+    assert!(tables.patients[1].prior_amputation_denied.is_some());
+    assert!(tables.patients[1].prior_ulcer_denied.is_some());
     assert_eq!(tables.patients[2].death.unwrap().date, day("2024-05-01"));
     assert_eq!(tables.visits.len(), 2);
     assert_eq!(tables.foot_exams[0].toe_mmhg, Some(38.0));

@@ -190,7 +190,7 @@ fn history_carries_the_row_that_first_said_yes() {
     ]));
     let patient = &loaded.tables.patients[0];
     assert_eq!(patient.prior_ulcer.unwrap().source.record, 2);
-    assert!(!patient.prior_ulcer_denied);
+    assert_eq!(patient.prior_ulcer_denied.unwrap().source.record, 1);
     assert_eq!(lines(&loaded), ["note contradicting-prior-ulcer record 2"]);
 }
 

@@ -1,19 +1,18 @@
 use super::{Material, trace};
-use crate::derive::{Episode, EpisodeEnd, PersonOutcomes, has_open_wound};
+use crate::derive::{Episode, EpisodeEnd, PersonOutcomes, View};
 use crate::grade::GradeRange;
 use crate::report::ActionItem;
-use crate::rules::{days_after, days_between};
+use crate::rules::days_between;
 use crate::tables::{Dated, Side};
 use chrono::Months;
 
-/// Who should be looked at, urgent rules first, then the longest wait. People who have died are left out.
+/// Who should be looked at, urgent rules first, then the longest wait. Left out are people who have died, people
+/// transferred out and not seen here since, and people not seen for longer than the rules give.
 pub(super) fn action_list(material: &Material<'_>) -> Vec<ActionItem> {
     let mut items: Vec<ActionItem> = material
         .people
         .iter()
-        .filter(|person| {
-            person.reading.facts.death.is_none() && person.reading.facts.transfers_out.is_empty()
-        })
+        .filter(|person| is_under_care(material, person))
         .flat_map(|person| {
             let ulcers = ulcer_items(material, person);
             let referrals = referral_items(material, person);
@@ -42,6 +41,20 @@ pub(super) fn action_list(material: &Material<'_>) -> Vec<ActionItem> {
     items
 }
 
+fn is_under_care(material: &Material<'_>, person: &PersonOutcomes<'_>) -> bool {
+    let Some(last_seen) = person.reading.person.seen_days().last().copied() else {
+        return false;
+    };
+    let facts = &person.reading.facts;
+    let has_left = facts
+        .transfers_out
+        .iter()
+        .any(|transfer| transfer.date >= last_seen);
+    let months = Months::new(material.rules.action_seen_within_months);
+    let oldest = material.horizon.cut_off.checked_sub_months(months);
+    facts.death.is_none() && !has_left && oldest.is_none_or(|oldest| last_seen > oldest)
+}
+
 struct Reason {
     rule: &'static str,
     reason: String,
@@ -58,7 +71,7 @@ fn item(
     reason: Reason,
 ) -> ActionItem {
     ActionItem {
-        patient: person.history.person.patient.id.clone(),
+        patient: person.person.patient.id.clone(),
         place,
         rule: reason.rule.to_owned(),
         reason: reason.reason,
@@ -86,7 +99,7 @@ fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<Acti
         let days_unseen = days_between(episode.last_known.date, today);
         let mut reasons = Vec::new();
         match (episode.end, episode.closure) {
-            (EpisodeEnd::Open, _) => {
+            (EpisodeEnd::Open | EpisodeEnd::Lost, _) => {
                 if days_unseen >= rules.action_unseen_days {
                     reasons.push(Reason {
                         rule: "open-and-unseen",
@@ -165,18 +178,21 @@ fn share_left_at_4_weeks(
         .map(|point| (point.area_cm2 / first.area_cm2, point.at))
 }
 
+/// Limbs whose present wounds met a trigger that nobody has acted on.
 fn referral_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<ActionItem> {
+    let view = View {
+        until: material.horizon.cut_off,
+        rules: material.rules,
+        horizon: material.horizon,
+    };
     person
-        .pathways
-        .iter()
+        .reading
+        .present_pathways(&view)
+        .into_iter()
         .filter(|pathway| {
             pathway.outcomes().is_empty()
                 && pathway.seen.is_none()
                 && pathway.revascularisation.is_none()
-        })
-        .filter(|pathway| {
-            days_between(pathway.last_seen.date, material.horizon.cut_off)
-                <= material.rules.lost_after_days
         })
         .map(|pathway| {
             let days = days_between(pathway.at.date, material.horizon.cut_off);
@@ -215,17 +231,15 @@ fn months_between_exams(tier: GradeRange) -> u32 {
 fn overdue_exam(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Option<ActionItem> {
     let today = material.horizon.cut_off;
     let newest = person.tiers.last()?;
-    if has_open_wound(&person.reading.episodes, today, material.rules) {
+    if person.reading.has_open_wound(today, material.rules) == Some(true) {
         return None;
     }
-    let last_seen = *person.history.person.seen_days(today).last()?;
-    let oldest = today.checked_sub_months(Months::new(material.rules.action_seen_within_months))?;
     let due = newest
         .at
         .date
         .checked_add_months(Months::new(months_between_exams(newest.tier)))?;
     let days = days_between(due, today);
-    (days > 0 && last_seen > oldest).then(|| {
+    (days > 0).then(|| {
         let tier = newest.tier.known().map_or_else(
             || format!("tier at least {}", newest.tier.lowest),
             |tier| format!("tier {tier}"),
@@ -238,7 +252,6 @@ fn overdue_exam(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Option<
             is_urgent: false,
             at: newest.at,
         };
-        debug_assert!(days_after(due, days) == today);
         item(material, person, "both feet".to_owned(), reason)
     })
 }

@@ -113,7 +113,10 @@ fn incidence_figure(
     let Prepared::FollowUps(all) = &counted.prepared else {
         return None;
     };
-    let cohort = Cohort::year_to(last_mature_quarter(material, counted)?);
+    let cohort = Cohort::year_to(
+        last_mature_quarter(material, counted)?,
+        material.horizon.data_start,
+    );
     let subjects: Vec<FollowUp> = all
         .iter()
         .filter(|subject| cohort.contains(subject.index.date))

@@ -50,7 +50,10 @@ pub(super) fn flow(material: &Material<'_>) -> Vec<FlowStep> {
         step("people with a foot ulcer in view", people_with_ulcers, 1),
         step("ulcer episodes", ulcers().count(), 0),
         step(
-            "open when the export begins",
+            &format!(
+                "first seen up to {} days after data start",
+                material.rules.prevalent_window_days
+            ),
             prevalent(Prevalent::OpenAtDataStart),
             1,
         ),

@@ -2,8 +2,8 @@ use super::sheets::{headline_of, last_mature_quarter, trend};
 use super::{Counted, Material};
 use crate::measure::{Cohort, Method, evaluate};
 use crate::report::words::{counted as count_words, percent, value};
-use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Value};
-use crate::rules::Quarter;
+use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Unit, Value};
+use crate::rules::{KnownRule, Quarter};
 use survival::distribution::two_sided_p_value;
 
 /// Ids of the headline measures, in the order of the page.
@@ -38,7 +38,7 @@ pub(super) fn front_page(
 /// The result of the year to the last mature quarter; of the reporting quarter where none is mature.
 fn year_result(material: &Material<'_>, counted: &Counted) -> Option<MeasureResult> {
     let cohort = match last_mature_quarter(material, counted) {
-        Some(last) => Cohort::year_to(last),
+        Some(last) => Cohort::year_to(last, material.horizon.data_start),
         None => Cohort::quarter(material.quarter),
     };
     headline_of(
@@ -85,12 +85,42 @@ fn headline(material: &Material<'_>, counted: &Counted) -> Headline {
     } else {
         format!("{}, {}", counted.measure.title, result.stratum)
     };
+    let mut result = result;
+    if counted.measure.rule.known == KnownRule::AsTold {
+        result.notes.push("as known to this practice".to_owned());
+    }
+    result
+        .notes
+        .extend(observed_beside_expected(material, counted));
     Headline {
         title,
         result,
         trend: trend(material, counted),
         reading: counted.measure.reading.to_owned(),
     }
+}
+
+/// Observed against expected events of the same cohort as the headline, where the measure has them.
+fn observed_beside_expected(material: &Material<'_>, counted: &Counted) -> Option<String> {
+    let last = last_mature_quarter(material, counted)?;
+    let cohort = Cohort::year_to(last, material.horizon.data_start);
+    let results = evaluate(
+        counted.measure,
+        &counted.prepared,
+        &material.study(),
+        &cohort,
+    );
+    let ratio = results
+        .into_iter()
+        .find(|result| result.unit == Unit::Ratio)?;
+    let Some(Count::Shown(observed)) = ratio.numerator else {
+        return None;
+    };
+    let expected = ratio.notes.first()?;
+    Some(format!(
+        "{observed} observed, {expected}: ratio {}",
+        value(&ratio)
+    ))
 }
 
 fn sentences(material: &Material<'_>, counted: &[Counted], actions: &[ActionItem]) -> Vec<String> {
@@ -151,7 +181,7 @@ fn quarter_sentence(material: &Material<'_>) -> String {
     let mut n_new = 0;
     let mut n_with_new = 0;
     for person in material.people {
-        let days = person.history.person.seen_days(end);
+        let days = person.person.up_to(end).seen_days();
         n_seen += usize::from(days.last().is_some_and(|last| *last >= start));
         let new = person
             .reading
@@ -208,8 +238,13 @@ fn latest_sentence(
     let earlier = before.map_or_else(String::new, |before| {
         format!("; a year earlier it was {}", value(&before))
     });
+    let gate = now
+        .notes
+        .iter()
+        .find(|note| note.contains("not to be relied on"));
+    let gate = gate.map_or_else(String::new, |note| format!(" ({note})"));
     Some(format!(
-        "Of the {n} {who} in {latest}{known} (the newest quarter followed long enough), {} {outcome}{earlier}.",
+        "Of the {n} {who} in {latest}{known} (the newest quarter followed long enough), {} {outcome}{gate}{earlier}.",
         value(&now)
     ))
 }
@@ -282,7 +317,8 @@ fn chance(material: &Material<'_>, counted: &[Counted]) -> String {
         .iter()
         .find(|counted| counted.measure.id == "ulcer-free-at-12-weeks")
     else {
-        return none();
+        return "The share of people alive and ulcer-free at 12 weeks was not asked for, so nothing is said about change."
+            .to_owned();
     };
     let Some(latest) = last_mature_quarter(material, free) else {
         return none();
@@ -308,7 +344,10 @@ fn chance(material: &Material<'_>, counted: &[Counted]) -> String {
     let pooled = (yes_now + yes_before) / (n_now + n_before);
     let variance = pooled * (1.0 - pooled) * (1.0 / n_now + 1.0 / n_before);
     if variance <= 0.0 {
-        return none();
+        return format!(
+            "Between {} and {latest} the share of people alive and ulcer-free at 12 weeks did not change.",
+            latest.back(4)
+        );
     }
     let difference = yes_now / n_now - yes_before / n_before;
     let p = two_sided_p_value(difference / variance.sqrt());

@@ -26,10 +26,10 @@ fn sheet(material: &Material<'_>, counted: &Counted) -> MeasureSheet {
     MeasureSheet {
         id: measure.id.to_owned(),
         title: measure.title.to_owned(),
-        words: measure.words.to_owned(),
+        words: measure.words_under(material.rules),
         numerator: measure.numerator.to_owned(),
         denominator: measure.denominator.to_owned(),
-        exclusions: measure.exclusions.to_owned(),
+        exclusions: measure.exclusions_under(material.rules),
         maturity: measure.maturity(material.rules),
         source: measure.source.to_owned(),
         caution: measure.caution.to_owned(),
@@ -57,7 +57,7 @@ fn results(material: &Material<'_>, counted: &Counted) -> Vec<MeasureResult> {
             .collect();
     }
     let mut results: Vec<MeasureResult> = mature
-        .map(|last| on(&Cohort::year_to(last)))
+        .map(|last| on(&Cohort::year_to(last, material.horizon.data_start)))
         .unwrap_or_default();
     for quarter in material.trend().into_iter().rev() {
         let of_quarter = on(&Cohort::quarter(quarter));

@@ -41,6 +41,8 @@ pub struct Closure {
 pub struct Episode {
     /// Whose; also the cluster number.
     pub patient: PatientKey,
+    /// Position of its lesion in the reading.
+    pub lesion: usize,
     /// Which foot.
     pub side: Side,
     /// The export's label.
@@ -112,16 +114,17 @@ impl Episode {
         days_between(self.index.date, at.date)
     }
 
-    /// Whether this wound counts as open on a day, as far as was known then: first seen by it, not gone before it, and
-    /// not unseen for longer than makes it lost. On the day it is first seen closed it still counts as open.
-    pub fn is_open_on(&self, date: NaiveDate, rules: &Rules) -> bool {
+    /// Whether this wound, closed or removed on `gone`, counts as open on a day, as far as was known then: first seen
+    /// by it, not gone before it, and not unseen for longer than makes it lost. On the day it is first seen closed it
+    /// still counts as open.
+    pub(crate) fn is_open_on(&self, date: NaiveDate, gone: Option<Dated>, rules: &Rules) -> bool {
         let known = self.known_days.iter().rev().find(|known| **known <= date);
         let is_followed =
             known.is_some_and(|known| days_between(*known, date) <= rules.lost_after_days);
-        is_followed && self.resolved().is_none_or(|gone| gone.date >= date)
+        is_followed && gone.is_none_or(|gone| gone.date >= date)
     }
 
-    /// The day every part of this wound was known to be gone: closed for good, or removed.
+    /// The day this lesion was known to be gone: closed for good, or removed. A removed lesion leaves a wound.
     pub fn resolved(&self) -> Option<Dated> {
         matches!(
             self.end,

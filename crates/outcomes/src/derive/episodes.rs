@@ -1,9 +1,9 @@
 use super::View;
 use super::episode::{Closure, Episode, EpisodeEnd, Prevalent};
-use super::facts::{Amputation, Facts};
+use super::facts::Facts;
 use super::lesions::{Lesion, Seen, Sighting};
 use crate::rules::days_between;
-use crate::tables::{AmputationHeight, AmputationLevel, Dated, Onset, Origin, Region};
+use crate::tables::{AmputationHeight, AmputationLevel, Dated, NameId, Onset, Origin, Region};
 use chrono::NaiveDate;
 
 /// What has been read of an episode so far.
@@ -22,14 +22,15 @@ struct Draft<'l, 'a> {
 /// An episode begins at the first visit where the lesion is open. The first closed visit heals it unless it is open
 /// again up to the reopening window later, even if a closure had been confirmed in between. Open again after
 /// that is a new episode.
-pub(super) fn episodes(lesion: &Lesion<'_>, facts: &Facts, view: &View<'_>) -> Vec<Episode> {
+pub(super) fn episodes(
+    position: usize,
+    lesion: &Lesion<'_>,
+    facts: &Facts,
+    view: &View<'_>,
+) -> Vec<Episode> {
     let removals = removals_of(lesion, facts, view);
     let mut drafts: Vec<Draft<'_, '_>> = Vec::new();
-    for sighting in lesion
-        .sightings
-        .iter()
-        .filter(|sighting| sighting.at.date <= view.until)
-    {
+    for sighting in &lesion.sightings {
         let Some(draft) = drafts.last_mut() else {
             if sighting.state == Seen::Open {
                 drafts.push(Draft::begin(sighting));
@@ -79,7 +80,7 @@ pub(super) fn episodes(lesion: &Lesion<'_>, facts: &Facts, view: &View<'_>) -> V
             removals: &removals,
             next_index,
         };
-        let episode = finish(draft, ordinal, &context);
+        let episode = finish(draft, ordinal, position, &context);
         let is_post_surgical = episode.is_post_surgical || is_surgical_wound;
         episodes.push(Episode {
             is_post_surgical,
@@ -94,7 +95,7 @@ struct Context<'c, 'a> {
     lesion: &'c Lesion<'a>,
     facts: &'c Facts,
     view: &'c View<'c>,
-    removals: &'c [&'c Amputation],
+    removals: &'c [Removal],
     /// Where the lesion's next episode begins: nothing from that day on belongs to this one.
     next_index: Option<NaiveDate>,
 }
@@ -158,48 +159,74 @@ impl<'l, 'a> Draft<'l, 'a> {
     }
 }
 
-/// Amputations known to have removed this lesion, by date: any major one of the limb, minor ones that name the lesion,
-/// and minor ones that name none, reach its site and after which it was not seen open within the reopening window.
-fn removals_of<'f>(lesion: &Lesion<'_>, facts: &'f Facts, view: &View<'_>) -> Vec<&'f Amputation> {
-    facts
+/// An amputation that removed a lesion.
+struct Removal {
+    level: AmputationLevel,
+    at: Dated,
+}
+
+/// Amputations known to have removed this lesion, by date: any major one of the limb, minor ones (or stages) that name
+/// the lesion, and minor ones that name none, reach its site and after which it was not seen open within the reopening
+/// window.
+fn removals_of(lesion: &Lesion<'_>, facts: &Facts, view: &View<'_>) -> Vec<Removal> {
+    let mut removals: Vec<Removal> = Vec::new();
+    for amputation in facts
         .amputations
         .iter()
         .filter(|amputation| amputation.side == lesion.side)
-        .filter(|amputation| match amputation.level {
-            AmputationLevel::Major => true,
+    {
+        let whole = Removal {
+            level: amputation.level,
+            at: amputation.at,
+        };
+        match amputation.level {
+            AmputationLevel::Major => removals.push(whole),
             AmputationLevel::Minor if amputation.ulcer_labels.is_empty() => {
-                !lesion.is_post_surgical
+                let takes_it = !lesion.is_post_surgical
                     && reaches(amputation.height, lesion)
-                    && !is_seen_open_after(lesion, amputation.at.date, view)
+                    && !is_seen_open_after(lesion, amputation.at.date, view);
+                removals.extend(takes_it.then_some(whole));
             }
-            AmputationLevel::Minor => names(amputation, lesion),
-        })
-        .collect()
+            AmputationLevel::Minor => {
+                let named = amputation
+                    .ulcer_labels
+                    .iter()
+                    .filter(|(label, at)| is_label_of(*label, *at, lesion));
+                removals.extend(named.map(|(_, at)| Removal {
+                    level: AmputationLevel::Minor,
+                    at: *at,
+                }));
+            }
+        }
+    }
+    removals.sort_by_key(|removal| removal.at);
+    removals
 }
 
 fn is_seen_open_after(lesion: &Lesion<'_>, date: NaiveDate, view: &View<'_>) -> bool {
-    lesion
-        .sightings
-        .iter()
-        .filter(|sighting| sighting.at.date <= view.until)
-        .any(|sighting| {
-            let days = days_between(date, sighting.at.date);
-            sighting.state == Seen::Open && days > 0 && days <= view.rules.reopening_window_days
-        })
+    lesion.sightings.iter().any(|sighting| {
+        let days = days_between(date, sighting.at.date);
+        sighting.state == Seen::Open && days > 0 && days <= view.rules.reopening_window_days
+    })
 }
 
-/// Whether an amputation names a label under which this lesion had been seen by then.
-fn names(amputation: &Amputation, lesion: &Lesion<'_>) -> bool {
+/// Whether a lesion had been seen under this label by the day of the operation.
+fn is_label_of(label: NameId, operated: Dated, lesion: &Lesion<'_>) -> bool {
     let seen_by_then = lesion
         .sightings
         .iter()
-        .take_while(|sighting| sighting.at.date <= amputation.at.date);
+        .take_while(|sighting| sighting.at.date <= operated.date);
     seen_by_then
         .flat_map(|sighting| &sighting.rows)
-        .any(|row| amputation.ulcer_labels.contains(&row.label))
+        .any(|row| row.label == label)
 }
 
-fn finish(draft: Draft<'_, '_>, ordinal: u32, context: &Context<'_, '_>) -> Episode {
+fn finish(
+    draft: Draft<'_, '_>,
+    ordinal: u32,
+    position: usize,
+    context: &Context<'_, '_>,
+) -> Episode {
     let Context {
         lesion,
         facts,
@@ -228,7 +255,12 @@ fn finish(draft: Draft<'_, '_>, ordinal: u32, context: &Context<'_, '_>) -> Epis
         is_own(*death)
             && days_between(draft.last_known.date, death.date) <= view.rules.death_link_days
     });
-    let transferred_out = facts.transfers_out.iter().copied().find(|at| is_own(*at));
+    // Somebody whose ulcer was seen here again had not gone for good.
+    let transferred_out = facts
+        .transfers_out
+        .iter()
+        .copied()
+        .find(|at| is_own(*at) && at.date >= draft.last_known.date);
     let healed = draft.closure.map(|closure| closure.first_closed);
     // The order here is the order of things on the same day.
     let first = [
@@ -253,6 +285,7 @@ fn finish(draft: Draft<'_, '_>, ordinal: u32, context: &Context<'_, '_>) -> Epis
     let origin = draft.rows().find_map(|row| row.origin);
     Episode {
         patient: lesion.patient,
+        lesion: position,
         side: lesion.side,
         label: lesion.label,
         site: lesion.site,

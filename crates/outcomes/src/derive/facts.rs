@@ -14,8 +14,8 @@ pub struct Amputation {
     pub height: Option<AmputationHeight>,
     /// Day and row.
     pub at: Dated,
-    /// Lesions it is said to have removed.
-    pub ulcer_labels: Vec<NameId>,
+    /// Lesions it, or a later stage of it, is said to have removed, each with the day and row of that stage.
+    pub ulcer_labels: Vec<(NameId, Dated)>,
 }
 
 /// What is known of a person as a whole on a given day.
@@ -103,18 +103,24 @@ fn amputations(events: &[Event], until: NaiveDate, rules: &Rules) -> Vec<Amputat
         let stage = last_stage.iter_mut().find(|(known, _, _)| *known == side);
         let previous = counted.iter_mut().rev().find(|known| known.side == side);
         if let (Some(previous), Some((_, date, was_staged))) = (previous, stage) {
+            let is_same_report = *date == event.date && level == previous.level;
             let is_higher = (level, event.height) > (previous.level, previous.height)
                 && (level > previous.level
                     || (event.height.is_some() && previous.height.is_some()));
-            let is_same_report = *date == event.date && level == previous.level;
             let is_stage = (event.is_staged || *was_staged)
                 && days_between(*date, event.date) <= rules.staged_amputation_days;
-            if !is_higher && (is_same_report || is_stage) {
-                (*date, *was_staged) = (event.date, event.is_staged);
-                previous.ulcer_labels.extend(event.ulcer_label);
+            let is_folded = is_same_report || (is_stage && !is_higher);
+            (*date, *was_staged) = (event.date, event.is_staged);
+            if is_folded {
+                if is_same_report {
+                    previous.height = previous.height.max(event.height);
+                }
+                let at = Dated::new(event.date, event.source);
+                previous
+                    .ulcer_labels
+                    .extend(event.ulcer_label.map(|label| (label, at)));
                 continue;
             }
-            (*date, *was_staged) = (event.date, event.is_staged);
         } else {
             last_stage.push((side, event.date, event.is_staged));
         }
@@ -123,7 +129,11 @@ fn amputations(events: &[Event], until: NaiveDate, rules: &Rules) -> Vec<Amputat
             level,
             height: event.height,
             at: Dated::new(event.date, event.source),
-            ulcer_labels: event.ulcer_label.into_iter().collect(),
+            ulcer_labels: event
+                .ulcer_label
+                .map(|label| (label, Dated::new(event.date, event.source)))
+                .into_iter()
+                .collect(),
         });
     }
     counted

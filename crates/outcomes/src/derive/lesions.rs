@@ -144,40 +144,54 @@ fn join_parts(threads: &mut [Thread<'_>]) {
     }
 }
 
-/// A new label that opens at the site of a closed lesion within the reopening window continues it.
+/// A label that opens at the site of a closed lesion within the reopening window continues it, whatever life the label
+/// had before.
 fn join_reopened_sites(threads: &mut [Thread<'_>], rules: &Rules) {
-    for later in 0..threads.len() {
-        let Some(opening) = threads[later]
+    let site_of = |thread: &Thread<'_>| thread.rows.iter().find_map(|row| row.site);
+    let is_surgical = |thread: &Thread<'_>| {
+        thread
             .rows
             .iter()
-            .find(|row| row.state == Some(UlcerState::Open))
-        else {
+            .any(|row| row.origin == Some(Origin::PostSurgical))
+    };
+    for later in 0..threads.len() {
+        let Some(site) = site_of(&threads[later]).filter(|_| !is_surgical(&threads[later])) else {
             continue;
         };
-        if opening.origin == Some(Origin::PostSurgical) {
-            continue;
-        }
-        let Some(site) = threads[later].rows.iter().find_map(|row| row.site) else {
-            continue;
-        };
-        let (side, opened) = (threads[later].side, opening.date);
-        let earlier = (0..threads.len()).find(|&earlier| {
-            threads[earlier].root != threads[later].root
-                && threads[earlier].side == side
-                && threads[earlier].rows.iter().find_map(|row| row.site) == Some(site)
-                && threads[earlier]
-                    .rows
-                    .iter()
-                    .all(|row| row.origin != Some(Origin::PostSurgical))
-                && closed_before(&threads[earlier].rows, opened).is_some_and(|closed| {
-                    days_between(closed, opened) <= rules.reopening_window_days
-                })
-        });
-        if let Some(earlier) = earlier {
-            let root = threads[earlier].root;
-            unite(threads, later, root);
+        let side = threads[later].side;
+        for opened in openings(&threads[later].rows) {
+            let earlier = (0..threads.len()).find(|&earlier| {
+                threads[earlier].root != threads[later].root
+                    && threads[earlier].side == side
+                    && site_of(&threads[earlier]) == Some(site)
+                    && !is_surgical(&threads[earlier])
+                    && closed_before(&threads[earlier].rows, opened).is_some_and(|closed| {
+                        days_between(closed, opened) <= rules.reopening_window_days
+                    })
+            });
+            if let Some(earlier) = earlier {
+                let root = threads[earlier].root;
+                unite(threads, later, root);
+            }
         }
     }
+}
+
+/// Days on which a label is seen open and was not open when last seen.
+fn openings(rows: &[&UlcerObservation]) -> Vec<NaiveDate> {
+    let mut is_open = false;
+    let mut days = Vec::new();
+    for row in rows {
+        match row.state {
+            Some(UlcerState::Open) if !is_open => {
+                is_open = true;
+                days.push(row.date);
+            }
+            Some(UlcerState::Closed | UlcerState::Excised) => is_open = false,
+            _ => {}
+        }
+    }
+    days
 }
 
 /// First day of the closed spell that was current on `day`, if the rows were closed then.
@@ -234,10 +248,11 @@ fn sightings<'a>(parts: &[&Thread<'a>]) -> Vec<Sighting<'a>> {
             Seen::Open
         } else if today.iter().all(|state| *state == Seen::NotTold) || last.contains(&Seen::Open) {
             Seen::NotTold
-        } else if today.contains(&Seen::Closed) {
-            Seen::Closed
-        } else {
+        } else if last.contains(&Seen::Excised) {
+            // Of a split lesion with an excised part the rest did not heal without amputation.
             Seen::Excised
+        } else {
+            Seen::Closed
         };
         sightings.push(Sighting {
             at: Dated::new(date, day[0].1.source),
@@ -272,33 +287,29 @@ fn stronger(left: Seen, right: Seen) -> Seen {
     }
 }
 
+/// Whether others stand for a part on a day: a lesion that has merged and was not seen open by itself since, a parent
+/// not seen since its parts appeared.
 fn is_replaced(parts: &[&Thread<'_>], part: usize, date: NaiveDate) -> bool {
     let thread = parts[part];
-    let has_merged = thread
-        .rows
-        .iter()
-        .any(|row| row.merged_into.is_some() && row.date <= date);
-    let is_survivor_here = |label: NameId| parts.iter().any(|other| other.label == label);
-    if has_merged
-        && thread
+    let seen = thread.rows.iter().filter(|row| row.date <= date);
+    let merged = seen.clone().filter(|row| {
+        row.merged_into
+            .is_some_and(|survivor| parts.iter().any(|other| other.label == survivor))
+    });
+    if let Some(merged) = merged.map(|row| row.date).max() {
+        return !seen
+            .clone()
+            .any(|row| row.date > merged && row.state == Some(UlcerState::Open));
+    }
+    let children = parts.iter().filter(|other| {
+        other
             .rows
             .iter()
-            .filter_map(|row| row.merged_into)
-            .any(is_survivor_here)
-    {
-        return true;
-    }
-    let first_child = parts
-        .iter()
-        .filter(|other| {
-            other
-                .rows
-                .iter()
-                .any(|row| row.parent == Some(thread.label))
-        })
+            .any(|row| row.parent == Some(thread.label))
+    });
+    let first_child = children
         .filter_map(|other| other.rows.first())
         .map(|row| row.date)
         .min();
-    first_child
-        .is_some_and(|first| first <= date && !thread.rows.iter().any(|row| row.date >= first))
+    first_child.is_some_and(|first| first <= date && !seen.clone().any(|row| row.date >= first))
 }

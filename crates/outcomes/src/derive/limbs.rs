@@ -18,8 +18,8 @@ pub struct Limb {
     pub first_episode: usize,
     /// That ulcer is prevalent, so the limb is left out of cohorts that start at the first visit.
     pub is_prevalent: bool,
-    /// A minor amputation of this limb before day 0.
-    pub had_minor_before: bool,
+    /// A minor amputation of this limb before day 0; `None` when nobody asked.
+    pub had_minor_before: Option<bool>,
     /// First minor amputation from day 0 on.
     pub minor_amputation: Option<Dated>,
     /// First major amputation from day 0 on.
@@ -80,7 +80,12 @@ pub(super) fn limbs(person: &Person<'_>, episodes: &[Episode], facts: &Facts) ->
                 index: first.index,
                 first_episode,
                 is_prevalent: first.prevalent.is_some(),
-                had_minor_before: before(AmputationLevel::Minor),
+                had_minor_before: if before(AmputationLevel::Minor) {
+                    Some(true)
+                } else {
+                    let denied = person.patient.prior_amputation_denied;
+                    denied.filter(|at| at.date <= from).map(|_| false)
+                },
                 minor_amputation: operated(AmputationLevel::Minor),
                 major_amputation: operated(AmputationLevel::Major),
                 death: facts.death.filter(|death| death.date >= from),

@@ -1,6 +1,6 @@
 //! From rows to ulcer episodes, person-episodes, remissions, limbs, vascular pathways and risk tiers.
 //!
-//! Everything is read as known on a day: [`History::reading`] uses only rows dated up to it, so that a figure
+//! Everything is read as known on a day: [`read`] uses only rows dated up to it, so that a figure
 //! with an evidence horizon can be computed again later and come out the same.
 
 mod episode;
@@ -24,11 +24,11 @@ pub use person_episodes::PersonEpisode;
 pub(crate) use person_episodes::began_on;
 pub use presentation::{AreaPoint, Presentation};
 pub use remissions::{Recurrence, RecurrencePlace, Remission};
-pub use tiers::{TierRecord, has_open_wound};
+pub use tiers::TierRecord;
 pub use vascular::{Step, Trigger, VascularPathway};
 
 use crate::rules::{DataHorizon, Rules};
-use crate::tables::Tables;
+use crate::tables::{Dated, EventKind, Tables, UlcerState};
 use chrono::NaiveDate;
 use std::borrow::Cow;
 
@@ -43,22 +43,19 @@ pub struct View<'r> {
     pub horizon: &'r DataHorizon,
 }
 
-/// One person's rows and lesions, from which any reading can be made.
+/// What is known of one person on a given day, from rows dated up to it and from nothing else.
 #[derive(Debug, Clone)]
-pub struct History<'a> {
-    /// The rows.
+pub struct Reading<'a> {
+    /// The rows read.
     pub person: Person<'a>,
-    /// The lesions.
+    /// The lesions those rows tell of.
     pub lesions: Vec<Lesion<'a>>,
-}
-
-/// What is known of one person on a given day.
-#[derive(Debug, Clone, Default)]
-pub struct Reading {
     /// Death, amputations, transfers.
     pub facts: Facts,
     /// Ulcer and surgical-wound episodes, by lesion and then by date.
     pub episodes: Vec<Episode>,
+    /// When each of them was known to be closed, in the same order.
+    pub closures: Vec<Option<Dated>>,
     /// Person-episodes, by date.
     pub person_episodes: Vec<PersonEpisode>,
     /// Remissions, by date.
@@ -67,48 +64,90 @@ pub struct Reading {
     pub limbs: Vec<Limb>,
 }
 
-impl History<'_> {
-    /// Everything known of this person from rows dated up to the view's day.
-    pub fn reading(&self, view: &View<'_>) -> Reading {
-        let view = &View {
-            until: view.until.min(view.horizon.cut_off),
-            ..*view
-        };
-        let facts = facts::facts(&self.person, view.until, view.horizon, view.rules);
-        let view = &facts.in_life(view);
-        let episodes: Vec<Episode> = self
-            .lesions
-            .iter()
-            .flat_map(|lesion| episodes::episodes(lesion, &facts, view))
-            .collect();
-        let person_episodes = person_episodes::person_episodes(&episodes, view.rules);
-        let remissions =
-            remissions::remissions(&self.person, &episodes, &person_episodes, &facts, view);
-        let limbs = limbs::limbs(&self.person, &episodes, &facts);
-        Reading {
-            facts,
-            episodes,
-            person_episodes,
-            remissions,
-            limbs,
-        }
-    }
-
-    /// The lesion an episode belongs to.
-    pub fn lesion_of(&self, episode: &Episode) -> Option<&Lesion<'_>> {
-        self.lesions
-            .iter()
-            .find(|lesion| lesion.side == episode.side && lesion.label == episode.label)
+/// Reads one person as known on the view's day. Rows dated after a death are left out: they are a finding.
+pub fn read<'a>(person: &Person<'a>, view: &View<'_>) -> Reading<'a> {
+    let until = view.until.min(view.horizon.cut_off);
+    let view = &View { until, ..*view };
+    let facts = facts::facts(person, until, view.horizon, view.rules);
+    let view = &facts.in_life(view);
+    let person = person.up_to(view.until);
+    let lesions = lesions::lesions(&person, view.rules);
+    let episodes: Vec<Episode> = lesions
+        .iter()
+        .enumerate()
+        .flat_map(|(position, lesion)| episodes::episodes(position, lesion, &facts, view))
+        .collect();
+    let closures = person_episodes::closures(&episodes, &person, view.rules);
+    let person_episodes = person_episodes::person_episodes(&episodes, &closures, view.rules);
+    let remissions = remissions::remissions(
+        &person,
+        &episodes,
+        &closures,
+        &person_episodes,
+        &facts,
+        view.rules,
+    );
+    let limbs = limbs::limbs(&person, &episodes, &facts);
+    Reading {
+        person,
+        lesions,
+        facts,
+        episodes,
+        closures,
+        person_episodes,
+        remissions,
+        limbs,
     }
 }
 
-/// One person in full: history, the reading at the cut-off, and what is described once.
+impl Reading<'_> {
+    fn lesion_of(&self, episode: &Episode) -> &Lesion<'_> {
+        &self.lesions[episode.lesion]
+    }
+
+    /// Grades of an episode of this reading at its first visit.
+    pub fn presentation(&self, episode: &Episode, rules: &Rules) -> Presentation {
+        presentation::presentation(episode, self.lesion_of(episode), &self.person, rules)
+    }
+
+    /// Areas of an episode of this reading, by date.
+    pub fn areas(&self, episode: &Episode, rules: &Rules) -> Vec<AreaPoint> {
+        presentation::areas(episode, self.lesion_of(episode), rules)
+    }
+
+    /// The vascular pathway of each limb from its first trigger.
+    pub fn pathways(&self, view: &View<'_>) -> Vec<VascularPathway> {
+        vascular::pathways(self, &self.facts.in_life(view))
+    }
+
+    /// The vascular pathway of each limb with an open ulcer, from the first trigger since its present wounds began.
+    pub fn present_pathways(&self, view: &View<'_>) -> Vec<VascularPathway> {
+        vascular::present_pathways(self, &self.facts.in_life(view))
+    }
+
+    /// Risk tiers, one a day on which the feet were examined, by date.
+    pub fn tiers(&self, rules: &Rules) -> Vec<TierRecord> {
+        tiers::tier_history(&self.person, &self.episodes, &self.facts, rules)
+    }
+
+    /// Risk tier at the last examination of the feet.
+    pub fn newest_tier(&self, rules: &Rules) -> Option<TierRecord> {
+        tiers::newest_tier(&self.person, &self.episodes, &self.facts, rules)
+    }
+
+    /// Whether any wound is open at the end of a day; `None` when one was lost from sight.
+    pub fn has_open_wound(&self, date: NaiveDate, rules: &Rules) -> Option<bool> {
+        tiers::has_open_wound(&self.episodes, date, rules)
+    }
+}
+
+/// One person in full: every row, and everything known at the cut-off.
 #[derive(Debug, Clone)]
 pub struct PersonOutcomes<'a> {
-    /// Rows and lesions.
-    pub history: History<'a>,
+    /// Every row.
+    pub person: Person<'a>,
     /// Everything known at the cut-off.
-    pub reading: Reading,
+    pub reading: Reading<'a>,
     /// Grades at presentation, one an episode.
     pub presentations: Vec<Presentation>,
     /// Areas, one list an episode.
@@ -137,53 +176,89 @@ pub fn derive<'a>(
 }
 
 fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> {
-    let history = History {
-        lesions: lesions::lesions(&person, view.rules),
-        person,
-    };
-    let reading = history.reading(view);
-    let described: Vec<(Presentation, Vec<AreaPoint>)> = reading
-        .episodes
-        .iter()
-        .filter_map(|episode| {
-            let lesion = history.lesion_of(episode)?;
-            let presentation = presentation::presentation(episode, lesion, &person, view.rules);
-            Some((
-                presentation,
-                presentation::areas(episode, lesion, view.rules),
-            ))
-        })
-        .collect();
-    let (presentations, areas) = described.into_iter().unzip();
-    let view = &reading.facts.in_life(view);
-    let pathways = vascular::vascular_pathways(
-        &person,
-        &history.lesions,
-        &reading.episodes,
-        &reading.facts,
-        view,
-    );
-    let tiers = tiers::tier_history(
-        &person,
-        &reading.episodes,
-        &reading.facts,
-        view.until,
-        view.rules,
-    );
+    let reading = read(&person, view);
+    let episodes = reading.episodes.iter();
     PersonOutcomes {
-        history,
+        presentations: episodes
+            .clone()
+            .map(|episode| reading.presentation(episode, view.rules))
+            .collect(),
+        areas: episodes
+            .map(|episode| reading.areas(episode, view.rules))
+            .collect(),
+        pathways: reading.pathways(view),
+        tiers: reading.tiers(view.rules),
+        person,
         reading,
-        presentations,
-        areas,
-        pathways,
-        tiers,
     }
 }
 
-impl PersonOutcomes<'_> {
+impl<'a> PersonOutcomes<'a> {
+    /// Every day on which an ulcer of this person may have begun, as known on any day: it was seen open, and under that
+    /// label had not been before, or something else had been seen or an amputation done since. Ascending.
+    pub fn opening_days(&self) -> Vec<NaiveDate> {
+        let mut days: Vec<NaiveDate> = Vec::new();
+        let rows = self.person.observations;
+        for (position, row) in rows
+            .iter()
+            .enumerate()
+            .filter(|(_, row)| row.state == Some(UlcerState::Open))
+        {
+            let before = rows[..position].iter().rev().find(|other| {
+                (other.side, other.label) == (row.side, row.label) && other.state.is_some()
+            });
+            let continues = before.is_some_and(|before| {
+                before.state == Some(UlcerState::Open) && !self.is_operated(before.date, row.date)
+            });
+            if !continues {
+                days.push(row.date);
+            }
+        }
+        days.extend(
+            self.reading
+                .episodes
+                .iter()
+                .map(|episode| episode.index.date),
+        );
+        days.sort_unstable();
+        days.dedup();
+        days
+    }
+
+    /// Every day on which the last wound of this person may have been known to be closed. Ascending.
+    pub fn closing_days(&self) -> Vec<NaiveDate> {
+        let is_closing = |state| matches!(state, Some(UlcerState::Closed | UlcerState::Excised));
+        let seen = self
+            .person
+            .observations
+            .iter()
+            .filter(|row| is_closing(row.state))
+            .map(|row| row.date);
+        let mut looks: Vec<NaiveDate> = self.person.seen_days();
+        looks.retain(|day| self.is_operated(NaiveDate::MIN, *day));
+        let mut days: Vec<NaiveDate> = seen.chain(self.operations()).chain(looks).collect();
+        days.sort_unstable();
+        days.dedup();
+        days
+    }
+
+    fn operations(&self) -> impl Iterator<Item = NaiveDate> {
+        let kinds = [EventKind::MinorAmputation, EventKind::MajorAmputation];
+        let operated = self
+            .person
+            .events
+            .iter()
+            .filter(move |event| kinds.contains(&event.kind));
+        operated.map(|event| event.date)
+    }
+
+    fn is_operated(&self, from: NaiveDate, to: NaiveDate) -> bool {
+        self.operations().any(|date| (from..=to).contains(&date))
+    }
+
     /// The reading of an earlier day; the one at the cut-off where no row lies between.
-    pub fn reading_at(&self, view: &View<'_>) -> Cow<'_, Reading> {
-        let person = &self.history.person;
+    pub fn reading_at(&self, view: &View<'_>) -> Cow<'_, Reading<'a>> {
+        let person = &self.person;
         let last_row = [
             person.visits.last().map(|row| row.date),
             person.foot_exams.last().map(|row| row.date),
@@ -197,7 +272,7 @@ impl PersonOutcomes<'_> {
         if last_row.is_none_or(|last| last <= view.until) {
             Cow::Borrowed(&self.reading)
         } else {
-            Cow::Owned(self.history.reading(view))
+            Cow::Owned(read(person, view))
         }
     }
 }

@@ -1,6 +1,6 @@
 use crate::tables::{
-    Attendance, Dated, Event, FootExam, Patient, PatientKey, SeenBy, Tables, UlcerObservation,
-    Visit,
+    Attendance, Dated, Event, FootExam, Patient, PatientKey, SeenBy, Side, Tables,
+    UlcerObservation, Visit,
 };
 use chrono::NaiveDate;
 
@@ -91,36 +91,45 @@ pub struct Person<'a> {
 }
 
 impl<'a> Person<'a> {
-    /// Days on which somebody of the clinic saw this person, ascending, up to a day; a day may repeat.
-    pub fn seen_days(&self, until: NaiveDate) -> Vec<NaiveDate> {
+    /// The same person, of whom only rows dated up to a day have been read.
+    pub fn up_to(&self, until: NaiveDate) -> Self {
+        Self {
+            visits: up_to(self.visits, until, |row| row.date),
+            foot_exams: up_to(self.foot_exams, until, |row| row.date),
+            observations: up_to(self.observations, until, |row| row.date),
+            events: up_to(self.events, until, |row| row.date),
+            ..*self
+        }
+    }
+
+    /// Days on which somebody of the clinic saw this person, ascending.
+    pub fn seen_days(&self) -> Vec<NaiveDate> {
         let kept = self
             .visits
             .iter()
             .filter(|visit| visit.attendance == Attendance::Kept)
             .map(|visit| visit.date);
-        let mut days: Vec<NaiveDate> = kept
-            .chain(self.foot_looks().map(|at| at.date))
-            .filter(|date| *date <= until)
-            .collect();
+        let mut days: Vec<NaiveDate> = kept.chain(self.foot_looks().map(|at| at.date)).collect();
         days.sort_unstable();
         days.dedup();
         days
     }
 
-    /// Last examination of the feet, up to a day.
-    pub fn last_foot_exam(&self, until: NaiveDate) -> Option<Dated> {
-        self.foot_looks().filter(|at| at.date <= until).max()
-    }
-
     /// Every time a clinician looked at a foot: examinations and ulcers seen.
     pub fn foot_looks(&self) -> impl Iterator<Item = Dated> + use<'a> {
+        self.looks_at(None)
+    }
+
+    /// The same for one foot, or for both.
+    pub(crate) fn looks_at(&self, side: Option<Side>) -> impl Iterator<Item = Dated> + use<'a> {
+        let is_asked = move |of: Side| side.is_none_or(|side| side == of);
         let observed = self
             .observations
             .iter()
-            .filter(|row| row.seen_by == SeenBy::Clinician)
+            .filter(move |row| row.seen_by == SeenBy::Clinician && is_asked(row.side))
             .map(|row| Dated::new(row.date, row.source));
-        self.foot_exams
-            .iter()
+        let examined = self.foot_exams.iter().filter(move |row| is_asked(row.side));
+        examined
             .map(|row| Dated::new(row.date, row.source))
             .chain(observed)
     }
@@ -148,6 +157,11 @@ pub fn people(tables: &Tables) -> Vec<Person<'_>> {
             }
         })
         .collect()
+}
+
+/// Rows are in date order, so those up to a day come first.
+fn up_to<T>(rows: &[T], until: NaiveDate, date: fn(&T) -> NaiveDate) -> &[T] {
+    &rows[..rows.partition_point(|row| date(row) <= until)]
 }
 
 fn take_person<'a, T>(

@@ -1,3 +1,4 @@
+use super::Person;
 use super::episode::{Episode, EpisodeEnd};
 use crate::rules::{Rules, days_between};
 use crate::tables::{Dated, PatientKey};
@@ -17,19 +18,89 @@ pub struct PersonEpisode {
     pub wounds: Vec<usize>,
     /// Last day on which any of its wounds was seen open.
     pub last_open: Dated,
-    /// Day on which the last of its wounds was closed or removed; `None` while any is not known to be.
+    /// Day on which the last of its wounds was known to be closed; `None` while any is not.
     pub all_closed: Option<Dated>,
     /// Whether any of its wounds was removed by amputation.
     pub has_amputation: bool,
-    /// Whether any of its ulcers is prevalent.
+    /// Whether an ulcer of day 0 is prevalent.
     pub is_prevalent: bool,
+}
+
+/// The day each wound of a person was known to be closed, in the order of `episodes`; `None` while it is not known.
+///
+/// An ulcer that healed closed then. An amputation is no closure: its wound closes with the surgical wound recorded for
+/// it (which is a wound of its own in the list), or, where none is, by the next time a clinician looks at that foot
+/// (after a major amputation: at the person) without recording an open wound there.
+pub(super) fn closures(
+    episodes: &[Episode],
+    person: &Person<'_>,
+    rules: &Rules,
+) -> Vec<Option<Dated>> {
+    episodes
+        .iter()
+        .map(|wound| match wound.end {
+            EpisodeEnd::Healed => Some(wound.end_at),
+            EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation => {
+                let left = episodes
+                    .iter()
+                    .find(|other| is_left_by(other, wound, rules));
+                match left {
+                    Some(_) => Some(wound.end_at),
+                    None => next_look(person, wound),
+                }
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+/// The next time a clinician looked at the foot, or after a major amputation at the person.
+fn next_look(person: &Person<'_>, wound: &Episode) -> Option<Dated> {
+    let is_major = wound.end == EpisodeEnd::MajorAmputation;
+    let looks = person.looks_at(Some(wound.side).filter(|_| !is_major));
+    looks.filter(|at| at.date > wound.end_at.date).min()
+}
+
+/// Whether a surgical wound is the one that the removal of another left: by its parent, or first seen on that foot
+/// within the reopening window.
+fn is_left_by(wound: &Episode, removed: &Episode, rules: &Rules) -> bool {
+    let days = days_between(removed.end_at.date, wound.index.date);
+    let is_removed = matches!(
+        removed.end,
+        EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
+    );
+    wound.is_post_surgical
+        && is_removed
+        && wound.side == removed.side
+        && days >= 0
+        && wound
+            .parent
+            .map_or(days <= rules.reopening_window_days, |parent| {
+                parent == removed.label
+            })
+}
+
+/// The day a wound began as far as the records tell: a surgical wound on the day of the amputation that left it, any
+/// other on its index day.
+pub(crate) fn began_on(wound: &Episode, episodes: &[Episode], rules: &Rules) -> NaiveDate {
+    let operations = episodes
+        .iter()
+        .filter(|removed| is_left_by(wound, removed, rules));
+    operations
+        .map(|removed| removed.end_at.date)
+        .max()
+        .unwrap_or(wound.index.date)
 }
 
 /// The person-episodes of one person, from all their wounds (ulcers and surgical wounds), by index date.
 ///
 /// A wound belongs to the person-episode of another that counts as open on the day it began, as far as was
-/// known on that day; otherwise it begins a new one. So a later export never changes who began when.
-pub(super) fn person_episodes(episodes: &[Episode], rules: &Rules) -> Vec<PersonEpisode> {
+/// known on that day; otherwise it begins a new one. Day 0 is the first ulcer, not a surgical wound.
+pub(super) fn person_episodes(
+    episodes: &[Episode],
+    closures: &[Option<Dated>],
+    rules: &Rules,
+) -> Vec<PersonEpisode> {
     let began: Vec<NaiveDate> = episodes
         .iter()
         .map(|wound| began_on(wound, episodes, rules))
@@ -39,77 +110,49 @@ pub(super) fn person_episodes(episodes: &[Episode], rules: &Rules) -> Vec<Person
         let wound = &episodes[position];
         (began[position], wound.index, wound.side, wound.label)
     });
-    let mut spans: Vec<PersonEpisode> = Vec::new();
+    let mut spans: Vec<Vec<usize>> = Vec::new();
     for position in order {
-        let wound = &episodes[position];
         let is_open = |&other: &usize| {
             let is_not_yet_seen =
                 (began[other]..episodes[other].index.date).contains(&began[position]);
-            is_not_yet_seen || episodes[other].is_open_on(began[position], rules)
+            is_not_yet_seen || episodes[other].is_open_on(began[position], closures[other], rules)
         };
-        match spans
-            .iter_mut()
-            .rev()
-            .find(|span| span.wounds.iter().any(is_open))
-        {
-            Some(span) => span.wounds.push(position),
-            None => spans.push(PersonEpisode {
-                patient: wound.patient,
-                index: wound.index,
-                wounds: vec![position],
-                last_open: wound.last_open,
-                all_closed: None,
-                has_amputation: false,
-                is_prevalent: false,
-            }),
+        match spans.iter_mut().rev().find(|span| span.iter().any(is_open)) {
+            Some(span) => span.push(position),
+            None => spans.push(vec![position]),
         }
     }
     spans
         .into_iter()
-        .map(|span| close(span, episodes))
-        .filter(|span| {
-            span.wounds
-                .iter()
-                .any(|&position| !episodes[position].is_post_surgical)
-        })
+        .filter_map(|wounds| close(wounds, episodes, closures))
         .collect()
 }
 
-/// The day a wound began as far as the records tell: a surgical wound on the day of the amputation that left it, when it
-/// was first seen within the reopening window after it; any other on its index day.
-pub(crate) fn began_on(wound: &Episode, episodes: &[Episode], rules: &Rules) -> NaiveDate {
-    let left_it = |removed: &&Episode| {
-        wound.is_post_surgical
-            && removed.end == EpisodeEnd::MinorAmputation
-            && removed.side == wound.side
-            && wound.parent.is_none_or(|parent| parent == removed.label)
-            && (0..=rules.reopening_window_days)
-                .contains(&days_between(removed.end_at.date, wound.index.date))
-    };
-    let operations = episodes
-        .iter()
-        .filter(left_it)
-        .map(|removed| removed.end_at.date);
-    operations.max().unwrap_or(wound.index.date)
-}
-
-fn close(mut span: PersonEpisode, episodes: &[Episode]) -> PersonEpisode {
-    let wounds = || span.wounds.iter().map(|&position| &episodes[position]);
-    let resolved: Option<Vec<Dated>> = wounds().map(Episode::resolved).collect();
-    let last_open = wounds()
-        .map(|wound| wound.last_open)
-        .max()
-        .unwrap_or(span.index);
-    let has_amputation = wounds().any(|wound| {
-        matches!(
-            wound.end,
-            EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
-        ) || wound.is_post_surgical
-    });
-    let is_prevalent = wounds().any(|wound| wound.prevalent.is_some());
-    span.all_closed = resolved.and_then(|dates| dates.into_iter().max());
-    span.last_open = last_open;
-    span.has_amputation = has_amputation;
-    span.is_prevalent = is_prevalent;
-    span
+/// `None` when the span holds surgical wounds only.
+fn close(
+    wounds: Vec<usize>,
+    episodes: &[Episode],
+    closures: &[Option<Dated>],
+) -> Option<PersonEpisode> {
+    let of_span = || wounds.iter().map(|&position| &episodes[position]);
+    let first = of_span()
+        .filter(|wound| !wound.is_post_surgical)
+        .min_by_key(|wound| wound.index)?;
+    let closed: Option<Vec<Dated>> = wounds.iter().map(|&position| closures[position]).collect();
+    Some(PersonEpisode {
+        patient: first.patient,
+        index: first.index,
+        last_open: of_span().map(|wound| wound.last_open).max()?,
+        all_closed: closed.and_then(|dates| dates.into_iter().max()),
+        has_amputation: of_span().any(|wound| {
+            wound.is_post_surgical
+                || matches!(
+                    wound.end,
+                    EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
+                )
+        }),
+        is_prevalent: of_span()
+            .any(|wound| wound.index.date == first.index.date && wound.prevalent.is_some()),
+        wounds,
+    })
 }

@@ -7,7 +7,7 @@ use crate::grade::{
 };
 use crate::rules::{Rules, days_after};
 use crate::tables::{
-    Dated, FootExam, Gangrene, InfectionGrade, Region, Sensation, Side, TissueDepth,
+    Dated, EventKind, FootExam, Gangrene, InfectionGrade, Region, Sensation, Side, TissueDepth,
     UlcerObservation, UlcerState,
 };
 use chrono::{Months, NaiveDate};
@@ -59,13 +59,7 @@ pub(super) fn presentation(
             .filter_map(|row| area_cm2(row, method))
             .reduce(f64::max)
     });
-    let exam = exam_items(
-        person.foot_exams,
-        lesion.side,
-        index.date,
-        days_after(index.date, rules.presentation_window_days),
-        rules.exam_item_valid_months,
-    );
+    let exam = presentation_items(person, lesion.side, index.date, rules);
     let limit = rules.abi_non_compressible_above;
     let ischaemia = ischaemia_grade(&exam.perfusion, limit);
     let infection_range = infection_grade(infection, first(|row| row.osteomyelitis));
@@ -88,6 +82,38 @@ pub(super) fn presentation(
         wifi_stage,
         ischaemia,
         has_gangrene: gangrene.map(|gangrene| gangrene != Gangrene::Absent),
+    }
+}
+
+/// Items of one foot as known on the first visit, gaps filled from the presentation window after it, but never from
+/// after a revascularisation of that leg.
+fn presentation_items(
+    person: &Person<'_>,
+    side: Side,
+    index: NaiveDate,
+    rules: &Rules,
+) -> ExamItems {
+    let revascularised = person.events.iter().find(|event| {
+        event.kind == EventKind::Revascularisation
+            && event.side.is_none_or(|known| known == side)
+            && event.date >= index
+    });
+    let window_end = days_after(index, rules.presentation_window_days);
+    let until = revascularised.map_or(window_end, |event| event.date.min(window_end));
+    let by_then = |until| {
+        exam_items(
+            person.foot_exams,
+            side,
+            index,
+            until,
+            rules.exam_item_valid_months,
+        )
+    };
+    let (first, later) = (by_then(index), by_then(until));
+    ExamItems {
+        sensation_lost: first.sensation_lost.or(later.sensation_lost),
+        deformity: first.deformity.or(later.deformity),
+        perfusion: first.perfusion.or(later.perfusion),
     }
 }
 
@@ -174,7 +200,7 @@ pub(crate) fn exam_items(
             .map(|sensation| sensation == Sensation::Lost)
             .or(items.sensation_lost);
         items.deformity = exam.deformity.or(items.deformity);
-        items.perfusion = Perfusion::of(exam).or_earlier(items.perfusion);
+        items.perfusion = Perfusion::of(exam).or(items.perfusion);
     }
     items
 }

@@ -1,11 +1,11 @@
 use super::Person;
-use super::View;
 use super::episode::Episode;
 use super::facts::Facts;
-use super::person_episodes::PersonEpisode;
+use super::person_episodes::{PersonEpisode, began_on};
 use crate::coded;
-use crate::rules::{Outcome, days_between};
+use crate::rules::{Outcome, Rules, days_between};
 use crate::tables::{AmputationLevel, Dated, FootSite, PatientKey, Side};
+use chrono::NaiveDate;
 
 coded! {
     /// Where the new ulcer is, compared with the wounds of the spell's person-episode.
@@ -63,22 +63,32 @@ impl Remission {
     }
 }
 
-/// The remissions of one person: one after each person-episode that closed.
+/// The remissions of one person: one after each person-episode that closed, unless a wound begun by then is not known
+/// to be closed.
 pub(super) fn remissions(
     person: &Person<'_>,
     episodes: &[Episode],
+    closures: &[Option<Dated>],
     person_episodes: &[PersonEpisode],
     facts: &Facts,
-    view: &View<'_>,
+    rules: &Rules,
 ) -> Vec<Remission> {
+    let all_closed_on = |day: NaiveDate| {
+        episodes.iter().zip(closures).all(|(wound, closed)| {
+            began_on(wound, episodes, rules) > day
+                || closed.is_some_and(|closed| closed.date <= day)
+        })
+    };
     person_episodes
         .iter()
         .filter_map(|before| Some((before, before.all_closed?)))
         .filter(|(_, start)| facts.death.is_none_or(|death| death.date > start.date))
+        .filter(|(_, start)| all_closed_on(start.date))
         .map(|(before, start)| {
             let last_exam = person
-                .last_foot_exam(view.until)
+                .foot_looks()
                 .filter(|exam| exam.date >= start.date)
+                .max()
                 .unwrap_or(start);
             Remission {
                 patient: before.patient,
@@ -86,7 +96,7 @@ pub(super) fn remissions(
                 is_after_amputation: before.has_amputation,
                 recurrence: recurrence(person, episodes, before, start),
                 death: facts.death.filter(|death| {
-                    days_between(last_exam.date, death.date) <= view.rules.death_link_days
+                    days_between(last_exam.date, death.date) <= rules.death_link_days
                 }),
                 both_limbs_lost: both_limbs_lost(person, facts, start),
                 last_exam,

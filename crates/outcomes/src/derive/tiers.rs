@@ -26,27 +26,50 @@ pub(super) fn tier_history(
     person: &Person<'_>,
     episodes: &[Episode],
     facts: &Facts,
-    until: NaiveDate,
     rules: &Rules,
 ) -> Vec<TierRecord> {
     let mut days: Vec<Dated> = person
         .foot_exams
         .iter()
-        .filter(|exam| exam.date <= until)
         .map(|exam| Dated::new(exam.date, exam.source))
         .collect();
     days.dedup_by_key(|at| at.date);
     days.into_iter()
-        .map(|at| {
-            let items = items_on(person, episodes, facts, at.date, rules);
-            TierRecord {
-                patient: person.key,
-                at,
-                items,
-                tier: risk_tier(&items),
-            }
-        })
+        .map(|at| record_on(person, episodes, facts, at, rules))
         .collect()
+}
+
+/// The last of them.
+pub(super) fn newest_tier(
+    person: &Person<'_>,
+    episodes: &[Episode],
+    facts: &Facts,
+    rules: &Rules,
+) -> Option<TierRecord> {
+    let last = person.foot_exams.last()?;
+    Some(record_on(
+        person,
+        episodes,
+        facts,
+        Dated::new(last.date, last.source),
+        rules,
+    ))
+}
+
+fn record_on(
+    person: &Person<'_>,
+    episodes: &[Episode],
+    facts: &Facts,
+    at: Dated,
+    rules: &Rules,
+) -> TierRecord {
+    let items = items_on(person, episodes, facts, at.date, rules);
+    TierRecord {
+        patient: person.key,
+        at,
+        items,
+        tier: risk_tier(&items),
+    }
 }
 
 fn items_on(
@@ -93,15 +116,19 @@ fn items_on(
         .prior_ulcer
         .is_some_and(|recorded| recorded.date <= date)
         || episodes.iter().any(|episode| episode.index.date < date);
+    let is_by_then = |at: Option<Dated>| at.is_some_and(|at| at.date <= date);
     let had_amputation = amputated_before(AmputationLevel::Minor, None)
         || amputated_before(AmputationLevel::Major, None);
     TierItems {
         sensation_lost: any_of(&sensation),
         arterial_disease: any_of(&flow),
         deformity: any_of(&deformity),
-        prior_ulcer: history(had_ulcer, patient.prior_ulcer_denied),
-        prior_amputation: history(had_amputation, patient.prior_amputation_denied),
-        renal_disease: patient.renal_replacement,
+        prior_ulcer: history(had_ulcer, is_by_then(patient.prior_ulcer_denied)),
+        prior_amputation: history(had_amputation, is_by_then(patient.prior_amputation_denied)),
+        renal_disease: patient
+            .renal_replacement
+            .filter(|answer| answer.at.date <= date)
+            .map(|answer| answer.is_yes),
     }
 }
 
@@ -113,9 +140,20 @@ fn history(is_known: bool, is_denied: bool) -> Option<bool> {
     }
 }
 
-/// Whether any wound of this person is open at the end of a day, as far as was known then.
-pub fn has_open_wound(episodes: &[Episode], date: NaiveDate, rules: &Rules) -> bool {
-    episodes.iter().any(|episode| {
-        episode.is_open_on(date, rules) && episode.resolved().is_none_or(|gone| gone.date > date)
-    })
+/// Whether any wound of this person is open at the end of a day, as far as was known then; `None` when one was lost from
+/// sight without having been seen closed.
+pub(super) fn has_open_wound(episodes: &[Episode], date: NaiveDate, rules: &Rules) -> Option<bool> {
+    let states: Vec<Option<bool>> = episodes
+        .iter()
+        .filter(|wound| wound.index.date <= date)
+        .map(|wound| {
+            let gone = wound.resolved();
+            if gone.is_some_and(|gone| gone.date <= date) {
+                Some(false)
+            } else {
+                wound.is_open_on(date, gone, rules).then_some(true)
+            }
+        })
+        .collect();
+    any_of(&states)
 }

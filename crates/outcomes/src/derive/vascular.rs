@@ -1,14 +1,15 @@
-use super::Person;
-use super::View;
-use super::episode::Episode;
-use super::facts::Facts;
+use super::episode::{Episode, EpisodeEnd};
 use super::lesions::{Lesion, Seen};
-use super::person_episodes::person_episodes;
+use super::person_episodes::{PersonEpisode, person_episodes};
 use super::presentation::{areas, exam_items};
+use super::{Person, Reading, View};
 use crate::coded;
 use crate::grade::{Perfusion, infection_grade, is_measured, ischaemia_grade, stage, wound_grade};
 use crate::rules::{Outcome, days_after, days_between};
-use crate::tables::{AmputationLevel, Dated, EventKind, Gangrene, PatientKey, Side, Waveform};
+use crate::tables::{
+    AmputationLevel, Attendance, Dated, EventKind, Gangrene, PatientKey, Side, Waveform,
+};
+use chrono::NaiveDate;
 
 coded! {
     /// Why a limb with an ulcer needs a vascular opinion. The first that is met, in this order on one day, counts.
@@ -96,59 +97,95 @@ impl VascularPathway {
     }
 }
 
-/// The pathways of one person: one a limb that met a trigger while it had an open ulcer.
-pub(super) fn vascular_pathways(
-    person: &Person<'_>,
-    lesions: &[Lesion<'_>],
-    episodes: &[Episode],
-    facts: &Facts,
-    view: &View<'_>,
-) -> Vec<VascularPathway> {
-    Side::ALL
+/// The pathways of one person: one a limb that met a trigger while it had an open ulcer, from the first of them.
+pub(super) fn pathways(reading: &Reading<'_>, view: &View<'_>) -> Vec<VascularPathway> {
+    let first_ulcer = |side: Side| {
+        let of_limb = reading
+            .episodes
+            .iter()
+            .filter(|episode| episode.side == side);
+        of_limb
+            .filter(|episode| !episode.is_post_surgical)
+            .map(|episode| episode.index.date)
+            .min()
+    };
+    let limbs = Side::ALL
         .iter()
-        .filter_map(|&side| {
-            let (trigger, at) = first_trigger(person, side, lesions, episodes, view)?;
-            let of_limb: Vec<Episode> = episodes
-                .iter()
-                .filter(|episode| episode.side == side)
-                .cloned()
-                .collect();
-            let limb_healed = person_episodes(&of_limb, view.rules)
-                .into_iter()
-                .rev()
-                .find(|span| span.index.date <= at.date)
-                .and_then(|span| span.all_closed)
-                .filter(|closed| closed.date >= at.date);
-            let last_seen = person
-                .visits
-                .iter()
-                .filter(|visit| visit.attendance == crate::tables::Attendance::Kept)
-                .map(|visit| Dated::new(visit.date, visit.source))
-                .chain(person.foot_looks())
-                .filter(|seen| seen.date <= view.until)
-                .max()
-                .filter(|seen| seen.date >= at.date)
-                .unwrap_or(at);
-            let step = |kind| step(person, kind, side, at, view);
-            Some(VascularPathway {
-                patient: person.key,
-                side,
-                trigger,
-                at,
-                referral: step(EventKind::VascularReferral),
-                seen: step(EventKind::VascularSeen),
-                study: step(EventKind::PhysiologicStudy),
-                imaging: step(EventKind::VascularImaging),
-                revascularisation: step(EventKind::Revascularisation),
-                limb_healed,
-                major_amputation: facts
-                    .first_amputation(side, AmputationLevel::Major, at.date)
-                    .map(|amputation| amputation.at),
-                death: facts.death.filter(|death| death.date >= at.date),
-                last_seen,
-            })
-        })
+        .filter_map(|&side| Some((side, first_ulcer(side)?)));
+    limbs
+        .filter_map(|(side, from)| pathway(reading, side, from, view))
         .collect()
+}
+
+/// The pathways of limbs with an open ulcer, from the first trigger since their present wounds began.
+pub(super) fn present_pathways(reading: &Reading<'_>, view: &View<'_>) -> Vec<VascularPathway> {
+    let present = |side: Side| {
+        let last = limb_spans(reading, side, view).pop()?;
+        last.all_closed.is_none().then_some(last.index.date)
+    };
+    let limbs = Side::ALL
+        .iter()
+        .filter_map(|&side| Some((side, present(side)?)));
+    limbs
+        .filter_map(|(side, from)| pathway(reading, side, from, view))
+        .collect()
+}
+
+/// Spells of open wounds of one limb, by date.
+fn limb_spans(reading: &Reading<'_>, side: Side, view: &View<'_>) -> Vec<PersonEpisode> {
+    let (episodes, closures): (Vec<Episode>, Vec<Option<Dated>>) = reading
+        .episodes
+        .iter()
+        .zip(&reading.closures)
+        .filter(|(episode, _)| episode.side == side)
+        .map(|(episode, closed)| (episode.clone(), *closed))
+        .unzip();
+    person_episodes(&episodes, &closures, view.rules)
+}
+
+fn pathway(
+    reading: &Reading<'_>,
+    side: Side,
+    from: NaiveDate,
+    view: &View<'_>,
+) -> Option<VascularPathway> {
+    let person = &reading.person;
+    let (trigger, at) = first_trigger(reading, side, from, view)?;
+    let limb_healed = limb_spans(reading, side, view)
+        .into_iter()
+        .rev()
+        .find(|span| span.index.date <= at.date)
+        .and_then(|span| span.all_closed)
+        .filter(|closed| closed.date >= at.date);
+    let kept = person
+        .visits
+        .iter()
+        .filter(|visit| visit.attendance == Attendance::Kept);
+    let last_seen = kept
+        .map(|visit| Dated::new(visit.date, visit.source))
+        .chain(person.foot_looks())
+        .max()
+        .filter(|seen| seen.date >= at.date)
+        .unwrap_or(at);
+    let step = |kind| step(person, kind, side, at, view);
+    Some(VascularPathway {
+        patient: person.key,
+        side,
+        trigger,
+        at,
+        referral: step(EventKind::VascularReferral),
+        seen: step(EventKind::VascularSeen),
+        study: step(EventKind::PhysiologicStudy),
+        imaging: step(EventKind::VascularImaging),
+        revascularisation: step(EventKind::Revascularisation),
+        limb_healed,
+        major_amputation: reading
+            .facts
+            .first_amputation(side, AmputationLevel::Major, at.date)
+            .map(|amputation| amputation.at),
+        death: reading.facts.death.filter(|death| death.date >= at.date),
+        last_seen,
+    })
 }
 
 /// First step of a kind on this leg, or on a leg not recorded, from the look-back before the trigger onwards.
@@ -174,50 +211,49 @@ fn step(
     })
 }
 
-/// The first day, while an ulcer of this limb is open, on which a trigger is met by what was recorded up to it.
+/// The first day from `from` on, while an ulcer of this limb is open, on which a trigger is met by what was recorded up
+/// to it. On the day of an amputation the ulcer was still there.
 fn first_trigger(
-    person: &Person<'_>,
+    reading: &Reading<'_>,
     side: Side,
-    lesions: &[Lesion<'_>],
-    episodes: &[Episode],
+    from: NaiveDate,
     view: &View<'_>,
 ) -> Option<(Trigger, Dated)> {
-    let ulcers: Vec<(&Episode, &Lesion<'_>)> = episodes
+    let ulcers: Vec<(&Episode, &Lesion<'_>)> = reading
+        .episodes
         .iter()
         .filter(|episode| episode.side == side && !episode.is_post_surgical)
-        .filter_map(|episode| {
-            let lesion = lesions
-                .iter()
-                .find(|lesion| lesion.side == side && lesion.label == episode.label)?;
-            Some((episode, lesion))
-        })
+        .map(|episode| (episode, reading.lesion_of(episode)))
         .collect();
-    let first = ulcers.iter().map(|(episode, _)| episode.index.date).min()?;
-    let mut looks: Vec<Dated> = person
+    let exams = reading.person.foot_exams;
+    let mut looks: Vec<Dated> = reading
+        .person
         .foot_looks()
-        .filter(|at| at.date >= first && at.date <= view.until)
+        .filter(|at| at.date >= from)
         .collect();
     looks.sort_unstable();
     looks.dedup_by_key(|at| at.date);
     looks.into_iter().find_map(|at| {
-        let open: Vec<&(&Episode, &Lesion<'_>)> = ulcers
+        let is_open = |episode: &Episode| {
+            let is_closed_today =
+                episode.end == EpisodeEnd::Healed && episode.end_at.date == at.date;
+            episode.is_open_on(at.date, episode.resolved(), view.rules) && !is_closed_today
+        };
+        let open: Vec<_> = ulcers
             .iter()
-            .filter(|(episode, _)| {
-                episode.is_open_on(at.date, view.rules)
-                    && episode.resolved().is_none_or(|gone| gone.date > at.date)
-            })
+            .filter(|(episode, _)| is_open(episode))
             .collect();
         if open.is_empty() {
             return None;
         }
         let valid = view.rules.exam_item_valid_months;
-        let perfusion = exam_items(person.foot_exams, side, at.date, at.date, valid).perfusion;
+        let perfusion = exam_items(exams, side, at.date, at.date, valid).perfusion;
+        let by_ulcers = open
+            .iter()
+            .flat_map(|(episode, lesion)| by_ulcer(episode, lesion, &perfusion, at, view));
         let trigger = by_perfusion(&perfusion, view)
             .into_iter()
-            .chain(
-                open.iter()
-                    .flat_map(|(episode, lesion)| by_ulcer(episode, lesion, &perfusion, at, view)),
-            )
+            .chain(by_ulcers)
             .min()?;
         Some((trigger, at))
     })

@@ -40,16 +40,16 @@ impl Perfusion {
         }
     }
 
-    /// This record, with what it lacks taken from an earlier one.
-    pub fn or_earlier(self, earlier: Self) -> Self {
+    /// This record, with what it lacks taken from another.
+    pub fn or(self, other: Self) -> Self {
         Self {
-            pulses: self.pulses.or(earlier.pulses),
-            waveform: self.waveform.or(earlier.waveform),
-            ankle_mmhg: self.ankle_mmhg.or(earlier.ankle_mmhg),
-            toe_mmhg: self.toe_mmhg.or(earlier.toe_mmhg),
-            abi: self.abi.or(earlier.abi),
-            tbi: self.tbi.or(earlier.tbi),
-            tcpo2_mmhg: self.tcpo2_mmhg.or(earlier.tcpo2_mmhg),
+            pulses: self.pulses.or(other.pulses),
+            waveform: self.waveform.or(other.waveform),
+            ankle_mmhg: self.ankle_mmhg.or(other.ankle_mmhg),
+            toe_mmhg: self.toe_mmhg.or(other.toe_mmhg),
+            abi: self.abi.or(other.abi),
+            tbi: self.tbi.or(other.tbi),
+            tcpo2_mmhg: self.tcpo2_mmhg.or(other.tcpo2_mmhg),
         }
     }
 

@@ -57,6 +57,7 @@ pub const MEASURES: &[&Measure] = &[
     &measures::ulcer_free_at_24_weeks::MEASURE,
     &measures::median_time_to_healing::MEASURE,
     &measures::recurrence_within_12_months::MEASURE,
+    &measures::new_ulcer_soon_after_closure::MEASURE,
     &measures::threatened_limbs_kept_at_12_months::MEASURE,
     &measures::limbs_kept_at_12_months::MEASURE,
     &measures::major_amputations::MEASURE,

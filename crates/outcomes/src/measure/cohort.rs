@@ -44,10 +44,10 @@ impl Cohort {
         }
     }
 
-    /// The year that ends with a quarter.
-    pub fn year_to(quarter: Quarter) -> Self {
+    /// The year that ends with a quarter, as far as the export reaches back.
+    pub fn year_to(quarter: Quarter, data_start: NaiveDate) -> Self {
         Self {
-            first: quarter.back(3),
+            first: quarter.back(3).max(Quarter::of(data_start)).min(quarter),
             last: quarter,
         }
     }

@@ -19,6 +19,8 @@ pub struct FollowUp {
     pub ended_at: Option<Dated>,
     /// Stratum this subject belongs to besides "all".
     pub stratum: Option<&'static str>,
+    /// A remark to be counted beside the figure.
+    pub remark: Option<&'static str>,
     /// Probability of the event expected from its severity, where one is published.
     pub expected: Option<f64>,
 }
@@ -49,6 +51,7 @@ pub fn follow_up(
         ending: first.map(|(outcome, _)| *outcome),
         ended_at: first.map(|(_, at)| *at),
         stratum: None,
+        remark: None,
         expected: None,
     })
 }

@@ -2,6 +2,7 @@
 
 use super::follow_up::FollowUp;
 use crate::rules::{Outcome, Rule};
+use crate::tables::PatientKey;
 use survival::{
     CumulativeIncidence, Curve, CurveOptions, Limits, Sample, Variance, aalen_johansen,
 };
@@ -71,4 +72,25 @@ pub(super) fn incidence_on(
         Some(point) => Some((point.estimate, point.lower, point.upper)),
         None => Some((0.0, None, None)),
     }
+}
+
+/// Robust limits of a share of answers of which one person may give several: a cumulative incidence with everybody's
+/// answer on one day.
+pub(super) fn clustered_share(
+    answers: impl Iterator<Item = (bool, PatientKey)>,
+    level: f64,
+) -> Option<(Option<f64>, Option<f64>)> {
+    let (cause, cluster): (Vec<u32>, Vec<u32>) = answers
+        .map(|(is_yes, person)| (if is_yes { 1 } else { 2 }, person.0))
+        .unzip();
+    let exit = vec![1.0; cause.len()];
+    let sample = Sample::new(exit, cause).ok()?.with_cluster(cluster).ok()?;
+    let options = CurveOptions {
+        level,
+        limits: Limits::LogLog,
+        variance: Variance::Robust,
+    };
+    let incidence = aalen_johansen(&sample, &options).ok()?;
+    let point = main_curve(&incidence)?.at(1.0)?;
+    Some((point.lower, point.upper))
 }

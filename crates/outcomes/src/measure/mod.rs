@@ -21,8 +21,8 @@ pub(crate) use probability::within;
 pub use summary::{Prepared, evaluate, prepare};
 
 use crate::report::{RuleLine, Unit, words};
-use crate::rules::{Outcome, Quarter, Rule, Rules, SAME_DAY_ORDER};
-use crate::tables::Dated;
+use crate::rules::{Clock, Outcome, Quarter, Rule, Rules, UnitOfAnalysis};
+use crate::tables::{Dated, PatientKey};
 
 /// A named definition of an outcome, with everything a reader may ask about it.
 #[derive(Debug, Clone, Copy)]
@@ -70,7 +70,7 @@ impl Measure {
                 rules.evidence_days
             ),
             Method::Count { .. } => {
-                "mature once procedures are known to the quarter's end".to_owned()
+                "mature once deaths and procedures are known to the quarter's end".to_owned()
             }
             Method::Snapshot { .. } => "mature at the quarter's end".to_owned(),
         }
@@ -78,6 +78,35 @@ impl Measure {
 
     fn days_to_maturity(&self, rules: &Rules) -> usize {
         usize::try_from(self.rule.horizon_days + rules.evidence_days).unwrap_or_default()
+    }
+
+    fn starts_at_onset(&self, rules: &Rules) -> bool {
+        rules.clock == Clock::Onset
+            && self.family == "healing"
+            && self.rule.unit == UnitOfAnalysis::Ulcer
+    }
+
+    /// The definition, under the clock in force.
+    pub fn words_under(&self, rules: &Rules) -> String {
+        if self.starts_at_onset(rules) {
+            self.words.replace(
+                "counted from the first visit",
+                "counted from the onset told",
+            )
+        } else {
+            self.words.to_owned()
+        }
+    }
+
+    /// Who is left out, under the clock in force.
+    pub fn exclusions_under(&self, rules: &Rules) -> String {
+        if self.starts_at_onset(rules) {
+            "ulcers without a told onset; surgical wounds; pre-ulcerative lesions; ulcers above the foot. \
+             Every other ulcer enters at its first visit here, wherever it was treated before"
+                .to_owned()
+        } else {
+            self.exclusions.to_owned()
+        }
     }
 
     /// Its row of the rules table in words.
@@ -90,6 +119,8 @@ impl Measure {
                 .join("; ")
         };
         let rule = &self.rule;
+        let mut outcomes: Vec<Outcome> = rule.event.iter().chain(rule.competing).copied().collect();
+        outcomes.sort_unstable();
         RuleLine {
             measure: self.id.to_owned(),
             unit: rule.unit.code().to_owned(),
@@ -109,7 +140,11 @@ impl Measure {
                 list(rule.competing)
             },
             censoring: rule.censoring.code().to_owned(),
-            same_day: SAME_DAY_ORDER.to_owned(),
+            same_day: if outcomes.is_empty() {
+                "does not arise".to_owned()
+            } else {
+                format!("{}; then censoring", list(&outcomes))
+            },
             known: rule.known.code().to_owned(),
         }
     }
@@ -165,6 +200,8 @@ pub enum FollowUpSummary {
 /// The answer of one person (or person-episode) to a yes-or-no question.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Answer {
+    /// The person, as the cluster number.
+    pub cluster: PatientKey,
     /// The day that decides the cohort, and its row.
     pub index: Dated,
     /// The answer; `None` when unknown.

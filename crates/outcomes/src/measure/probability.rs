@@ -92,7 +92,10 @@ fn at_day(
         .iter()
         .filter(|subject| subject.ending.is_none() && subject.exit_day < day)
         .count();
-    let is_counted_fully = n_unknown == 0 && n_people(subjects) == n;
+    let enter_together = subjects
+        .windows(2)
+        .all(|pair| pair[0].entry_day == pair[1].entry_day);
+    let is_counted_fully = n_unknown == 0 && n_people(subjects) == n && enter_together;
     let value = match incidence_on(incidence, day) {
         None => Value::NotEstimable {
             reason: format!("nobody was followed for {day} days"),
@@ -140,6 +143,7 @@ fn at_day(
     if rule.known == KnownRule::Censored {
         notes.extend(gate_note(study, n - n_unknown, n));
     }
+    notes.extend(remarks(subjects));
     if n_events == 0 && !is_counted_fully && matches!(value, Value::Known(_)) {
         notes.push("no event: the curve method gives no limits".to_owned());
     }
@@ -175,6 +179,19 @@ fn people_note(subjects: &[FollowUp]) -> Option<String> {
             words::counted(people, "person", "people")
         )
     })
+}
+
+/// Remarks that subjects carry, each with how many carry it.
+fn remarks(subjects: &[FollowUp]) -> Vec<String> {
+    let mut remarks: Vec<&'static str> = subjects
+        .iter()
+        .filter_map(|subject| subject.remark)
+        .collect();
+    remarks.sort_unstable();
+    remarks
+        .chunk_by(|left, right| left == right)
+        .map(|group| format!("{} {}", group.len(), group[0]))
+        .collect()
 }
 
 /// Limits by the robust variance, which needs more than one person.
@@ -250,27 +267,41 @@ fn median(
     horizon: i64,
     blank: &MeasureResult,
 ) -> MeasureResult {
-    let until = horizon as f64;
-    let quantile = main_curve(incidence).map(|curve| curve.quantile(0.5));
-    let within = |day: Option<f64>| day.filter(|day| *day <= until);
+    let within = |day: Option<f64>| day.filter(|day| *day <= horizon as f64);
+    let main = main_curve(incidence);
+    // The first day on which half have healed; rounding must not hide an exact half.
+    let reached = main.and_then(|curve| {
+        curve
+            .points
+            .iter()
+            .find(|point| point.estimate >= 0.5 - 1e-9)
+    });
+    let quantile = main.map(|curve| curve.quantile(0.5));
     let lower = within(quantile.as_ref().and_then(|quantile| quantile.lower));
-    let value = match within(quantile.as_ref().and_then(|quantile| quantile.estimate)) {
-        Some(estimate) => {
-            let upper = within(quantile.as_ref().and_then(|quantile| quantile.upper));
-            Value::Known(Estimate {
-                estimate,
-                interval: robust_interval(study, subjects, lower, upper),
-            })
-        }
+    let upper = within(quantile.as_ref().and_then(|quantile| quantile.upper));
+    let value = match within(reached.map(|point| point.time)) {
+        Some(estimate) => Value::Known(Estimate {
+            estimate,
+            interval: robust_interval(study, subjects, lower, upper),
+        }),
+        None if incidence_on(incidence, horizon).is_none() => Value::NotEstimable {
+            reason: format!("nobody was followed for {horizon} days"),
+        },
         None => Value::NotReached {
             lower: lower.filter(|_| n_people(subjects) > 1),
         },
     };
+    let n_unknown = subjects
+        .iter()
+        .filter(|subject| subject.ending.is_none() && subject.exit_day < horizon)
+        .count();
     let mut notes = vec![format!("read up to day {horizon}")];
     notes.extend(people_note(subjects));
+    notes.extend(gate_note(study, subjects.len() - n_unknown, subjects.len()));
     MeasureResult {
         value,
         denominator: shown(subjects.len()),
+        n_unknown: shown(n_unknown),
         notes,
         ..blank.clone()
     }

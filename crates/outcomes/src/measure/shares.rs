@@ -2,6 +2,7 @@
 
 use super::Answer;
 use super::cohort::Study;
+use super::incidence::clustered_share;
 use crate::report::{Bounds, Count, Estimate, Interval, MeasureResult, Value};
 use survival::{poisson_exact, wilson};
 
@@ -35,6 +36,28 @@ pub(super) fn gate_note(study: &Study<'_>, n_known: usize, n: usize) -> Option<S
     })
 }
 
+/// Wilson where each person answers once, otherwise limits that are robust to people who answer more than once.
+fn answer_interval(study: &Study<'_>, known: &[&Answer], n_yes: usize) -> Option<Interval> {
+    let level = study.rules.confidence_level;
+    let mut people: Vec<_> = known.iter().map(|answer| answer.cluster).collect();
+    people.sort_unstable();
+    people.dedup();
+    if people.len() == known.len() {
+        let limits = wilson(n_yes as u64, known.len() as u64, level)?;
+        return interval(Some(limits.lower), Some(limits.upper), level, WILSON);
+    }
+    let answers = known
+        .iter()
+        .map(|answer| (answer.is_yes == Some(true), answer.cluster));
+    let limits = clustered_share(answers, level)?;
+    interval(
+        limits.0,
+        limits.1,
+        level,
+        "log-log, variance robust to people counted more than once",
+    )
+}
+
 pub(super) fn status(
     study: &Study<'_>,
     answers: &[&Answer],
@@ -56,6 +79,11 @@ pub(super) fn status(
         .filter(|answer| answer.is_yes.is_none())
         .count();
     let n_known = n - n_unknown;
+    let known: Vec<&Answer> = answers
+        .iter()
+        .copied()
+        .filter(|answer| answer.is_yes.is_some())
+        .collect();
     let value = if n_known == 0 {
         Value::NotEstimable {
             reason: "no outcome is known".to_owned(),
@@ -63,16 +91,7 @@ pub(super) fn status(
     } else {
         Value::Known(Estimate {
             estimate: n_yes as f64 / n_known as f64,
-            interval: wilson(n_yes as u64, n_known as u64, study.rules.confidence_level).and_then(
-                |limits| {
-                    interval(
-                        Some(limits.lower),
-                        Some(limits.upper),
-                        study.rules.confidence_level,
-                        WILSON,
-                    )
-                },
-            ),
+            interval: answer_interval(study, &known, n_yes),
         })
     };
     let share = |count: usize| count as f64 / n as f64;

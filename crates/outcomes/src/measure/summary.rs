@@ -4,7 +4,7 @@ use super::cohort::{Cohort, Study};
 use super::follow_up::FollowUp;
 use super::{Answer, Measure, Method, probability, shares};
 use crate::report::{MeasureResult, Value};
-use crate::rules::Censoring;
+use crate::rules::{Outcome, days_after};
 use crate::tables::Dated;
 
 /// The people a measure counts, found once for all cohorts.
@@ -121,24 +121,31 @@ fn blank_result(measure: &Measure, cohort: &Cohort) -> MeasureResult {
     }
 }
 
-/// The value of a cohort that has not been followed long enough.
+/// The value of a cohort that has not been followed long enough: rows, deaths and procedures must all be known as far as
+/// the figure reads them. The date promised never lies before the cut-off.
 fn not_yet(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> Option<Value> {
     let rule = &measure.rule;
-    let rows_read_to = match measure.method {
+    let horizon = study.horizon;
+    let rows_to = match measure.method {
         Method::FollowUp { .. } | Method::Status { .. } => {
             cohort.matures_on(rule.horizon_days, study.rules)
         }
         Method::Count { .. } | Method::Snapshot { .. } => cohort.last.end(),
     };
-    if study.horizon.cut_off < rows_read_to {
-        return Some(Value::NotYet {
-            matures_on: rows_read_to,
-        });
-    }
-    let limbs_to = crate::rules::days_after(cohort.last.end(), rule.horizon_days);
-    let needs_limbs =
-        rule.censoring == Censoring::LimbsKnownTo || matches!(measure.method, Method::Count { .. });
-    (needs_limbs && study.horizon.limbs_known_to() < limbs_to).then_some(Value::NotYet {
-        matures_on: limbs_to,
+    let events_to = days_after(cohort.last.end(), rule.horizon_days);
+    let amputations = [Outcome::MinorAmputation, Outcome::MajorAmputation];
+    let reads_procedures = amputations
+        .iter()
+        .any(|outcome| rule.event.contains(outcome) || rule.competing.contains(outcome))
+        || matches!(
+            measure.method,
+            Method::Status { .. } | Method::Snapshot { .. }
+        );
+    let knows_events = horizon.deaths_known_to >= events_to
+        && (!reads_procedures || horizon.procedures_known_to >= events_to);
+    let is_mature = horizon.cut_off >= rows_to && knows_events;
+    let tomorrow = days_after(horizon.cut_off, 1);
+    (!is_mature).then(|| Value::NotYet {
+        matures_on: rows_to.max(events_to).max(tomorrow),
     })
 }

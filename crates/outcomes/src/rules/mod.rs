@@ -9,4 +9,4 @@ pub use horizon::DataHorizon;
 pub(crate) use horizon::{days_after, days_between};
 pub use quarter::Quarter;
 pub use settings::{AreaFormula, Clock, Rules, RulesError, SETTINGS, SettingWords};
-pub use table::{Censoring, KnownRule, Outcome, Rule, SAME_DAY_ORDER, UnitOfAnalysis};
+pub use table::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};

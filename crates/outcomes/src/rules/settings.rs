@@ -107,7 +107,7 @@ settings! {
     action_open_days: i64 = 84, "an ulcer open for more than this many days goes on the action list", OURS;
     action_unseen_days: i64 = 28, "an open ulcer unseen for at least this many days goes on the action list", OURS;
     action_seen_within_months: u32 = 24,
-        "an overdue examination goes on the action list for people seen in this many months before the cut-off", OURS;
+        "the action list holds people seen in this many months before the cut-off", OURS;
 }
 
 /// A setting, what it decides and how to read its value.

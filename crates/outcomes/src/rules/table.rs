@@ -5,8 +5,10 @@ coded! {
     /// Something that can happen to an ulcer, a person or a limb and that a measure may time.
     ///
     /// The order of declaration is the order of things that happen on the same day
-    /// (major amputation, minor amputation, healed, death, then the rest).
+    /// (a referral, major amputation, minor amputation, healed, death, a new ulcer).
     pub enum Outcome {
+        /// A vascular referral: what is asked for on a day comes before what ends on it.
+        VascularReferral = "vascular referral",
         /// Amputation above the ankle of that limb.
         MajorAmputation = "major amputation of that limb",
         /// Amputation of that lesion, through or below the ankle.
@@ -21,14 +23,8 @@ coded! {
         Death = "death",
         /// A new ulcer, any site, either foot.
         NewUlcer = "new ulcer, any site, either foot",
-        /// A vascular referral.
-        VascularReferral = "vascular referral",
     }
 }
-
-/// Order of things on the same day, in words.
-pub const SAME_DAY_ORDER: &str =
-    "major amputation, minor amputation, healed, death, then censoring";
 
 coded! {
     /// What is counted.

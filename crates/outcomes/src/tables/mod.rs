@@ -14,7 +14,7 @@ mod visit;
 pub use event::{AmputationHeight, AmputationLevel, Event, EventKind};
 pub use foot_exam::{FootExam, Pulses, Sensation, Waveform};
 pub use names::{NameId, Names};
-pub use patient::{DiabetesType, Patient, PatientKey, PriorAmputation, Sex};
+pub use patient::{DatedAnswer, DiabetesType, Patient, PatientKey, PriorAmputation, Sex};
 pub use source::{Dated, SourceFile, SourceRow};
 pub use ulcer::{
     Aspect, DatePrecision, DressingCarer, FootSite, Gangrene, InfectionGrade, Onset, Origin,

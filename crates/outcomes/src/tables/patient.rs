@@ -28,6 +28,15 @@ pub struct PriorAmputation {
     pub recorded: Dated,
 }
 
+/// An answer and the row that first gave it: it counts only from that day on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DatedAnswer {
+    /// The answer.
+    pub is_yes: bool,
+    /// When it was given.
+    pub at: Dated,
+}
+
 /// One person, as the export describes them. History fields carry the visit that first stated them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Patient {
@@ -50,17 +59,17 @@ pub struct Patient {
     /// Year of diabetes diagnosis.
     pub diabetes_year: Option<i32>,
     /// On renal replacement, or end-stage renal disease.
-    pub renal_replacement: Option<bool>,
+    pub renal_replacement: Option<DatedAnswer>,
     /// Current smoker.
     pub smoker: Option<bool>,
     /// Had a foot ulcer before this clinic's records begin: the first row that says yes, if any.
     pub prior_ulcer: Option<Dated>,
-    /// The prior-ulcer question was answered "no" (and never "yes").
-    pub prior_ulcer_denied: bool,
+    /// The prior-ulcer question was answered "no": the first row that says so, if any.
+    pub prior_ulcer_denied: Option<Dated>,
     /// Amputations recorded as history.
     pub prior_amputations: Vec<PriorAmputation>,
-    /// The prior-amputation question was answered "no" (and never "yes").
-    pub prior_amputation_denied: bool,
+    /// The prior-amputation question was answered "no": the first row that says so, if any.
+    pub prior_amputation_denied: Option<Dated>,
     /// Death, with the row that told it.
     pub death: Option<Dated>,
     /// Last contact of any kind, where the export has one.
@@ -85,9 +94,9 @@ impl Patient {
             renal_replacement: None,
             smoker: None,
             prior_ulcer: None,
-            prior_ulcer_denied: false,
+            prior_ulcer_denied: None,
             prior_amputations: Vec::new(),
-            prior_amputation_denied: false,
+            prior_amputation_denied: None,
             death: None,
             last_contact: None,
             strata: Vec::new(),

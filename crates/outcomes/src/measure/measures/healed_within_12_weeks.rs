@@ -21,7 +21,7 @@ pub(super) const fn healing_rule(horizon_days: i64) -> Rule {
     }
 }
 
-pub(super) const EXCLUSIONS: &str = "ulcers already open when the export begins, or transferred in; surgical wounds; \
+pub(super) const EXCLUSIONS: &str = "ulcers first seen in the first weeks of the export (they may be older than they look), or transferred in; surgical wounds; \
                                      pre-ulcerative lesions; ulcers above the foot";
 
 pub(in crate::measure) const MEASURE: Measure = Measure {

@@ -22,7 +22,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
             ulcer here. Death competes: a leg cannot be lost after it.",
     numerator: "limbs without a known major amputation on day 365 or earlier",
     denominator: "limbs with their first ulcer in the quarter",
-    exclusions: "limbs lost before; limbs whose first ulcer was already open when the export begins, or transferred in",
+    exclusions: "limbs lost before; limbs whose first ulcer was first seen in the first weeks of the export, or transferred in",
     source: "Limb salvage as one minus a cumulative incidence with death competing: common practice, no source",
     caution: "As known to this practice: amputations done elsewhere and never reported are missing, so the true figure \
               can only be lower.",
@@ -40,17 +40,15 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
 };
 
 fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
-    subjects::limbs(study, rule)
-        .map(|(_, limb, followed)| {
-            let stratum = if limb.had_minor_before {
-                "earlier minor amputation"
-            } else {
-                "no earlier minor amputation"
-            };
-            FollowUp {
-                stratum: Some(stratum),
-                ..followed
-            }
+    subjects::limbs(study, rule, |_, limb, followed| {
+        let stratum = match limb.had_minor_before {
+            Some(true) => "earlier minor amputation",
+            Some(false) => "no earlier minor amputation",
+            None => "earlier minor amputation not recorded",
+        };
+        Some(FollowUp {
+            stratum: Some(stratum),
+            ..followed
         })
-        .collect()
+    })
 }

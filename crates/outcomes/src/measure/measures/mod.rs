@@ -6,6 +6,7 @@ pub(super) mod limbs_kept_at_12_months;
 pub(super) mod major_amputations;
 pub(super) mod median_time_to_healing;
 pub(super) mod minor_amputations;
+pub(super) mod new_ulcer_soon_after_closure;
 pub(super) mod outcome_known_at_12_weeks;
 pub(super) mod recurrence_within_12_months;
 pub(super) mod risk_tier_distribution;

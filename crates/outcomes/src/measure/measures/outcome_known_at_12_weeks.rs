@@ -11,7 +11,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     words: "The share of people for whom it is known whether they were alive and ulcer-free at 12 weeks.",
     numerator: "people whose status at 12 weeks is known",
     denominator: "people whose first open ulcer fell in the quarter",
-    exclusions: "people whose ulcer was already open when the export begins, or transferred in",
+    exclusions: "people whose ulcer was first seen in the first weeks of the export, or transferred in",
     source: "Gate of 75%: reporting standards, Jeffcoate et al., Lancet Diabetes Endocrinol 2016;4:781",
     caution: "People who stop coming may have healed, died or gone elsewhere; the figures made from the others can be wrong \
               in either direction.",

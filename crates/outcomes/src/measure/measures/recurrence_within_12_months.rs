@@ -1,6 +1,6 @@
 use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study, follow_up};
 use crate::report::Unit;
-use crate::rules::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};
+use crate::rules::{Censoring, KnownRule, Outcome, Quarter, Rule, UnitOfAnalysis};
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "recurrence-within-12-months",
@@ -11,7 +11,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
             first can have no new ulcer.",
     numerator: "people with a new ulcer after day 28 and on day 365 or earlier",
     denominator: "people whose last wound closed in the quarter and who were still free of ulcers on day 28",
-    exclusions: "people with a new ulcer elsewhere, a death or no later examination in the first 28 days; a second \
+    exclusions: "people with a new ulcer elsewhere, a death in the first 28 days, or no examination after day 28; a second \
                  remission of one person in the same quarter",
     source: "IWGDF definitions 2023: a new ulcer whatever its place and time (from memory)",
     caution: "People who stay away are counted until their last examination only. Being ulcer-free again and again is \
@@ -42,40 +42,44 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     },
 };
 
-/// One remission a person and quarter, the first. Both legs lost above the ankle competes, one does not.
+/// One remission a person and quarter, the first that is at risk. Both legs lost above the ankle competes, one does not.
 fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
     let mut followed = Vec::new();
     for person in study.people {
         let mut last_quarter = None;
-        for remission in &person.reading.remissions {
-            let quarter = crate::rules::Quarter::of(remission.start.date);
+        for day in person.closing_days() {
+            let quarter = Quarter::of(day);
             if last_quarter == Some(quarter) {
                 continue;
             }
-            last_quarter = Some(quarter);
-            let view = study.view(remission.start.date, rule.horizon_days);
-            let reading = person.reading_at(&view);
-            let known = reading
+            let reading = person.reading_at(&study.view(day, rule.horizon_days));
+            let began = reading
                 .remissions
                 .iter()
-                .find(|other| other.start.date == remission.start.date);
-            let Some(known) = known else { continue };
-            let subject = follow_up(
-                rule,
-                remission.patient,
-                remission.start,
-                &known.outcomes(),
-                known.last_exam.date.min(view.until),
-            );
-            let stratum = if known.is_after_amputation {
-                "after an amputation wound"
-            } else {
-                "after healing without amputation"
-            };
-            followed.extend(subject.map(|subject| FollowUp {
-                stratum: Some(stratum),
-                ..subject
-            }));
+                .find(|remission| remission.start.date == day);
+            let subject = began.and_then(|remission| {
+                let stratum = if remission.is_after_amputation {
+                    "after an amputation wound"
+                } else {
+                    "after healing without amputation"
+                };
+                let known_to = remission.last_exam.date;
+                let subject = follow_up(
+                    rule,
+                    remission.patient,
+                    remission.start,
+                    &remission.outcomes(),
+                    known_to,
+                )?;
+                Some(FollowUp {
+                    stratum: Some(stratum),
+                    ..subject
+                })
+            });
+            if subject.is_some() {
+                last_quarter = Some(quarter);
+            }
+            followed.extend(subject);
         }
     }
     followed

@@ -1,4 +1,4 @@
-use crate::derive::{View, has_open_wound};
+use crate::derive::{PersonOutcomes, View};
 use crate::measure::{Measure, Method, Study};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Quarter, Rule, UnitOfAnalysis};
@@ -47,41 +47,39 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     },
 };
 
+/// As known on the quarter's last day. An examination older than its items stay known tells no tier.
 fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<usize> {
+    const ACTIVE: usize = 4;
+    const NOT_GRADABLE: usize = 5;
     let end = quarter.end();
     let view = View {
         until: end,
         rules: study.rules,
         horizon: study.horizon,
     };
-    let since = end
-        .checked_sub_months(Months::new(study.rules.seen_within_months))
-        .unwrap_or(end);
-    study
-        .people
-        .iter()
-        .filter_map(|person| {
-            let reading = person.reading_at(&view);
-            let is_alive = reading.facts.death.is_none_or(|death| death.date > end);
-            let was_seen = person
-                .history
-                .person
-                .seen_days(end)
-                .last()
-                .is_some_and(|last| *last > since);
-            if !is_alive || !was_seen {
-                return None;
-            }
-            if has_open_wound(&reading.episodes, end, study.rules) {
-                return Some(4);
-            }
-            let newest = person
-                .tiers
-                .iter()
-                .rev()
-                .find(|record| record.at.date <= end);
-            let tier = newest.and_then(|record| record.tier.known());
-            Some(tier.map_or(5, usize::from))
-        })
-        .collect()
+    let months_before = |months| end.checked_sub_months(Months::new(months)).unwrap_or(end);
+    let seen_since = months_before(study.rules.seen_within_months);
+    let known_since = months_before(study.rules.exam_item_valid_months);
+    let class = |person: &PersonOutcomes<'_>| {
+        let reading = person.reading_at(&view);
+        let is_alive = reading.facts.death.is_none_or(|death| death.date > end);
+        let seen = reading.person.up_to(end).seen_days();
+        if !is_alive || seen.last().is_none_or(|last| *last <= seen_since) {
+            return None;
+        }
+        match reading.has_open_wound(end, study.rules) {
+            Some(true) => return Some(ACTIVE),
+            None => return Some(NOT_GRADABLE),
+            Some(false) => {}
+        }
+        let newest = reading
+            .newest_tier(study.rules)
+            .filter(|record| record.at.date > known_since);
+        Some(
+            newest
+                .and_then(|record| record.tier.known())
+                .map_or(NOT_GRADABLE, usize::from),
+        )
+    };
+    study.people.iter().filter_map(class).collect()
 }

@@ -1,87 +1,105 @@
 //! Whom several measures follow.
+//!
+//! Who belongs to a cohort is decided by what was known at the end of the subject's own evidence horizon: for each day on
+//! which something may have begun, the person is read as known that much later, and what began on that day counts.
 
-use crate::derive::{Episode, Limb, PersonOutcomes};
+use crate::derive::{Episode, Limb, PersonOutcomes, Reading};
 use crate::measure::{FollowUp, Study, follow_up};
 use crate::rules::{Clock, Rule, days_between};
 use crate::tables::{AmputationLevel, Dated};
+use chrono::NaiveDate;
 
-/// Ulcers that began here, each read with the rule's evidence horizon.
+/// Ulcers that began here.
 ///
 /// Clock at the first visit: prevalent ulcers are left out. Clock at onset: every ulcer with a known onset, at risk
 /// only from the first visit here.
 pub(super) fn ulcers(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
     let mut followed = Vec::new();
     for person in study.people {
-        for episode in person
-            .reading
-            .episodes
-            .iter()
-            .filter(|episode| !episode.is_post_surgical)
-        {
-            followed.extend(ulcer(study, rule, person, episode));
+        for day in person.opening_days() {
+            match study.rules.clock {
+                Clock::FirstVisit => {
+                    let reading = person.reading_at(&study.view(day, rule.horizon_days));
+                    let began = ulcers_of(&reading, day).filter(|ulcer| ulcer.prevalent.is_none());
+                    followed.extend(began.filter_map(|ulcer| ulcer_from(rule, ulcer, ulcer.index)));
+                }
+                Clock::Onset => followed.extend(ulcers_from_onset(study, rule, person, day)),
+            }
         }
     }
     followed
 }
 
-fn ulcer(
+fn ulcers_of<'r>(reading: &'r Reading<'_>, day: NaiveDate) -> impl Iterator<Item = &'r Episode> {
+    reading
+        .episodes
+        .iter()
+        .filter(move |episode| !episode.is_post_surgical && episode.index.date == day)
+}
+
+/// The onset is the one told by the end of the evidence days after the first visit.
+fn ulcers_from_onset(
     study: &Study<'_>,
     rule: &Rule,
     person: &PersonOutcomes<'_>,
-    episode: &Episode,
-) -> Option<FollowUp> {
-    let origin = match study.rules.clock {
-        Clock::FirstVisit if episode.prevalent.is_some() => return None,
-        Clock::FirstVisit => episode.index,
-        Clock::Onset => episode.onset?.dated,
-    };
-    let entry_day = days_between(origin.date, episode.index.date);
-    let view = study.view(origin.date, rule.horizon_days);
-    if episode.index.date > view.until {
-        return None;
-    }
-    let reading = person.reading_at(&view);
-    let known = reading.episodes.iter().find(|other| {
-        (other.side, other.label, other.index.date)
-            == (episode.side, episode.label, episode.index.date)
-    })?;
+    day: NaiveDate,
+) -> Vec<FollowUp> {
+    let first = person.reading_at(&study.view(day, 0));
+    ulcers_of(&first, day)
+        .filter_map(|ulcer| {
+            let origin = ulcer.onset?.dated;
+            let view = study.view(origin.date, rule.horizon_days);
+            let reading = person.reading_at(&view);
+            let known = ulcers_of(&reading, day)
+                .find(|other| (other.side, other.label) == (ulcer.side, ulcer.label))?;
+            ulcer_from(rule, known, origin)
+        })
+        .collect()
+}
+
+fn ulcer_from(rule: &Rule, ulcer: &Episode, origin: Dated) -> Option<FollowUp> {
+    let entry_day = days_between(origin.date, ulcer.index.date);
     let followed = follow_up(
         rule,
-        episode.patient,
+        ulcer.patient,
         origin,
-        &known.outcomes(),
-        known.last_known.date.min(view.until),
+        &ulcer.outcomes(),
+        ulcer.last_known.date,
     )?;
-    let is_at_risk = entry_day == 0 || followed.exit_day > entry_day;
+    let is_at_risk =
+        entry_day == 0 || (followed.exit_day > entry_day && entry_day < rule.horizon_days);
     is_at_risk.then_some(FollowUp {
-        index: episode.index,
+        index: ulcer.index,
         entry_day,
         ..followed
     })
 }
 
-/// Limbs from their first ulcer in view, each followed to the day deaths and procedures are known to.
-pub(super) fn limbs<'a>(
-    study: &Study<'a>,
+/// Limbs from their first ulcer in view, each followed to the day deaths and procedures are known to; `add` sees the
+/// limb as known at the end of its horizon.
+pub(super) fn limbs(
+    study: &Study<'_>,
     rule: &Rule,
-) -> impl Iterator<Item = (&'a PersonOutcomes<'a>, &'a Limb, FollowUp)> {
-    let (study, rule) = (*study, *rule);
-    study.people.iter().flat_map(move |person| {
-        person
-            .reading
-            .limbs
-            .iter()
-            .filter(|limb| !limb.is_prevalent)
-            .filter_map(move |limb| {
-                let view = study.view(limb.index.date, rule.horizon_days);
-                let reading = person.reading_at(&view);
-                let known = reading.limbs.iter().find(|other| other.side == limb.side)?;
+    mut add: impl FnMut(&Reading<'_>, &Limb, FollowUp) -> Option<FollowUp>,
+) -> Vec<FollowUp> {
+    let mut followed = Vec::new();
+    for person in study.people {
+        for day in person.opening_days() {
+            let view = study.view(day, rule.horizon_days);
+            let reading = person.reading_at(&view);
+            let began = reading
+                .limbs
+                .iter()
+                .filter(|limb| limb.index.date == day && !limb.is_prevalent);
+            followed.extend(began.filter_map(|limb| {
                 let known_to = study.horizon.limbs_known_to().min(view.until);
-                let followed =
-                    follow_up(&rule, limb.patient, limb.index, &known.outcomes(), known_to)?;
-                Some((person, limb, followed))
-            })
-    })
+                let subject =
+                    follow_up(rule, limb.patient, limb.index, &limb.outcomes(), known_to)?;
+                add(&reading, limb, subject)
+            }));
+        }
+    }
+    followed
 }
 
 /// Amputations of one level that count, dated inside the export.

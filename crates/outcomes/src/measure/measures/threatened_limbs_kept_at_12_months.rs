@@ -1,6 +1,7 @@
 use super::limbs_kept_at_12_months::{self, LIMB_RULE};
 use super::subjects;
-use crate::grade::expected_major_amputation;
+use crate::derive::Presentation;
+use crate::grade::{GradeRange, expected_major_amputation};
 use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study};
 use crate::rules::Rule;
 
@@ -12,7 +13,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
             and those that published studies would lead one to expect.",
     denominator: "threatened limbs with their first ulcer in the quarter",
     exclusions: "limbs whose recorded items do not tell whether they were threatened; limbs lost before; limbs whose first \
-                 ulcer was already open when the export begins, or transferred in",
+                 ulcer was first seen in the first weeks of the export, or transferred in",
     source: "WIfI stage: Mills et al., J Vasc Surg 2014;59:220-234. Expected major amputation by stage 0%, 8%, 11%, 38%: \
              van Reijen et al., Eur J Vasc Endovasc Surg 2019;58:362-371",
     caution: "As known to this practice. It makes no claim that care caused the outcome: nobody knows what would have \
@@ -27,40 +28,39 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     ..limbs_kept_at_12_months::MEASURE
 };
 
-/// Threatened limbs: any ulcer of the limb open on the day of the first one makes it threatened.
+/// Threatened limbs: any ulcer of the limb open on the day of the first one makes it threatened. Its stage is the worst
+/// of them, known only when that is.
 fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
-    subjects::limbs(study, rule)
-        .filter_map(|(person, limb, followed)| {
-            let presentations: Vec<_> = person
-                .reading
-                .episodes
-                .iter()
-                .zip(&person.presentations)
-                .filter(|(episode, _)| {
-                    episode.side == limb.side && episode.index.date == limb.index.date
-                })
-                .map(|(_, presentation)| presentation)
-                .collect();
-            let is_threatened = presentations.iter().any(|presentation| {
-                presentation.wifi_stage.at_least(3) == Some(true)
-                    || presentation.has_gangrene == Some(true)
-            });
-            let worst = presentations
+    subjects::limbs(study, rule, |reading, limb, followed| {
+        let presentations: Vec<Presentation> = reading
+            .episodes
+            .iter()
+            .filter(|episode| episode.side == limb.side && episode.index.date == limb.index.date)
+            .map(|episode| reading.presentation(episode, study.rules))
+            .collect();
+        let is_threatened = presentations.iter().any(|presentation| {
+            presentation.wifi_stage.at_least(3) == Some(true)
+                || presentation.has_gangrene == Some(true)
+        });
+        let stages = || {
+            presentations
                 .iter()
                 .map(|presentation| presentation.wifi_stage)
-                .max_by_key(|stage| stage.lowest)?;
-            let stratum = match worst.known() {
-                Some(4) => "WIfI stage 4",
-                Some(3) => "WIfI stage 3",
-                Some(_) => "gangrene at a lower stage",
-                None => "stage not exactly known",
-            };
-            let expected = worst.known().and_then(expected_major_amputation);
-            is_threatened.then_some(FollowUp {
-                stratum: Some(stratum),
-                expected,
-                ..followed
-            })
+        };
+        let lowest = stages().map(|stage| stage.lowest).max()?;
+        let highest = stages().map(|stage| stage.highest).max()?;
+        let worst = GradeRange::between(lowest, highest).known();
+        let stratum = match worst {
+            Some(4) => "WIfI stage 4",
+            Some(3) => "WIfI stage 3",
+            Some(_) => "gangrene at a lower stage",
+            None => "stage not exactly known",
+        };
+        let expected = worst.and_then(expected_major_amputation);
+        is_threatened.then_some(FollowUp {
+            stratum: Some(stratum),
+            expected,
+            ..followed
         })
-        .collect()
+    })
 }

@@ -1,7 +1,8 @@
-use crate::derive::VascularPathway;
+use crate::derive::{PersonOutcomes, VascularPathway};
 use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study, follow_up};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};
+use chrono::NaiveDate;
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "vascular-referral-after-trigger",
@@ -47,20 +48,49 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
 };
 
 fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
+    study
+        .people
+        .iter()
+        .flat_map(|person| of_person(study, rule, person))
+        .collect()
+}
+
+/// Limbs whose first trigger, as known at the end of its horizon, fell on the day it is counted on.
+fn of_person(study: &Study<'_>, rule: &Rule, person: &PersonOutcomes<'_>) -> Vec<FollowUp> {
     let mut followed = Vec::new();
-    for person in study.people {
-        for pathway in &person.pathways {
-            let until = study.view(pathway.at.date, rule.horizon_days).until;
-            let outcomes: Vec<_> = pathway
-                .outcomes()
-                .into_iter()
-                .filter(|(_, at)| at.date <= until)
-                .collect();
-            let last_seen = person.history.person.seen_days(until).last().copied();
-            let known_to = last_seen.unwrap_or(pathway.at.date);
-            let subject = follow_up(rule, pathway.patient, pathway.at, &outcomes, known_to);
+    let mut days: Vec<NaiveDate> = person
+        .pathways
+        .iter()
+        .map(|pathway| pathway.at.date)
+        .collect();
+    let mut position = 0;
+    while let Some(day) = days.get(position).copied() {
+        position += 1;
+        let view = study.view(day, rule.horizon_days);
+        let reading = person.reading_at(&view);
+        for pathway in reading.pathways(&view) {
+            if pathway.at.date != day {
+                // Later rows moved the trigger: what was known then is counted on the day known then.
+                if !days.contains(&pathway.at.date) {
+                    days.push(pathway.at.date);
+                }
+                continue;
+            }
+            let known_to = reading.person.seen_days().last().copied().unwrap_or(day);
+            let subject = follow_up(
+                rule,
+                pathway.patient,
+                pathway.at,
+                &pathway.outcomes(),
+                known_to,
+            );
+            let remark = pathway
+                .referral
+                .filter(|step| step.was_before)
+                .map(|_| "referred before the trigger, counted as day 0");
             followed.extend(subject.map(|subject| FollowUp {
-                stratum: Some(urgency(pathway)),
+                stratum: Some(urgency(&pathway)),
+                remark,
                 ..subject
             }));
         }
