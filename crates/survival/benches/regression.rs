@@ -1,7 +1,7 @@
 //! Cost of the regression models and of the interval-censored estimate. Each bench checks one figure of its answer, so that
 //! it cannot time something else.
 //!
-//! Run with `cargo bench -p survival --bench regression`.
+//! Clusters may cost 1.3 times the plain fit, delayed entry 1.5 times. Run with `cargo bench -p survival --bench regression`.
 #![allow(clippy::unwrap_used)]
 
 use divan::{Bencher, black_box};
@@ -172,7 +172,7 @@ fn incidence(bencher: Bencher, n_rows: usize) {
     });
 }
 
-/// Visits every one to two weeks, seen or not until the end: half of the rows between two visits, half right-censored or exact.
+/// Visits every 5 to 15 days until the end of observation: the time lies between two visits, or after the last.
 #[divan::bench(args = SIZES, sample_count = 5)]
 fn interval_estimate(bencher: Bencher, n_rows: usize) {
     let mut numbers = Numbers(88_172_645_463_325_252);

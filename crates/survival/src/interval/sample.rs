@@ -4,7 +4,8 @@ use crate::SurvivalError;
 use crate::sample::{check_length, checked_weights};
 
 /// Rows whose time lies in (lower, upper]. `lower == upper` is a time known exactly, `lower` 0 is left-censored, `upper`
-/// infinite is right-censored; (0, infinity] says nothing and is kept and counted.
+/// infinite is right-censored; (0, infinity] says nothing and is kept and counted. Ends are compared as they are: decimal
+/// times that should be equal must be equal to the last digit, so whole days are the safer unit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct IntervalSample {
     lower: Vec<f64>,

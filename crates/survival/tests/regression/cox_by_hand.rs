@@ -4,7 +4,7 @@ use survival::Sample;
 use survival::regression::cox::{CoxOptions, Ties, cox};
 use survival::regression::{Covariate, Covariates, Estimability};
 
-use crate::support::{freireich, freireich_control};
+use crate::support::{Table, freireich, freireich_control};
 
 fn one(name: &str, values: Vec<f64>) -> Covariates {
     Covariates::new(
@@ -179,4 +179,30 @@ fn an_adjusted_curve_is_the_mean_of_the_curves_of_its_rows() {
     for (fixed, control) in fixed.points.iter().zip(&control.points) {
         assert!((fixed.std_error.unwrap() - control.std_error.unwrap()).abs() < 1e-14);
     }
+}
+
+/// The diabetic retinopathy trial, two eyes of a patient (R survival 3.5-3; Huster, Brookmeyer and Self, Biometrics
+/// 1989;45:145-156): one eye of each was treated, so the error of the contrast shrinks when patients are kept together.
+#[test]
+fn two_eyes_of_one_patient_make_the_robust_error_the_smaller_one() {
+    let table = Table::read("retinopathy.csv");
+    let status = table
+        .numbers("status")
+        .iter()
+        .map(|&status| status as u32)
+        .collect();
+    let sample = Sample::new(table.numbers("time"), status).unwrap();
+    let sample = sample.with_cluster(table.codes("id")).unwrap();
+    let fit = cox(
+        &sample,
+        &table.covariates(&["trt"]),
+        None,
+        &CoxOptions::default(),
+    )
+    .unwrap();
+    let term = &fit.terms[0];
+    assert_eq!((fit.n, fit.n_events, fit.n_clusters), (394, 155, Some(197)));
+    assert!((term.estimate.unwrap() + 0.7766).abs() < 5e-5);
+    assert!((term.std_error.unwrap() - 0.1688).abs() < 5e-5);
+    assert!((term.robust_std_error.unwrap() - 0.1475).abs() < 5e-5);
 }
