@@ -298,7 +298,7 @@ fn tier_sentence(material: &Material<'_>, tiers: &Counted) -> Option<String> {
     };
     Some(format!(
         "At the end of {}, {} of the people under care had an open wound and {} were in risk tier 3; for {} the tier \
-         could not be told because a test was missing.",
+         could not be told: a test was missing or too old, or an ulcer was lost from sight.",
         material.quarter,
         share("active ulcer")?,
         share("tier 3")?,
