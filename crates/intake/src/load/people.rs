@@ -137,7 +137,10 @@ fn merge_renal_replacement(patient: &mut Patient, said: Option<bool>, recorded: 
             false
         }
         unknown => {
-            *unknown = Some(DatedAnswer { is_yes, at: recorded });
+            *unknown = Some(DatedAnswer {
+                is_yes,
+                at: recorded,
+            });
             false
         }
     }
