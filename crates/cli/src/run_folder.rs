@@ -36,7 +36,6 @@ impl RunFolder {
         let made = staging
             .parent()
             .map_or(Ok(()), fs::create_dir_all)
-            .and_then(|()| remove_if_there(&staging))
             .and_then(|()| fs::create_dir(&staging));
         made.with_context(|| format!("could not make a folder beside {}", place.display()))?;
         Ok(Self {
@@ -90,22 +89,19 @@ impl RunFolder {
         refuse_foreign(&self.place)?;
         let earlier = beside(&self.place, "earlier");
         let had_earlier = self.place.exists();
-        let moved = remove_if_there(&earlier)
-            .and_then(|()| {
+        let set_aside = if had_earlier {
+            fs::rename(&self.place, &earlier)
+        } else {
+            Ok(())
+        };
+        let moved = set_aside.and_then(|()| {
+            fs::rename(&self.staging, &self.place).inspect_err(|_| {
                 if had_earlier {
-                    fs::rename(&self.place, &earlier)
-                } else {
-                    Ok(())
+                    // The earlier run goes back to its place; the error that is reported is the first one.
+                    let _ = fs::rename(&earlier, &self.place);
                 }
             })
-            .and_then(|()| {
-                fs::rename(&self.staging, &self.place).inspect_err(|_| {
-                    if had_earlier {
-                        // The earlier run goes back to its place; the error that is reported is the first one.
-                        let _ = fs::rename(&earlier, &self.place);
-                    }
-                })
-            });
+        });
         moved.with_context(|| format!("could not publish {}", self.place.display()))?;
         remove_if_there(&earlier)
             .with_context(|| format!("could not remove {}", earlier.display()))?;
@@ -128,10 +124,11 @@ pub(crate) fn sha256(bytes: &[u8]) -> String {
         .collect()
 }
 
+/// A hidden neighbour of a place, named for this process so that two runs never share one.
 fn beside(place: &Path, what: &str) -> PathBuf {
     let mut name = OsString::from(".");
     name.push(place.file_name().unwrap_or_default());
-    name.push(format!(".{what}"));
+    name.push(format!(".{what}-{}", std::process::id()));
     place.with_file_name(name)
 }
 
@@ -142,6 +139,7 @@ fn remove_if_there(path: &Path) -> std::io::Result<()> {
     }
 }
 
+/// Refuses a place that holds anything but a run of this program, whole and with nothing added.
 fn refuse_foreign(place: &Path) -> Result<(), Failure> {
     if place.file_name().is_none() {
         return Err(Failure::with_hint(
@@ -149,20 +147,66 @@ fn refuse_foreign(place: &Path) -> Result<(), Failure> {
             "name a folder that does not exist yet",
         ));
     }
-    if !place.exists() {
+    if fs::symlink_metadata(place).is_err() {
         return Ok(());
     }
-    let is_run = place.join(MANIFEST).is_file();
-    let is_empty = fs::read_dir(place).is_ok_and(|mut entries| entries.next().is_none());
-    if is_run || is_empty {
-        Ok(())
-    } else {
+    let reason = foreign(place);
+    reason.map_or(Ok(()), |reason| {
         Err(Failure::with_hint(
             format!(
-                "{} exists and is not a run folder, so it is left alone",
+                "{} is not a run folder and is left alone: {reason}",
                 place.display()
             ),
             "name another folder with --out, or move this one away",
         ))
+    })
+}
+
+/// Why something is not a run folder that may be replaced; `None` when it is one, or an empty folder.
+fn foreign(place: &Path) -> Option<String> {
+    let is_folder = fs::symlink_metadata(place).is_ok_and(|metadata| metadata.is_dir());
+    if !is_folder {
+        return Some("it is no folder".to_owned());
     }
+    let Ok(entries) = fs::read_dir(place) else {
+        return Some("it cannot be read".to_owned());
+    };
+    let names: Vec<String> = entries
+        .flatten()
+        .map(|entry| entry.file_name().to_string_lossy().into_owned())
+        .collect();
+    if names.is_empty() {
+        return None;
+    }
+    let Some(manifest) = earlier_manifest(place) else {
+        return Some(format!("it holds no {MANIFEST} of this program"));
+    };
+    let is_ours = |name: &String| {
+        name == MANIFEST || manifest.outputs.iter().any(|output| output.name == *name)
+    };
+    names
+        .iter()
+        .find(|name| !is_ours(name))
+        .map(|extra| format!("it also holds `{extra}`"))
+}
+
+/// What a manifest must tell to be recognised.
+#[derive(Debug, serde::Deserialize)]
+struct EarlierManifest {
+    program: String,
+    outputs: Vec<EarlierOutput>,
+}
+
+#[derive(Debug, serde::Deserialize)]
+struct EarlierOutput {
+    name: String,
+}
+
+fn earlier_manifest(place: &Path) -> Option<EarlierManifest> {
+    let bytes = fs::read(place.join(MANIFEST)).ok()?;
+    let manifest: EarlierManifest = serde_json::from_slice(&bytes).ok()?;
+    manifest
+        .program
+        .starts_with("limbledger ")
+        .then_some(manifest)
 }

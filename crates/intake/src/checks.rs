@@ -212,7 +212,7 @@ pub const CHECKS: &[CheckWords] = &[
     words(
         "quotation-mark-left-open",
         Severity::Stop,
-        "one record spans many lines and cannot be used; a quotation mark without its partner may have swallowed other records",
+        "one record spans many lines; a quotation mark without its partner may have swallowed other records",
     ),
     words(
         "looks-like-email",

@@ -63,14 +63,20 @@ fn explained(name: &str) -> Option<String> {
 }
 
 fn explain_measure(measure: &Measure) -> String {
-    let line = measure.rule_line();
-    let mut text = format!("{}\n{}\n\n{}\n", measure.id, measure.title, measure.words);
+    let rules = Rules::default();
+    let line = measure.rule_line(&rules);
+    let mut text = format!(
+        "{}\n{}\n\n{}\n",
+        measure.id,
+        measure.title,
+        measure.words_under(&rules)
+    );
     let mut row = |name: &str, words: &str| {
         let _ = writeln!(text, "\n{name}\n  {words}");
     };
-    row("Numerator", measure.numerator);
-    row("Denominator", measure.denominator);
-    row("Left out", measure.exclusions);
+    row("Numerator", &rules.fill(measure.numerator));
+    row("Denominator", &rules.fill(measure.denominator));
+    row("Left out", &measure.exclusions_under(&rules));
     row("Unit of analysis", &line.unit);
     row("Clock starts", &line.clock);
     row("At risk from", &line.entry);
@@ -82,10 +88,13 @@ fn explain_measure(measure: &Measure) -> String {
     row("Maturity", &measure.maturity(&Rules::default()));
     row(
         "Direction",
-        &format!("a higher figure is {}", measure.direction),
+        &match measure.direction {
+            "neither" => "neither a higher nor a lower figure is better in itself".to_owned(),
+            direction => format!("a higher figure is {direction}"),
+        },
     );
     row("How to read it", measure.reading);
-    row("Caution", measure.caution);
+    row("Caution", &rules.fill(measure.caution));
     row("Source", measure.source);
     for context in measure.context {
         row("Context, not a target", context);

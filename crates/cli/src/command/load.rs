@@ -4,7 +4,7 @@ use crate::failure::Failure;
 use crate::pipeline::{Pipeline, config_failure, read_text};
 use crate::progress::Progress;
 use crate::run_folder::sha256;
-use intake::{FileDigest, Input, LoadError, Recount, layout, recount};
+use intake::{FileDigest, Input, Layout, LoadError, Recount, Role, layout, recount};
 use outcomes::check::check;
 use outcomes::derive::in_reading_order;
 use outcomes::finding::{FileAccount, Finding, Severity};
@@ -41,6 +41,7 @@ pub(super) fn load(pipeline: &Pipeline, progress: &Progress) -> Result<Export, F
             role: input.role,
         })
         .collect();
+    refuse_missing_roles(&layout, &inputs)?;
     let loaded = intake::load(&inputs, &layout, &pipeline.horizon, &|step| {
         progress.say(format!("reading {}: {} rows", step.file, step.n_records));
     })
@@ -74,6 +75,31 @@ pub(super) fn load(pipeline: &Pipeline, progress: &Progress) -> Result<Export, F
         digests: loaded.digests,
         layout_sha256: sha256(text.as_bytes()),
     })
+}
+
+/// A kind of file that is not given must not read as "nothing of the kind happened".
+fn refuse_missing_roles(layout: &Layout, inputs: &[Input]) -> Result<(), Failure> {
+    let roles = layout.roles();
+    let is_given = |role: &Role| {
+        inputs
+            .iter()
+            .any(|input| input.role.is_none() || input.role == Some(*role))
+    };
+    let missing: Vec<&str> = roles
+        .iter()
+        .filter(|role| !is_given(role))
+        .map(|role| role.code())
+        .collect();
+    if missing.is_empty() {
+        return Ok(());
+    }
+    Err(Failure::with_hint(
+        format!(
+            "the layout also reads files of {}, and none is given",
+            missing.join(", ")
+        ),
+        "add them under [[export.file]]; a file with a header and no rows says that there were none",
+    ))
 }
 
 fn program_fault(fact: &str) -> Failure {
@@ -122,8 +148,19 @@ fn load_failure(error: LoadError) -> Failure {
     }
 }
 
-/// Findings that stop a run, as the failure of a command; `None` when nothing stops it.
+/// What stops a run, as the failure of a command: findings that say so, or no row that could be used.
 pub(super) fn stopped(export: &Export) -> Option<Failure> {
+    if export.accounts.iter().all(|account| account.n_used == 0) {
+        let reasons = export
+            .accounts
+            .iter()
+            .flat_map(|account| &account.set_aside);
+        let most = reasons.max_by_key(|(_, n)| *n);
+        let why = most.map_or("the export holds no rows".to_owned(), |(reason, n)| {
+            format!("most often: {reason} ({n} rows)")
+        });
+        return Some(Failure::Data(format!("no row could be used; {why}")));
+    }
     let stops: Vec<&Finding> = export
         .findings
         .iter()

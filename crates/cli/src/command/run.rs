@@ -32,6 +32,7 @@ pub(super) fn run(arguments: &RunArguments) -> Result<(), Failure> {
         pipeline.refuse_quarter_outside()?;
     }
     let place = run_place(&pipeline, arguments.out.as_deref())?;
+    refuse_own_inputs(&pipeline, &place)?;
     let progress = Progress::start();
     let done = publish(&pipeline, &place, &progress);
     progress.finish();
@@ -49,6 +50,27 @@ fn run_place(pipeline: &Pipeline, out: Option<&Path>) -> Result<PathBuf, Failure
                 "add `folder` under [report], or give --out",
             )
         })
+}
+
+/// A run folder is replaced as a whole, so nothing a run reads may lie in it.
+fn refuse_own_inputs(pipeline: &Pipeline, place: &Path) -> Result<(), Failure> {
+    let Ok(place) = place.canonicalize() else {
+        return Ok(());
+    };
+    let inputs = pipeline
+        .files
+        .iter()
+        .map(|input| &input.file)
+        .chain([&pipeline.layout]);
+    let inside = inputs
+        .filter_map(|input| Some((&input.written, input.path.canonicalize().ok()?)))
+        .find(|(_, path)| path.starts_with(&place));
+    inside.map_or(Ok(()), |(written, _)| {
+        Err(Failure::with_hint(
+            format!("{written} lies inside the run folder, which is replaced as a whole"),
+            "name another folder with --out",
+        ))
+    })
 }
 
 /// Everything between the pipeline and the published folder; gives the words to say at the end.

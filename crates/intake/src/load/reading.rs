@@ -8,7 +8,7 @@ use super::tables::Loading;
 use super::{Input, LoadError, Progress};
 use crate::layout::{FilePlan, Layout};
 use crate::screen::{Screen, Use};
-use csv::ByteRecord;
+use csv::{ByteRecord, StringRecord};
 use outcomes::finding::{Finding, Severity};
 use outcomes::tables::{SourceFile, SourceRow};
 use std::cmp::Ordering;
@@ -132,7 +132,7 @@ impl Reading<'_> {
                 loading.take(&self.plan, &row)
             }
         };
-        if outcome.is_err() && n_lines > MOST_LINES {
+        if n_lines > MOST_LINES && (outcome.is_err() || holds_rows(&record, self.plan.headers)) {
             loading.findings.push(quote_left_open(source, n_lines));
         }
         loading.book(outcome, self.plan.headers, source);
@@ -164,9 +164,16 @@ fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
     Some(fault.with_hint("a cell that holds the delimiter must be quoted"))
 }
 
+/// Whether a cell holds line breaks and so many delimiters that it looks like whole rows.
+fn holds_rows(record: &StringRecord, headers: &[String]) -> bool {
+    let n_delimiters = |cell: &str| cell.matches([',', ';', '\t', '|']).count();
+    record
+        .iter()
+        .any(|cell| cell.contains('\n') && n_delimiters(cell) * 2 >= headers.len())
+}
+
 fn quote_left_open(source: SourceRow, n_lines: u64) -> Finding {
-    let message =
-        format!("one record spans {n_lines} lines and cannot be used: records may be lost in it");
+    let message = format!("one record spans {n_lines} lines: other records may be lost in it");
     Finding::on_row("quotation-mark-left-open", Severity::Stop, source, message)
         .with_hint("look for a quotation mark without its partner in the lines of this record")
 }

@@ -6,7 +6,18 @@ use crate::rules::days_between;
 use crate::tables::{Dated, Side};
 use chrono::Months;
 
-/// Who should be looked at, urgent rules first, then the longest wait. Left out are people who have died, people
+/// Rules of the list, most urgent first.
+const RULES: &[&str] = &[
+    "urgent-vascular-trigger",
+    "vascular-trigger-no-referral",
+    "open-and-unseen",
+    "open-too-long",
+    "area-not-halved-at-4-weeks",
+    "closed-not-confirmed",
+    "tier-exam-overdue",
+];
+
+/// Who should be looked at, by the urgency of the rule, then the longest wait. Left out are people who have died, people
 /// transferred out and not seen here since, and people not seen for longer than the rules give.
 pub(super) fn action_list(material: &Material<'_>) -> Vec<ActionItem> {
     let mut items: Vec<ActionItem> = material
@@ -23,20 +34,11 @@ pub(super) fn action_list(material: &Material<'_>) -> Vec<ActionItem> {
         })
         .collect();
     items.sort_by(|left, right| {
-        (
-            right.is_urgent,
-            right.days,
-            &left.patient,
-            &left.place,
-            &left.rule,
-        )
-            .cmp(&(
-                left.is_urgent,
-                left.days,
-                &right.patient,
-                &right.place,
-                &right.rule,
-            ))
+        let rank = |item: &ActionItem| RULES.iter().position(|rule| *rule == item.rule);
+        rank(left)
+            .cmp(&rank(right))
+            .then(right.days.cmp(&left.days))
+            .then_with(|| (&left.patient, &left.place).cmp(&(&right.patient, &right.place)))
     });
     items
 }
@@ -104,7 +106,7 @@ fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<Acti
                     reasons.push(Reason {
                         rule: "open-and-unseen",
                         reason: format!("open when last seen, not seen for {days_unseen} days"),
-                        days: days_unseen,
+                        days: days_unseen - rules.action_unseen_days,
                         clears_when: "a visit that records the ulcer",
                         is_urgent: false,
                         at: episode.last_known,
@@ -112,7 +114,7 @@ fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<Acti
                 }
                 if days_open > rules.action_open_days {
                     reasons.push(Reason {
-                        rule: "open-over-12-weeks",
+                        rule: "open-too-long",
                         reason: format!("open for {days_open} days"),
                         days: days_open - rules.action_open_days,
                         clears_when: "a clinician sees it closed",
@@ -130,7 +132,7 @@ fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<Acti
                         reason: "less than half the area gone about 4 weeks after the first visit"
                             .to_owned(),
                         days: days_between(at.date, today),
-                        clears_when: "closed, or open over 12 weeks (then that rule applies)",
+                        clears_when: "closed, or open too long (then that rule applies)",
                         is_urgent: false,
                         at,
                     });
@@ -205,7 +207,7 @@ fn referral_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<A
                 rule,
                 reason: format!("{}; no vascular referral recorded", pathway.trigger),
                 days,
-                clears_when: "a vascular referral, or a note that it was considered",
+                clears_when: "a recorded vascular referral, study or visit",
                 is_urgent: pathway.trigger.is_urgent(),
                 at: pathway.at,
             };
@@ -241,7 +243,10 @@ fn overdue_exam(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Option<
     let days = days_between(due, today);
     (days > 0).then(|| {
         let tier = newest.tier.known().map_or_else(
-            || format!("tier at least {}", newest.tier.lowest),
+            || match newest.tier.lowest {
+                0 => "tier not known".to_owned(),
+                lowest => format!("tier at least {lowest}"),
+            },
             |tier| format!("tier {tier}"),
         );
         let reason = Reason {

@@ -16,18 +16,15 @@ pub(super) fn figures(material: &Material<'_>, counted: &[Counted]) -> Vec<Figur
     figures.extend(
         find("healed-within-24-weeks").and_then(|counted| healing_curve(material, counted)),
     );
-    figures.extend(find("healed-within-12-weeks").map(|counted| {
-        trend_figure(
-            material,
-            counted,
-            "Healed within 12 weeks, by quarter of the first visit",
-        )
-    }));
+    figures.extend(
+        find("healed-within-12-weeks")
+            .map(|counted| trend_figure(material, counted, "Healed within 12 weeks, by quarter")),
+    );
     figures.extend(find("ulcer-free-at-12-weeks").map(|counted| {
         trend_figure(
             material,
             counted,
-            "Alive and ulcer-free at 12 weeks, by quarter of the first visit",
+            "Alive and ulcer-free at 12 weeks, by quarter",
         )
     }));
     figures.extend(
@@ -266,7 +263,11 @@ fn trend_figure(material: &Material<'_>, counted: &Counted, subject: &str) -> Fi
     };
     let (title, alt) = match (known.first(), known.last()) {
         (Some(first), Some(last)) if known.len() > 1 => (
-            format!("{subject}: from {} to {}", say(first), say(last)),
+            format!(
+                "{subject}: {} in {}, the newest that can be judged",
+                percent(last.estimate.unwrap_or_default()),
+                last.quarter
+            ),
             format!(
                 "{} quarters with a value, from {} to {}.",
                 known.len(),

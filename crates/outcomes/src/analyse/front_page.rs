@@ -1,7 +1,9 @@
 use super::sheets::{headline_of, last_mature_quarter, trend};
 use super::{Counted, Material};
+use crate::derive::Prevalent;
+use crate::finding::FileAccount;
 use crate::measure::{Cohort, Method, evaluate};
-use crate::report::words::{counted as count_words, percent, value};
+use crate::report::words::{self, counted as count_words, percent, value};
 use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Unit, Value};
 use crate::rules::{KnownRule, Quarter};
 use survival::distribution::two_sided_p_value;
@@ -92,12 +94,27 @@ fn headline(material: &Material<'_>, counted: &Counted) -> Headline {
     result
         .notes
         .extend(observed_beside_expected(material, counted));
+    let mut reading = counted.measure.reading.to_owned();
+    for note in result
+        .notes
+        .iter()
+        .filter(|note| !note.starts_with("read up to"))
+    {
+        reading.push_str(&format!(" {}.", capitalised(note)));
+    }
     Headline {
         title,
         result,
         trend: trend(material, counted),
-        reading: counted.measure.reading.to_owned(),
+        reading,
     }
+}
+
+fn capitalised(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }
 
 /// Observed against expected events of the same cohort as the headline, where the measure has them.
@@ -124,7 +141,8 @@ fn observed_beside_expected(material: &Material<'_>, counted: &Counted) -> Optio
 }
 
 fn sentences(material: &Material<'_>, counted: &[Counted], actions: &[ActionItem]) -> Vec<String> {
-    let mut sentences = vec![quarter_sentence(material)];
+    let mut sentences: Vec<String> = set_aside_sentence(material).into_iter().collect();
+    sentences.push(quarter_sentence(material));
     let find = |id: &str| counted.iter().find(|counted| counted.measure.id == id);
     if let Some(healed) = find("healed-within-12-weeks") {
         sentences.extend(latest_sentence(
@@ -139,7 +157,7 @@ fn sentences(material: &Material<'_>, counted: &[Counted], actions: &[ActionItem
             material,
             free,
             "were alive without any open wound 12 weeks later",
-            "people whose first ulcer was seen",
+            "people whose spell of open wounds began",
         ));
     }
     sentences.extend(amputation_sentence(
@@ -164,42 +182,76 @@ fn sentences(material: &Material<'_>, counted: &[Counted], actions: &[ActionItem
         people.sort_unstable();
         people.dedup();
         sentences.push(format!(
-            "{} on the list of people to look at; {}.",
+            "On {}, {} on the list of people to look at; {}.",
+            words::date(material.horizon.cut_off),
             count_words(people.len(), "person is", "people are"),
             match n_urgent {
-                0 => "no line of it is urgent".to_owned(),
-                n => count_words(n, "line of it is urgent", "lines of it are urgent"),
+                0 => "no entry is urgent".to_owned(),
+                n => count_words(n, "entry is urgent", "entries are urgent"),
             }
         ));
     }
     sentences
 }
 
+/// Said first when so many rows were set aside that nothing below can be relied on.
+fn set_aside_sentence(material: &Material<'_>) -> Option<String> {
+    let sum = |pick: fn(&FileAccount) -> u64| material.accounts.iter().map(pick).sum::<u64>();
+    let (n_read, n_aside) = (sum(|account| account.n_read), sum(FileAccount::n_set_aside));
+    let share = n_aside as f64 / n_read.max(1) as f64;
+    let reasons = material
+        .accounts
+        .iter()
+        .flat_map(|account| &account.set_aside);
+    let most = reasons
+        .max_by_key(|(_, n)| *n)
+        .map_or("", |(reason, _)| reason.as_str());
+    (share > material.rules.set_aside_limit).then(|| {
+        format!(
+            "{} of {} rows ({}) were set aside, most often for `{most}`: no figure below can be relied on.",
+            words::whole(n_aside),
+            words::whole(n_read),
+            percent(share)
+        )
+    })
+}
+
 fn quarter_sentence(material: &Material<'_>) -> String {
     let (start, end) = (material.quarter.start(), material.quarter.end());
-    let mut n_seen = 0;
-    let mut n_new = 0;
-    let mut n_with_new = 0;
+    let (mut n_seen, mut n_new, mut n_transferred, mut is_early) = (0, 0, 0, false);
     for person in material.people {
         let days = person.person.up_to(end).seen_days();
         n_seen += usize::from(days.last().is_some_and(|last| *last >= start));
-        let new = person
-            .reading
-            .episodes
-            .iter()
-            .filter(|episode| {
-                !episode.is_post_surgical && material.quarter.contains(episode.index.date)
-            })
-            .count();
-        n_new += new;
-        n_with_new += usize::from(new > 0);
+        let began = person.reading.episodes.iter().filter(|episode| {
+            !episode.is_post_surgical && material.quarter.contains(episode.index.date)
+        });
+        for episode in began {
+            match episode.prevalent {
+                Some(Prevalent::TransferredIn) => n_transferred += 1,
+                early => {
+                    n_new += 1;
+                    is_early |= early.is_some();
+                }
+            }
+        }
     }
+    let early = if is_early {
+        " (some may be older: the export begins here)"
+    } else {
+        ""
+    };
+    let transferred = match n_transferred {
+        0 => String::new(),
+        n => format!(
+            " and {} transferred in",
+            count_words(n, "ulcer was", "ulcers were")
+        ),
+    };
     format!(
-        "In {} the practice saw {}; {} of {} were seen for the first time.",
+        "In {} the practice saw {}; {} began treatment{early}{transferred}.",
         material.quarter,
         count_words(n_seen, "person", "people"),
-        count_words(n_new, "ulcer", "ulcers"),
-        count_words(n_with_new, "person", "people"),
+        count_words(n_new, "new ulcer", "new ulcers"),
     )
 }
 
@@ -244,7 +296,7 @@ fn latest_sentence(
         .find(|note| note.contains("not to be relied on"));
     let gate = gate.map_or_else(String::new, |note| format!(" ({note})"));
     Some(format!(
-        "Of the {n} {who} in {latest}{known} (the newest quarter followed long enough), {} {outcome}{gate}{earlier}.",
+        "Of the {n} {who} in {latest}{known} (the newest quarter that can be judged yet), {} {outcome}{gate}{earlier}.",
         value(&now)
     ))
 }
@@ -357,10 +409,11 @@ fn chance(material: &Material<'_>, counted: &[Counted]) -> String {
         "so it may well be chance"
     };
     format!(
-        "Between {} and {latest} the share of people alive and ulcer-free at 12 weeks changed by {:.0} percentage points. \
-         If nothing had changed at all, a difference at least this large would still turn up about {} of 100 times, {verdict}.",
+        "Between {} and {latest} the share of people alive and ulcer-free at 12 weeks went from {} to {}. \
+         If nothing had changed at all, a difference at least this large would still turn up by chance in about {} of 100 such comparisons, {verdict}.",
         latest.back(4),
-        (difference * 100.0).abs(),
+        percent(yes_before / n_before),
+        percent(yes_now / n_now),
         (p * 100.0).round().max(1.0),
     )
 }

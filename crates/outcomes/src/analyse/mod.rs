@@ -118,9 +118,9 @@ pub fn analyse(material: &Material<'_>) -> Report {
         rules: material
             .measures
             .iter()
-            .map(|measure| measure.rule_line())
+            .map(|measure| measure.rule_line(material.rules))
             .collect(),
-        glossary: method_page::glossary(),
+        glossary: method_page::glossary(material.rules),
         cautions: method_page::cautions(),
         provenance: material.provenance.clone(),
     }

@@ -27,12 +27,12 @@ fn sheet(material: &Material<'_>, counted: &Counted) -> MeasureSheet {
         id: measure.id.to_owned(),
         title: measure.title.to_owned(),
         words: measure.words_under(material.rules),
-        numerator: measure.numerator.to_owned(),
-        denominator: measure.denominator.to_owned(),
+        numerator: material.rules.fill(measure.numerator),
+        denominator: material.rules.fill(measure.denominator),
         exclusions: measure.exclusions_under(material.rules),
         maturity: measure.maturity(material.rules),
         source: measure.source.to_owned(),
-        caution: measure.caution.to_owned(),
+        caution: material.rules.fill(measure.caution),
         context: measure
             .context
             .iter()

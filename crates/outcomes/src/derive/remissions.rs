@@ -55,7 +55,7 @@ impl Remission {
                 self.recurrence.map(|recurrence| recurrence.first_open),
             ),
             (Outcome::Death, self.death),
-            (Outcome::MajorAmputation, self.both_limbs_lost),
+            (Outcome::BothLimbsLost, self.both_limbs_lost),
         ]
         .into_iter()
         .filter_map(|(outcome, at)| at.map(|at| (outcome, at)))

@@ -105,12 +105,12 @@ impl Measure {
              Every other ulcer enters at its first visit here, wherever it was treated before"
                 .to_owned()
         } else {
-            self.exclusions.to_owned()
+            rules.fill(self.exclusions)
         }
     }
 
     /// Its row of the rules table in words.
-    pub fn rule_line(&self) -> RuleLine {
+    pub fn rule_line(&self, rules: &Rules) -> RuleLine {
         let list = |outcomes: &[Outcome]| {
             outcomes
                 .iter()
@@ -127,10 +127,10 @@ impl Measure {
             clock: rule.clock.to_owned(),
             entry: match rule.entry_day {
                 0 => "day 0, day-0 events included".to_owned(),
-                day => format!("after day {day}"),
+                _ => format!("after day {}", rules.reopening_window_days),
             },
             event: if rule.event.is_empty() {
-                self.numerator.to_owned()
+                rules.fill(self.numerator)
             } else {
                 list(rule.event)
             },

@@ -95,21 +95,27 @@ fn at_day(
     let enter_together = subjects
         .windows(2)
         .all(|pair| pair[0].entry_day == pair[1].entry_day);
-    let is_counted_fully = n_unknown == 0 && n_people(subjects) == n && enter_together;
+    let is_counted_fully = n_unknown == 0 && enter_together;
     let value = match incidence_on(incidence, day) {
         None => Value::NotEstimable {
             reason: format!("nobody was followed for {day} days"),
         },
         Some((estimate, lower, upper)) => {
-            // Wilson where everybody's outcome is known and nobody counts twice; otherwise the robust limits.
             let level = study.rules.confidence_level;
-            let wilson = is_counted_fully
-                .then(|| wilson(n_events as u64, n as u64, level))
-                .flatten();
-            let (lower, upper, method) = match wilson {
-                Some(limits) => (Some(limits.lower), Some(limits.upper), WILSON),
-                None if n_people(subjects) > 1 => (lower, upper, ROBUST),
-                None => (None, None, ROBUST),
+            let (lower, upper, method) = if is_counted_fully && (n_events == 0 || n_events == n) {
+                // The curve has no limits at its ends; Wilson's for people, each counted once, stand in.
+                let people = n_people(subjects) as u64;
+                let with_event = if n_events == 0 { 0 } else { people };
+                let limits = wilson(with_event, people, level);
+                (
+                    limits.map(|limits| limits.lower),
+                    limits.map(|limits| limits.upper),
+                    WILSON,
+                )
+            } else if n_people(subjects) > 1 {
+                (lower, upper, ROBUST)
+            } else {
+                (None, None, ROBUST)
             };
             let (estimate, lower, upper) = if is_complement {
                 (
@@ -140,7 +146,7 @@ fn at_day(
     };
     let mut notes = Vec::new();
     notes.extend(people_note(subjects));
-    if rule.known == KnownRule::Censored {
+    if rule.known != KnownRule::AsTold {
         notes.extend(gate_note(study, n - n_unknown, n));
     }
     notes.extend(remarks(subjects));
@@ -282,7 +288,13 @@ fn median(
     let value = match within(reached.map(|point| point.time)) {
         Some(estimate) => Value::Known(Estimate {
             estimate,
-            interval: robust_interval(study, subjects, lower, upper),
+            // A curve that stays at exactly one half has its limits around the middle of the level stretch.
+            interval: robust_interval(
+                study,
+                subjects,
+                lower.map(|lower| lower.min(estimate)),
+                upper.map(|upper| upper.max(estimate)),
+            ),
         }),
         None if incidence_on(incidence, horizon).is_none() => Value::NotEstimable {
             reason: format!("nobody was followed for {horizon} days"),

@@ -37,7 +37,7 @@ pub fn evaluate(
     study: &Study<'_>,
     cohort: &Cohort,
 ) -> Vec<MeasureResult> {
-    let blank = blank_result(measure, cohort);
+    let blank = blank_result(measure, study, cohort);
     if let Some(not_yet) = not_yet(measure, study, cohort) {
         return vec![MeasureResult {
             value: not_yet,
@@ -95,12 +95,13 @@ pub fn evaluate(
     }
 }
 
-fn blank_result(measure: &Measure, cohort: &Cohort) -> MeasureResult {
+fn blank_result(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> MeasureResult {
     let label = cohort.label();
     let of = match measure.method {
-        Method::FollowUp { .. } | Method::Status { .. } => {
-            measure.denominator.replace("the quarter", &label)
-        }
+        Method::FollowUp { .. } | Method::Status { .. } => study
+            .rules
+            .fill(measure.denominator)
+            .replace("the quarter", &label),
         Method::Count { .. } => format!("dated in {label}"),
         Method::Snapshot { .. } => format!("on the last day of {}", cohort.last),
     };
@@ -133,7 +134,11 @@ fn not_yet(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> Option<Valu
         Method::Count { .. } | Method::Snapshot { .. } => cohort.last.end(),
     };
     let events_to = days_after(cohort.last.end(), rule.horizon_days);
-    let amputations = [Outcome::MinorAmputation, Outcome::MajorAmputation];
+    let amputations = [
+        Outcome::MinorAmputation,
+        Outcome::MajorAmputation,
+        Outcome::BothLimbsLost,
+    ];
     let reads_procedures = amputations
         .iter()
         .any(|outcome| rule.event.contains(outcome) || rule.competing.contains(outcome))

@@ -19,7 +19,8 @@ pub fn percent(share: f64) -> String {
     } else if is_extreme {
         format!("{percent:.1}%")
     } else {
-        format!("{percent:.0}%")
+        // Halves go up: 1 of 8 is 13%.
+        format!("{:.0}%", (percent + 1e-9).round())
     }
 }
 

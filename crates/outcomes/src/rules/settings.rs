@@ -104,6 +104,8 @@ settings! {
     known_outcome_gate: f64 = 0.75,
         "share of known outcomes below which a follow-up figure is marked as not to be relied on",
         "Jeffcoate et al., Lancet Diabetes Endocrinol 2016;4:781: at least 75%";
+    set_aside_limit: f64 = 0.05,
+        "share of rows set aside above which the report says first that no figure can be relied on", OURS;
     action_open_days: i64 = 84, "an ulcer open for more than this many days goes on the action list", OURS;
     action_unseen_days: i64 = 28, "an open ulcer unseen for at least this many days goes on the action list", OURS;
     action_seen_within_months: u32 = 24,
@@ -134,6 +136,17 @@ pub struct RulesError {
 }
 
 impl Rules {
+    /// Words in which `{name}` stands for a setting, with the values in force: a sentence never states a default that
+    /// is not in force.
+    pub fn fill(&self, words: &str) -> String {
+        if !words.contains('{') {
+            return words.to_owned();
+        }
+        SETTINGS.iter().fold(words.to_owned(), |words, setting| {
+            words.replace(&format!("{{{}}}", setting.name), &(setting.value)(self))
+        })
+    }
+
     /// Refuses settings outside their range.
     ///
     /// # Errors
@@ -188,6 +201,12 @@ impl Rules {
             return Err(RulesError {
                 setting: "confidence_level",
                 range: "at least 0.5 and below 1",
+            });
+        }
+        if !(0.0..=1.0).contains(&self.set_aside_limit) {
+            return Err(RulesError {
+                setting: "set_aside_limit",
+                range: "between 0 and 1",
             });
         }
         if !(0.0..=1.0).contains(&self.known_outcome_gate) {

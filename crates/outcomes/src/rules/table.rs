@@ -21,6 +21,8 @@ coded! {
         LimbHealed = "every wound of that limb closed",
         /// Death.
         Death = "death",
+        /// Amputation above the ankle of the second leg.
+        BothLimbsLost = "both legs lost above the ankle",
         /// A new ulcer, any site, either foot.
         NewUlcer = "new ulcer, any site, either foot",
     }

@@ -41,7 +41,7 @@ fn card(headline: &Headline, number: usize) -> Result<Markup, RenderError> {
             h3 { (headline.title) }
             p class=(if is_number { "value" } else { "value absent-value" }) { (wording::value(&result.value, result.unit)) }
             @if let Some(interval) = interval(result) { p.interval { (interval) } }
-            p.people { (result.cohort) @if let Some(of) = fraction(result) { " · " (of) } }
+            p.people { (result.cohort) @if let Some(of) = fraction(result) { " · " (of) } (unknown(result)) }
             @if let Some(picture) = &picture { (PreEscaped(picture)) }
             p.reading { (headline.reading) }
             @if picture.is_some() {
@@ -64,6 +64,14 @@ fn interval(result: &MeasureResult) -> Option<String> {
         }
         (Value::Known(_), None) => Some("no interval".to_owned()),
         (_, limits) => limits.map(|limits| format!("interval {limits}")),
+    }
+}
+
+/// How many outcomes are unknown, where any is: they are why the share is not the fraction.
+fn unknown(result: &MeasureResult) -> String {
+    match result.n_unknown {
+        Some(Count::Shown(n)) if n > 0 => format!(", {n} unknown"),
+        _ => String::new(),
     }
 }
 

@@ -21,7 +21,7 @@ pub(super) const fn healing_rule(horizon_days: i64) -> Rule {
     }
 }
 
-pub(super) const EXCLUSIONS: &str = "ulcers first seen in the first weeks of the export (they may be older than they look), or transferred in; surgical wounds; \
+pub(super) const EXCLUSIONS: &str = "ulcers first seen in the first {prevalent_window_days} days of the export (they may be older than they look), or transferred in; surgical wounds; \
                                      pre-ulcerative lesions; ulcers above the foot";
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
@@ -29,7 +29,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     family: "healing",
     title: "Healed within 12 weeks, without amputation",
     words: "The share of ulcers seen closed by a clinician on day 84 or earlier, counted from the first visit. A closure \
-            that opens again within 28 days does not count. An ulcer removed by amputation is not healed.",
+            that opens again within {reopening_window_days} days does not count. An ulcer removed by amputation is not healed.",
     numerator: "ulcers healed on day 84 or earlier",
     denominator: "ulcers first seen in the quarter",
     exclusions: EXCLUSIONS,

@@ -22,10 +22,9 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
             ulcer here. Death competes: a leg cannot be lost after it.",
     numerator: "limbs without a known major amputation on day 365 or earlier",
     denominator: "limbs with their first ulcer in the quarter",
-    exclusions: "limbs lost before; limbs whose first ulcer was first seen in the first weeks of the export, or transferred in",
+    exclusions: "limbs lost before; limbs whose first ulcer was first seen in the first {prevalent_window_days} days of the export, or transferred in",
     source: "Limb salvage as one minus a cumulative incidence with death competing: common practice, no source",
-    caution: "As known to this practice: amputations done elsewhere and never reported are missing, so the true figure \
-              can only be lower.",
+    caution: "As known to this practice: amputations done elsewhere and never reported are missing, so the true figure is probably lower.",
     context: &[
         "Within two years, of 17,353 high-risk feet 270 were amputated and 2,424 people died: Diabetologia 2018",
     ],

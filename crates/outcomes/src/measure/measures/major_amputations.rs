@@ -11,7 +11,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     words: "How many amputations above the ankle took place. Planned stages and closures of one operation count once.",
     numerator: "major amputations dated in the quarter",
     denominator: "no denominator: a count",
-    exclusions: "repeated reports of the same operation; planned stages and closures within 90 days on the same limb",
+    exclusions: "repeated reports of the same operation; planned stages and closures within {staged_amputation_days} days on the same limb",
     source: "Level: IWGDF definitions 2023 (from memory). Limits: exact Poisson, Garwood 1936",
     caution: "As known to this practice. A few a year: a rise or fall of one or two is chance.",
     context: &[],

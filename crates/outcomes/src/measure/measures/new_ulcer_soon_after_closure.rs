@@ -2,18 +2,15 @@ use crate::measure::{Answer, Measure, Method, Study};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Rule, UnitOfAnalysis, days_between};
 
-/// Up to this day a new ulcer is counted here, after it as a recurrence.
-const LAST_DAY: i64 = 28;
-
 pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "new-ulcer-soon-after-closure",
     family: "recurrence",
-    title: "New ulcer elsewhere within 28 days of being ulcer-free",
-    words: "The share of people with a new ulcer at another site within 28 days of the day their last wound was first seen \
+    title: "New ulcer elsewhere soon after being ulcer-free",
+    words: "The share of people with a new ulcer at another site within {reopening_window_days} days of the day their last wound was first seen \
             closed. They are counted apart from recurrence: nobody can say yet that the person had become ulcer-free for good.",
-    numerator: "people with a new ulcer on day 1 to 28",
+    numerator: "people with a new ulcer on day 1 to {reopening_window_days}",
     denominator: "people whose last wound closed in the quarter",
-    exclusions: "reopenings of the same site, which cancel the closure; people not examined after day 28 are unknown",
+    exclusions: "reopenings of the same site, which cancel the closure; people not examined after day {reopening_window_days} are unknown",
     source: "Rule of this project",
     caution: "Few people; read the count before the share.",
     context: &[],
@@ -28,12 +25,14 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
         competing: &[],
         censoring: Censoring::Nothing,
         known: KnownRule::KnownOnly,
-        horizon_days: LAST_DAY,
+        // The reopening window in force decides; this many days are read.
+        horizon_days: 28,
     },
     method: Method::Status { answers },
 };
 
 fn answers(study: &Study<'_>, rule: &Rule) -> Vec<Answer> {
+    let last_day = study.rules.reopening_window_days;
     let mut answers = Vec::new();
     for person in study.people {
         for day in person.closing_days() {
@@ -46,8 +45,8 @@ fn answers(study: &Study<'_>, rule: &Rule) -> Vec<Answer> {
                 let after = |at: crate::tables::Dated| days_between(remission.start.date, at.date);
                 let is_soon = remission
                     .recurrence
-                    .is_some_and(|new| after(new.first_open) <= LAST_DAY);
-                let is_seen_clear = after(remission.last_exam) > LAST_DAY;
+                    .is_some_and(|new| after(new.first_open) <= last_day);
+                let is_seen_clear = after(remission.last_exam) > last_day;
                 let is_yes = if is_soon {
                     Some(true)
                 } else {

@@ -7,11 +7,11 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     family: "recurrence",
     title: "New ulcer within 12 months of being ulcer-free",
     words: "The share of people with a new ulcer, at any site of either foot, on day 365 or earlier, counted from the day \
-            their last wound was first seen closed. People enter on day 28, when the closure stands; a person who dies \
+            their last wound was first seen closed. People enter on day {reopening_window_days}, when the closure stands; a person who dies \
             first can have no new ulcer.",
-    numerator: "people with a new ulcer after day 28 and on day 365 or earlier",
-    denominator: "people whose last wound closed in the quarter and who were still free of ulcers on day 28",
-    exclusions: "people with a new ulcer elsewhere, a death in the first 28 days, or no examination after day 28; a second \
+    numerator: "people with a new ulcer after day {reopening_window_days} and on day 365 or earlier",
+    denominator: "people whose last wound closed in the quarter and who were still free of ulcers on day {reopening_window_days}",
+    exclusions: "people with a new ulcer elsewhere, a death in the first {reopening_window_days} days, or no examination after them; a second \
                  remission of one person in the same quarter",
     source: "IWGDF definitions 2023: a new ulcer whatever its place and time (from memory)",
     caution: "People who stay away are counted until their last examination only. Being ulcer-free again and again is \
@@ -26,9 +26,10 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     rule: Rule {
         unit: UnitOfAnalysis::Person,
         clock: "the day the last wound on either foot was first seen closed",
+        // Replaced by the reopening window in force.
         entry_day: 28,
         event: &[Outcome::NewUlcer],
-        competing: &[Outcome::Death, Outcome::MajorAmputation],
+        competing: &[Outcome::Death, Outcome::BothLimbsLost],
         censoring: Censoring::LastFootExam,
         known: KnownRule::CensoredAtExam,
         horizon_days: 365,
@@ -44,6 +45,10 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
 
 /// One remission a person and quarter, the first that is at risk. Both legs lost above the ankle competes, one does not.
 fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
+    let rule = &Rule {
+        entry_day: study.rules.reopening_window_days,
+        ..*rule
+    };
     let mut followed = Vec::new();
     for person in study.people {
         let mut last_quarter = None;

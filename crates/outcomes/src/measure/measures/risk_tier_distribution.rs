@@ -22,8 +22,8 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
             open wound are a class of their own. A missing test gives \"not gradable\" unless the tier is the same whatever \
             it would have shown.",
     numerator: "people in the class",
-    denominator: "people alive and seen in the 12 months before the quarter's end",
-    exclusions: "people who had died or had not been seen for 12 months",
+    denominator: "people alive and seen in the {seen_within_months} months before the quarter's end",
+    exclusions: "people who had died or had not been seen for {seen_within_months} months",
     source: "IWGDF prevention guideline 2023, Diabetes Metab Res Rev 2024;40(3):e3651",
     caution: "A practice that takes on more people at high risk moves to the right without doing anything wrong. A high share \
               of \"not gradable\" is a finding about records, not about feet.",

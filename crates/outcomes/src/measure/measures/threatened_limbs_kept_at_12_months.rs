@@ -13,7 +13,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
             and those that published studies would lead one to expect.",
     denominator: "threatened limbs with their first ulcer in the quarter",
     exclusions: "limbs whose recorded items do not tell whether they were threatened; limbs lost before; limbs whose first \
-                 ulcer was first seen in the first weeks of the export, or transferred in",
+                 ulcer was first seen in the first {prevalent_window_days} days of the export, or transferred in",
     source: "WIfI stage: Mills et al., J Vasc Surg 2014;59:220-234. Expected major amputation by stage 0%, 8%, 11%, 38%: \
              van Reijen et al., Eur J Vasc Endovasc Surg 2019;58:362-371",
     caution: "As known to this practice. It makes no claim that care caused the outcome: nobody knows what would have \

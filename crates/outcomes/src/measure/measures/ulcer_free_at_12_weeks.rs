@@ -32,7 +32,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
             healing rate.",
     numerator: "people alive with every wound closed",
     denominator: "people whose first open ulcer fell in the quarter",
-    exclusions: "somebody who became ulcer-free and began again is counted again; people whose ulcer was first seen in the first weeks of the export, or transferred in; unknown outcomes are left \
+    exclusions: "somebody who became ulcer-free and began again is counted again; people whose ulcer was first seen in the first {prevalent_window_days} days of the export, or transferred in; unknown outcomes are left \
                  out of the share and shown as bounds",
     source: "Indicator of the national diabetes foot care audit of England and Wales, glossary 2018-23",
     caution: "People who healed and stayed away count as ulcer-free by a setting; people who stayed away with an open ulcer \

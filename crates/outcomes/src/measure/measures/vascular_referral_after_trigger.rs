@@ -9,7 +9,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     family: "vascular",
     title: "Vascular referral after the first trigger",
     words: "Of limbs with an ulcer that met a vascular trigger, the share referred to a vascular service within 1, 7, 14 \
-            and 28 days of the first trigger. A referral up to 90 days before it counts as day 0. Healing of the limb, \
+            and 28 days of the first trigger. A referral up to {referral_look_back_days} days before it counts as day 0. Healing of the limb, \
             major amputation and death can come first.",
     numerator: "limbs referred by that day",
     denominator: "limbs whose first trigger fell in the quarter",
@@ -17,10 +17,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     source: "Triggers: IWGDF/ESVS/SVS 2023 (from memory), Global Vascular Guidelines 2019",
     caution: "A trigger is a reason to ask a vascular opinion by local protocol, not an order. Referrals made elsewhere are \
               known only when somebody wrote them down.",
-    context: &[
-        "NICE NG19 asks for referral of an active foot problem within 1 working day (from memory); limb-threatening \
-         problems at once",
-    ],
+    context: &[],
     direction: "better",
     reading: "Of 100 legs that showed a sign of poor blood supply, how many had been referred by then.",
     unit: Unit::Share,
