@@ -27,7 +27,7 @@ fn refused(folder: &Folder, pipeline: &Path, wanted: &[&str]) {
     assert!(words.contains("hint: "), "no hint in:\n{words}");
     assert_eq!(printed(&output), "");
     assert!(
-        folder.names().iter().all(|name| !name.contains("out")),
+        folder.names().iter().all(|name| name != "out"),
         "{:?}",
         folder.names()
     );
@@ -121,6 +121,135 @@ fn a_folder_that_is_no_run_is_left_alone() {
     assert_eq!(output.status.code(), Some(2));
     assert!(said(&output).contains("is not a run folder"));
     assert_eq!(std::fs::read_dir(&out).unwrap().count(), 1);
+}
+
+#[test]
+fn a_run_folder_with_something_added_or_an_input_inside_is_left_alone() {
+    let folder = Folder::new("added");
+    let out = folder.path("run");
+    let run = || {
+        limbledger([
+            "run".as_ref(),
+            "pipelines/quarterly.toml".as_ref(),
+            "--out".as_ref(),
+            out.as_os_str(),
+        ])
+    };
+    assert_eq!(run().status.code(), Some(0));
+    std::fs::write(out.join("my-notes.txt"), "mine").unwrap();
+    let output = run();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        said(&output).contains("it also holds `my-notes.txt`"),
+        "{}",
+        said(&output)
+    );
+    assert!(out.join("my-notes.txt").exists());
+    // A manifest of another program does not make a folder ours.
+    let foreign = folder.path("app");
+    std::fs::create_dir(&foreign).unwrap();
+    std::fs::write(foreign.join("manifest.json"), "{\"name\":\"web app\"}").unwrap();
+    let output = limbledger([
+        "run".as_ref(),
+        "pipelines/quarterly.toml".as_ref(),
+        "--out".as_ref(),
+        foreign.as_os_str(),
+    ]);
+    assert_eq!(output.status.code(), Some(2));
+}
+
+/// The sample export with some text replaced, in a folder with its pipeline.
+fn changed_sample(folder: &Folder, change: impl Fn(String) -> String) -> std::path::PathBuf {
+    let sample = std::fs::read_to_string(root().join("sample-data/tarnwick-visits.csv")).unwrap();
+    folder.write("export.csv", &change(sample));
+    pipeline(folder, |text| text)
+}
+
+#[test]
+fn an_export_of_which_no_row_can_be_used_stops_the_run_with_1() {
+    let folder = Folder::new("unusable");
+    let header_only = changed_sample(&folder, |text| {
+        format!("{}\r\n", text.lines().next().unwrap())
+    });
+    let output = limbledger(["run".as_ref(), header_only.as_os_str()]);
+    assert_eq!(output.status.code(), Some(1), "{}", said(&output));
+    let unreadable = changed_sample(&folder, |text| text.replace("/20", "~20"));
+    let output = limbledger(["check".as_ref(), unreadable.as_os_str()]);
+    assert_eq!(output.status.code(), Some(1), "{}", said(&output));
+    assert!(
+        said(&output).contains("most often: unreadable-visit-date"),
+        "{}",
+        said(&output)
+    );
+    assert!(!folder.path("out").exists());
+}
+
+#[test]
+fn a_pair_of_stray_quotation_marks_does_not_swallow_rows_in_silence() {
+    let folder = Folder::new("quotes");
+    let path = changed_sample(&folder, |text| {
+        let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+        let room = lines[0]
+            .split(',')
+            .position(|header| header == "room")
+            .unwrap();
+        let quote = |line: &str, is_first: bool| {
+            let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
+            cells[room] = if is_first {
+                format!("\"{}", cells[room])
+            } else {
+                format!("{}\"", cells[room])
+            };
+            cells.join(",")
+        };
+        lines[10] = quote(&lines[10], true);
+        lines[400] = quote(&lines[400], false);
+        lines.join("\r\n")
+    });
+    let output = limbledger(["run".as_ref(), path.as_os_str()]);
+    assert_eq!(output.status.code(), Some(1), "{}", said(&output));
+    assert!(
+        said(&output).contains("quotation-mark-left-open"),
+        "{}",
+        said(&output)
+    );
+}
+
+#[test]
+fn a_kind_of_file_that_is_not_given_does_not_read_as_nothing_happened() {
+    let folder = Folder::new("roles");
+    let out = folder.path("practice");
+    let made = limbledger([
+        "simulate",
+        "--patients",
+        "20",
+        "--out",
+        &out.display().to_string(),
+    ]);
+    assert_eq!(made.status.code(), Some(0), "{}", said(&made));
+    let path = pipeline(&folder, |text| {
+        let roles = [
+            ("patients", "patients"),
+            ("visits", "visits"),
+            ("foot-exams", "foot-exams"),
+            ("ulcer-observations", "ulcer-observations"),
+        ];
+        let files: Vec<String> = roles
+            .iter()
+            .map(|(file, role)| {
+                format!("[[export.file]]\npath = \"practice/long/{file}.csv\"\nrole = \"{role}\"\n")
+            })
+            .collect();
+        text.replace("tarnwick-wide", "tarnwick-long").replace(
+            "[[export.file]]\npath = \"export.csv\"\n",
+            &files.join("\n"),
+        )
+    });
+    refused(
+        &folder,
+        &path,
+        &["reads files of events, and none is given"],
+    );
 }
 
 #[test]

@@ -40,10 +40,10 @@ pub(crate) enum Command {
         after_help = "Example:\n  limbledger estimate kaplan-meier times.csv --exit days --cause outcome --group arm --json"
     )]
     Estimate(Box<EstimateArguments>),
-    /// Explain a measure, a check, a setting or a word of the report
+    /// Explain a measure, a check or a setting
     #[command(after_help = "Example:\n  limbledger explain healed-within-12-weeks")]
     Explain(ExplainArguments),
-    /// List measures, checks, settings or fields
+    /// List measures, checks, settings or codes
     #[command(after_help = "Example:\n  limbledger list measures")]
     List(ListArguments),
     /// Make a synthetic export with known truth

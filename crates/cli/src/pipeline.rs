@@ -52,8 +52,8 @@ pub(crate) struct InputFile {
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct PipelineFile {
-    title: String,
-    practice: String,
+    title: Spanned<String>,
+    practice: Spanned<String>,
     export: ExportPart,
     known: KnownPart,
     report: ReportPart,
@@ -79,8 +79,8 @@ struct FilePart {
 struct KnownPart {
     data_start: Day,
     cut_off: Spanned<Day>,
-    deaths_known_to: Option<Day>,
-    procedures_known_to: Option<Day>,
+    deaths_known_to: Option<Spanned<Day>>,
+    procedures_known_to: Option<Spanned<Day>>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -104,7 +104,9 @@ struct Day(NaiveDate);
 
 impl<'de> Deserialize<'de> for Day {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let value = toml::value::Datetime::deserialize(deserializer)?;
+        let wanted = "expected a date without quotation marks or a time, such as 2025-12-31";
+        let value = toml::value::Datetime::deserialize(deserializer)
+            .map_err(|_| serde::de::Error::custom(wanted))?;
         let date = match value {
             toml::value::Datetime {
                 date: Some(date),
@@ -176,6 +178,17 @@ pub(crate) fn read_text(path: &Path, what: &str) -> Result<String, Failure> {
     })
 }
 
+/// What went wrong with a file, in plain words.
+fn in_words(kind: std::io::ErrorKind) -> String {
+    use std::io::ErrorKind::{IsADirectory, NotFound, PermissionDenied};
+    match kind {
+        NotFound => "there is no such file".to_owned(),
+        PermissionDenied => "reading it is not allowed".to_owned(),
+        IsADirectory => "it is a folder".to_owned(),
+        other => other.to_string(),
+    }
+}
+
 /// A configuration error as the failure of a command.
 pub(crate) fn config_failure(error: ConfigError) -> Failure {
     match &error.hint {
@@ -203,11 +216,26 @@ fn pipeline(
             "`known.cut_off` lies before `known.data_start`".to_owned(),
         ));
     }
+    for (text, key) in [(&file.title, "title"), (&file.practice, "practice")] {
+        if text.get_ref().trim().is_empty() {
+            return Err(fault(text.span(), format!("`{key}` is empty")));
+        }
+    }
+    // Events after the cut-off are not in the export, whatever is known elsewhere.
+    let known_to = |day: &Option<Spanned<Day>>, key: &str| match day {
+        None => Ok(cut_off),
+        Some(day) if (data_start..=cut_off).contains(&day.get_ref().0) => Ok(day.get_ref().0),
+        Some(day) => {
+            let message =
+                format!("`known.{key}` lies outside `known.data_start` to `known.cut_off`");
+            Err(fault(day.span(), message))
+        }
+    };
     let horizon = DataHorizon {
         data_start,
         cut_off,
-        deaths_known_to: file.known.deaths_known_to.map_or(cut_off, |day| day.0),
-        procedures_known_to: file.known.procedures_known_to.map_or(cut_off, |day| day.0),
+        deaths_known_to: known_to(&file.known.deaths_known_to, "deaths_known_to")?,
+        procedures_known_to: known_to(&file.known.procedures_known_to, "procedures_known_to")?,
     };
     let quarter = Quarter::parse(file.report.quarter.get_ref()).ok_or_else(|| {
         fault(
@@ -258,6 +286,10 @@ fn pipeline(
     };
     let measures = match &file.report.measures {
         None => MEASURES.to_vec(),
+        Some(list) if list.get_ref().is_empty() => {
+            let error = fault(list.span(), "`report.measures` names no measure".to_owned());
+            return Err(error.with_hint("leave the key out to report all of them"));
+        }
         Some(list) => wanted(list.get_ref(), &fault)?,
     };
     Ok(Pipeline {
@@ -272,8 +304,8 @@ fn pipeline(
                 role: part.role,
             })
             .collect(),
-        title: file.title,
-        practice: file.practice,
+        title: file.title.into_inner(),
+        practice: file.practice.into_inner(),
         horizon,
         quarter,
         trend_quarters,

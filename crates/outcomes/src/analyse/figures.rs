@@ -340,9 +340,10 @@ fn tiers(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
             id: "tier-distribution".to_owned(),
             family: counted.measure.family.to_owned(),
             title: format!("At the end of {}: {active} with an open wound, {tier_3} in tier 3", last.quarter),
-            caption: "People alive and seen in the 12 months before each quarter's end, by IWGDF risk tier. People with an open \
-                      wound are a class of their own; a missing test makes a tier not gradable."
-                .to_owned(),
+            caption: material.rules.fill(
+                "People alive and seen in the {seen_within_months} months before each quarter's end, by IWGDF risk tier. \
+                 People with an open wound are a class of their own; a missing test makes a tier not gradable.",
+            ),
             alt: format!(
                 "Stacked bars for {} quarters. In the last, of {} people, {active} had an open wound and {tier_3} were in \
                  tier 3.",

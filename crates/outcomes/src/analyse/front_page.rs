@@ -69,7 +69,7 @@ fn headline(material: &Material<'_>, counted: &Counted) -> Headline {
         .or_else(fallback)
         .unwrap_or_else(|| MeasureResult {
             measure: counted.measure.id.to_owned(),
-            cohort: counted.measure.denominator.to_owned(),
+            cohort: material.rules.fill(counted.measure.denominator),
             period: material.quarter.to_string(),
             stratum: "all".to_owned(),
             unit: counted.measure.unit,

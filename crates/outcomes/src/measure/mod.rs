@@ -88,13 +88,14 @@ impl Measure {
 
     /// The definition, under the clock in force.
     pub fn words_under(&self, rules: &Rules) -> String {
+        let words = rules.fill(self.words);
         if self.starts_at_onset(rules) {
-            self.words.replace(
+            words.replace(
                 "counted from the first visit",
                 "counted from the onset told",
             )
         } else {
-            self.words.to_owned()
+            words
         }
     }
 
