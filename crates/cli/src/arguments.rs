@@ -109,7 +109,7 @@ pub(crate) struct SimulateArguments {
     #[arg(long, default_value_t = 1)]
     pub(crate) seed: u64,
     /// How many people
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) patients: Option<u32>,
     /// Scenario file (TOML) with settings that differ from the defaults
     #[arg(long, value_name = "FILE")]

@@ -165,7 +165,7 @@ pub(crate) fn read_text(path: &Path, what: &str) -> Result<String, Failure> {
             format!(
                 "{}: could not read the {what}: {}",
                 path.display(),
-                error.kind()
+                in_words(error.kind())
             ),
             "check the path; names in a pipeline file are relative to that file",
         )

@@ -95,7 +95,7 @@ fn several_ulcers_of_one_person_are_counted_as_ulcers_and_named_as_people() {
     let tables = story("200 open right A\n200 open left B\n240 closed right A\n290 open left B");
     let healed = result(&tables, 600, "healed-within-12-weeks", "2023Q3");
     assert_eq!(counts(&healed), (SHOWN(1), SHOWN(2), SHOWN(0)));
-    assert_eq!(healed.notes, ["2 from 1 person"]);
+    assert_eq!(healed.notes, ["2 counted, from 1 person"]);
 }
 
 #[test]

@@ -91,6 +91,8 @@ fn summary(export: &Export, n_places: usize) -> String {
     }
     if export.findings.is_empty() {
         text.push_str("nothing found\n");
+    } else {
+        text.push_str("\nRecords are counted from 1; the header is not counted.\n");
     }
     text
 }

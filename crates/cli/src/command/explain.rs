@@ -5,7 +5,7 @@ use crate::arguments::Listing;
 use crate::failure::Failure;
 use outcomes::check::CHECKS;
 use outcomes::measure::{FAMILIES, MEASURES, Measure, find_measure};
-use outcomes::rules::{Rules, SETTINGS};
+use outcomes::rules::{AreaFormula, Clock, Rules, SETTINGS};
 use std::fmt::Write as _;
 
 /// Everything known about one measure, check or setting.
@@ -53,13 +53,26 @@ fn explained(name: &str) -> Option<String> {
         ));
     }
     let setting = SETTINGS.iter().find(|setting| setting.name == name)?;
+    let values = match setting.name {
+        "area_formula" => format!("\nValues: {}", joined(AreaFormula::ALL)),
+        "clock" => format!("\nValues: {}", joined(Clock::ALL)),
+        _ => String::new(),
+    };
     Some(format!(
-        "{}\n\n{}\n\nDefault: {}\nSource: {}\nWhere: [rules] in the pipeline file\n",
+        "{}\n\n{}\n\nDefault: {}{values}\nSource: {}\nWhere: [rules] in the pipeline file\n",
         setting.name,
         setting.words,
         (setting.value)(&Rules::default()),
         setting.source
     ))
+}
+
+fn joined<T: std::fmt::Display>(values: &[T]) -> String {
+    values
+        .iter()
+        .map(T::to_string)
+        .collect::<Vec<_>>()
+        .join(", ")
 }
 
 fn explain_measure(measure: &Measure) -> String {

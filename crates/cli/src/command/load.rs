@@ -208,14 +208,15 @@ fn place_and_message(tables: &Tables, finding: &Finding) -> String {
 
 /// A header of an export made harmless for a terminal.
 pub(super) fn inert(text: &str) -> String {
-    text.chars()
-        .map(|letter| {
-            if letter.is_control() {
-                '\u{fffd}'
-            } else {
-                letter
-            }
-        })
-        .take(80)
-        .collect()
+    text.chars().map(visible).take(80).collect()
+}
+
+/// A letter as it may be shown: control and direction marks become a replacement mark.
+pub(super) fn visible(letter: char) -> char {
+    let is_direction = matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    if letter.is_control() || is_direction {
+        '\u{fffd}'
+    } else {
+        letter
+    }
 }

@@ -1,6 +1,6 @@
 //! `run`: from a pipeline file to a published run folder.
 
-use super::load::{Export, load, stopped};
+use super::load::{Export, load, stopped, visible};
 use super::{out, say};
 use crate::arguments::RunArguments;
 use crate::failure::Failure;
@@ -215,11 +215,14 @@ fn findings_csv(export: &Export) -> anyhow::Result<Vec<u8>> {
         .map_err(|error| anyhow::anyhow!("findings.csv: {}", error.error()))
 }
 
+/// A text of the export made harmless for a spreadsheet and a terminal: no formula, no control or direction marks, no
+/// more than 200 characters.
 fn inert_cell(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
-        format!("'{text}")
+    let clean: String = text.chars().take(200).map(visible).collect();
+    if clean.starts_with(['=', '+', '-', '@']) {
+        format!("'{clean}")
     } else {
-        text.to_owned()
+        clean
     }
 }
 

@@ -202,7 +202,7 @@ impl Screen {
             for (kind, hits) in Kind::ALL.iter().zip(&column.hits) {
                 if column.is_found(*kind, hits, glance.n_present) {
                     let message = format!(
-                        "{file}: {} of {} cells look like what identifies a person",
+                        "{} of {} cells look like what identifies a person",
                         hits.n, glance.n_present
                     );
                     findings.push(finding(*kind, hits.first, column, message));

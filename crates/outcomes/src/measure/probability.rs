@@ -180,7 +180,7 @@ fn people_note(subjects: &[FollowUp]) -> Option<String> {
     let people = n_people(subjects);
     (people < subjects.len()).then(|| {
         format!(
-            "{} from {}",
+            "{} counted, from {}",
             subjects.len(),
             words::counted(people, "person", "people")
         )

@@ -17,7 +17,7 @@ pub(crate) fn section(report: &Report) -> Markup {
         words("Why"),
         numbers("Days"),
         words("Clears when"),
-        words("Last row"),
+        words("Row"),
     ];
     html! {
         section #attention aria-labelledby="attention-title" {
