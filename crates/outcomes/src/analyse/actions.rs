@@ -44,7 +44,7 @@ pub(super) fn action_list(material: &Material<'_>) -> Vec<ActionItem> {
 }
 
 fn is_under_care(material: &Material<'_>, person: &PersonOutcomes<'_>) -> bool {
-    let Some(last_seen) = person.reading.person.seen_days().last().copied() else {
+    let Some(last_seen) = person.reading.person.last_seen() else {
         return false;
     };
     let facts = &person.reading.facts;

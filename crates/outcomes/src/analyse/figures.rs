@@ -1,6 +1,6 @@
 use super::sheets::{last_mature_quarter, trend};
 use super::{Counted, Material};
-use crate::measure::{Cohort, FollowUp, Method, Prepared, evaluate, incidence_curves};
+use crate::measure::{Cohort, FollowUp, Method, Prepared, incidence_curves};
 use crate::report::words::percent;
 use crate::report::{
     AtRiskRow, BandPoint, Count, Figure, FigureFrame, IncidenceCurve, StackedQuarter, TrendPoint,
@@ -302,17 +302,11 @@ fn tiers(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
     let Method::Snapshot { classes, .. } = counted.measure.method else {
         return None;
     };
-    let study = material.study();
     let quarters: Vec<StackedQuarter> = material
         .trend()
         .into_iter()
         .filter_map(|quarter| {
-            let results = evaluate(
-                counted.measure,
-                &counted.prepared,
-                &study,
-                &Cohort::quarter(quarter),
-            );
+            let results = counted.of(material, &Cohort::quarter(quarter));
             let counted = |count: Option<Count>| count.unwrap_or(Count::Shown(0));
             let is_known = results
                 .iter()

@@ -2,7 +2,7 @@ use super::sheets::{headline_of, last_mature_quarter, trend};
 use super::{Counted, Material};
 use crate::derive::Prevalent;
 use crate::finding::FileAccount;
-use crate::measure::{Cohort, Method, evaluate};
+use crate::measure::{Cohort, Method};
 use crate::report::words::{self, counted as count_words, percent, value};
 use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Unit, Value};
 use crate::rules::{KnownRule, Quarter};
@@ -43,26 +43,13 @@ fn year_result(material: &Material<'_>, counted: &Counted) -> Option<MeasureResu
         Some(last) => Cohort::year_to(last, material.horizon.data_start),
         None => Cohort::quarter(material.quarter),
     };
-    headline_of(
-        counted.measure,
-        evaluate(
-            counted.measure,
-            &counted.prepared,
-            &material.study(),
-            &cohort,
-        ),
-    )
+    headline_of(counted.measure, counted.of(material, &cohort))
 }
 
 fn headline(material: &Material<'_>, counted: &Counted) -> Headline {
     let fallback = || {
         let cohort = Cohort::quarter(material.quarter);
-        let results = evaluate(
-            counted.measure,
-            &counted.prepared,
-            &material.study(),
-            &cohort,
-        );
+        let results = counted.of(material, &cohort);
         results.into_iter().next()
     };
     let result = year_result(material, counted)
@@ -121,12 +108,7 @@ fn capitalised(words: &str) -> String {
 fn observed_beside_expected(material: &Material<'_>, counted: &Counted) -> Option<String> {
     let last = last_mature_quarter(material, counted)?;
     let cohort = Cohort::year_to(last, material.horizon.data_start);
-    let results = evaluate(
-        counted.measure,
-        &counted.prepared,
-        &material.study(),
-        &cohort,
-    );
+    let results = counted.of(material, &cohort);
     let ratio = results
         .into_iter()
         .find(|result| result.unit == Unit::Ratio)?;
@@ -220,8 +202,8 @@ fn quarter_sentence(material: &Material<'_>) -> String {
     let (start, end) = (material.quarter.start(), material.quarter.end());
     let (mut n_seen, mut n_new, mut n_transferred, mut is_early) = (0, 0, 0, false);
     for person in material.people {
-        let days = person.person.up_to(end).seen_days();
-        n_seen += usize::from(days.last().is_some_and(|last| *last >= start));
+        let last_seen = person.person.up_to(end).last_seen();
+        n_seen += usize::from(last_seen.is_some_and(|last| last >= start));
         let began = person.reading.episodes.iter().filter(|episode| {
             !episode.is_post_surgical && material.quarter.contains(episode.index.date)
         });
@@ -264,12 +246,7 @@ fn latest_sentence(
 ) -> Option<String> {
     let latest = last_mature_quarter(material, counted)?;
     let of = |quarter: Quarter| {
-        let results = evaluate(
-            counted.measure,
-            &counted.prepared,
-            &material.study(),
-            &Cohort::quarter(quarter),
-        );
+        let results = counted.of(material, &Cohort::quarter(quarter));
         headline_of(counted.measure, results)
     };
     let now = of(latest)?;
@@ -308,12 +285,7 @@ fn amputation_sentence(
 ) -> Option<String> {
     let n = |counted: &Counted| {
         let cohort = Cohort::quarter(material.quarter);
-        let results = evaluate(
-            counted.measure,
-            &counted.prepared,
-            &material.study(),
-            &cohort,
-        );
+        let results = counted.of(material, &cohort);
         match results.first().and_then(|result| result.numerator) {
             Some(Count::Shown(n)) => Some(n as usize),
             _ => None,
@@ -338,7 +310,7 @@ fn amputation_sentence(
 
 fn tier_sentence(material: &Material<'_>, tiers: &Counted) -> Option<String> {
     let cohort = Cohort::quarter(material.quarter);
-    let results = evaluate(tiers.measure, &tiers.prepared, &material.study(), &cohort);
+    let results = tiers.of(material, &cohort);
     let share = |class: &str| {
         results
             .iter()
@@ -377,7 +349,7 @@ fn chance(material: &Material<'_>, counted: &[Counted]) -> String {
     };
     let counts = |quarter: Quarter| {
         let cohort = Cohort::quarter(quarter);
-        let results = evaluate(free.measure, &free.prepared, &material.study(), &cohort);
+        let results = free.of(material, &cohort);
         match results
             .first()
             .map(|result| (result.numerator, result.denominator))

@@ -9,9 +9,9 @@ mod sheets;
 
 use crate::derive::PersonOutcomes;
 use crate::finding::{FileAccount, Finding};
-use crate::measure::{Measure, Prepared, Study, prepare};
+use crate::measure::{Cohort, Measure, Prepared, Study, evaluate, prepare};
 use crate::report::{
-    Audience, Count, FieldCompleteness, FindingTally, Horizon, Provenance, Report,
+    Audience, Count, FieldCompleteness, FindingTally, Horizon, MeasureResult, Provenance, Report,
 };
 use crate::rules::{DataHorizon, Quarter, Rules};
 use crate::tables::Tables;
@@ -75,18 +75,43 @@ impl<'a> Material<'a> {
 struct Counted {
     measure: &'static Measure,
     prepared: Prepared,
+    /// What it came to for each quarter of the trend, made once.
+    quarters: Vec<(Cohort, Vec<MeasureResult>)>,
+}
+
+impl Counted {
+    fn new(material: &Material<'_>, measure: &'static Measure) -> Self {
+        let study = material.study();
+        let prepared = prepare(measure, &study);
+        let quarters = material
+            .trend()
+            .into_iter()
+            .map(Cohort::quarter)
+            .map(|cohort| (cohort, evaluate(measure, &prepared, &study, &cohort)))
+            .collect();
+        Self {
+            measure,
+            prepared,
+            quarters,
+        }
+    }
+
+    /// What the measure came to for a cohort.
+    fn of(&self, material: &Material<'_>, cohort: &Cohort) -> Vec<MeasureResult> {
+        let made = self.quarters.iter().find(|(known, _)| known == cohort);
+        made.map_or_else(
+            || evaluate(self.measure, &self.prepared, &material.study(), cohort),
+            |(_, results)| results.clone(),
+        )
+    }
 }
 
 /// Makes the report value.
 pub fn analyse(material: &Material<'_>) -> Report {
-    let study = material.study();
     let counted: Vec<Counted> = material
         .measures
         .iter()
-        .map(|&measure| Counted {
-            measure,
-            prepared: prepare(measure, &study),
-        })
+        .map(|&measure| Counted::new(material, measure))
         .collect();
     let action_list = match material.audience {
         Audience::Clinic => actions::action_list(material),

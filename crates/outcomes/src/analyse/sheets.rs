@@ -1,5 +1,5 @@
 use super::{Counted, Material};
-use crate::measure::{Cohort, FAMILIES, FollowUpSummary, Measure, Method, evaluate, within};
+use crate::measure::{Cohort, FAMILIES, FollowUpSummary, Measure, Method, within};
 use crate::report::{Family, MeasureResult, MeasureSheet, TrendPoint, Value};
 use crate::rules::Quarter;
 
@@ -45,8 +45,7 @@ fn sheet(material: &Material<'_>, counted: &Counted) -> MeasureSheet {
 
 /// The year to the last mature quarter with its strata, then quarter by quarter, newest first.
 fn results(material: &Material<'_>, counted: &Counted) -> Vec<MeasureResult> {
-    let study = material.study();
-    let on = |cohort: &Cohort| evaluate(counted.measure, &counted.prepared, &study, cohort);
+    let on = |cohort: &Cohort| counted.of(material, cohort);
     let mature = last_mature_quarter(material, counted);
     if matches!(counted.measure.method, Method::Snapshot { .. }) {
         let quarters = mature.into_iter().flat_map(|last| [last, last.back(4)]);
@@ -68,14 +67,8 @@ fn results(material: &Material<'_>, counted: &Counted) -> Vec<MeasureResult> {
 
 /// The newest quarter of the trend whose figure is mature.
 pub(super) fn last_mature_quarter(material: &Material<'_>, counted: &Counted) -> Option<Quarter> {
-    let study = material.study();
     material.trend().into_iter().rev().find(|quarter| {
-        let results = evaluate(
-            counted.measure,
-            &counted.prepared,
-            &study,
-            &Cohort::quarter(*quarter),
-        );
+        let results = counted.of(material, &Cohort::quarter(*quarter));
         results
             .iter()
             .any(|result| !matches!(result.value, Value::NotYet { .. }))
@@ -98,17 +91,11 @@ pub(super) fn headline_of(measure: &Measure, results: Vec<MeasureResult>) -> Opt
 
 /// The headline of each quarter of the trend, oldest first.
 pub(super) fn trend(material: &Material<'_>, counted: &Counted) -> Vec<TrendPoint> {
-    let study = material.study();
     material
         .trend()
         .into_iter()
         .filter_map(|quarter| {
-            let results = evaluate(
-                counted.measure,
-                &counted.prepared,
-                &study,
-                &Cohort::quarter(quarter),
-            );
+            let results = counted.of(material, &Cohort::quarter(quarter));
             let result = headline_of(counted.measure, results)?;
             Some(trend_point(quarter, &result))
         })

@@ -102,6 +102,29 @@ impl<'a> Person<'a> {
         }
     }
 
+    /// Last day on which somebody of the clinic saw this person.
+    pub fn last_seen(&self) -> Option<NaiveDate> {
+        let kept = self
+            .visits
+            .iter()
+            .rev()
+            .find(|visit| visit.attendance == Attendance::Kept);
+        let observed = self
+            .observations
+            .iter()
+            .rev()
+            .find(|row| row.seen_by == SeenBy::Clinician);
+        let examined = self.foot_exams.last().map(|row| row.date);
+        [
+            kept.map(|visit| visit.date),
+            observed.map(|row| row.date),
+            examined,
+        ]
+        .into_iter()
+        .flatten()
+        .max()
+    }
+
     /// Days on which somebody of the clinic saw this person, ascending.
     pub fn seen_days(&self) -> Vec<NaiveDate> {
         let kept = self

@@ -1,4 +1,4 @@
-use crate::derive::{PersonOutcomes, View};
+use crate::derive::{Person, PersonOutcomes, View};
 use crate::measure::{Measure, Method, Study};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Quarter, Rule, UnitOfAnalysis};
@@ -61,10 +61,18 @@ fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<usize> {
     let seen_since = months_before(study.rules.seen_within_months);
     let known_since = months_before(study.rules.exam_item_valid_months);
     let class = |person: &PersonOutcomes<'_>| {
+        let is_seen = |person: &Person<'_>| {
+            person
+                .up_to(end)
+                .last_seen()
+                .is_some_and(|last| last > seen_since)
+        };
+        if !is_seen(&person.person) {
+            return None;
+        }
         let reading = person.reading_at(&view);
         let is_alive = reading.facts.death.is_none_or(|death| death.date > end);
-        let seen = reading.person.up_to(end).seen_days();
-        if !is_alive || seen.last().is_none_or(|last| *last <= seen_since) {
+        if !is_alive || !is_seen(&reading.person) {
             return None;
         }
         match reading.has_open_wound(end, study.rules) {

@@ -73,7 +73,7 @@ fn of_person(study: &Study<'_>, rule: &Rule, person: &PersonOutcomes<'_>) -> Vec
                 }
                 continue;
             }
-            let known_to = reading.person.seen_days().last().copied().unwrap_or(day);
+            let known_to = reading.person.last_seen().unwrap_or(day);
             let subject = follow_up(
                 rule,
                 pathway.patient,
