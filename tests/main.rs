@@ -4,6 +4,7 @@
 mod estimate;
 mod example;
 mod messages;
+mod methods;
 mod quarterly;
 mod simulator;
 mod support;

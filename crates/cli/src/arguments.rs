@@ -37,13 +37,14 @@ pub(crate) enum Command {
     ///
     /// For checking the numbers from outside: options name columns, every default in force is printed.
     #[command(
-        after_help = "Example:\n  limbledger estimate kaplan-meier times.csv --exit days --cause outcome --group arm --json"
+        after_help = "Example:\n  limbledger estimate kaplan-meier times.csv --exit days --cause outcome --group arm --json",
+        after_long_help = crate::estimate::methods_in_help()
     )]
     Estimate(Box<EstimateArguments>),
-    /// Explain a measure, a check or a setting
+    /// Explain a measure, a check, a setting or a method of `estimate`
     #[command(after_help = "Example:\n  limbledger explain healed-within-12-weeks")]
     Explain(ExplainArguments),
-    /// List measures, checks, settings or codes
+    /// List measures, checks, settings, codes or methods
     #[command(after_help = "Example:\n  limbledger list measures")]
     List(ListArguments),
     /// Make a synthetic export with known truth
@@ -78,7 +79,7 @@ pub(crate) struct CheckArguments {
 
 #[derive(Debug, Args)]
 pub(crate) struct ExplainArguments {
-    /// Id of a measure or check, or name of a setting
+    /// Id of a measure or check, or name of a setting or method
     pub(crate) name: String,
 }
 
@@ -92,6 +93,8 @@ pub(crate) enum Listing {
     Settings,
     /// Codes a layout may map to, by field
     Codes,
+    /// Methods of `estimate`, and what they need
+    Methods,
 }
 
 #[derive(Debug, Args)]

@@ -2,17 +2,20 @@
 
 use super::out;
 use crate::arguments::Listing;
+use crate::estimate::{explained_method, list_of_methods, method_names};
 use crate::failure::Failure;
 use outcomes::check::CHECKS;
 use outcomes::measure::{FAMILIES, MEASURES, Measure, find_measure};
 use outcomes::rules::{AreaFormula, Clock, Rules, SETTINGS};
 use std::fmt::Write as _;
 
-/// Everything known about one measure, check or setting.
+/// Everything known about one measure, check, setting or method.
 pub(crate) fn explain(name: &str) -> Result<(), Failure> {
-    let text = explained(name).ok_or_else(|| {
-        let fact = format!("`{name}` is no measure, check or setting");
-        match intake::config::nearest(name, names()) {
+    let found = explained(name).or_else(|| explained_method(name));
+    let text = found.ok_or_else(|| {
+        let fact = format!("`{name}` is no measure, check, setting or method");
+        let names = names();
+        match intake::config::nearest(name, names.iter().map(String::as_str)) {
             Some(near) => Failure::with_hint(fact, format!("did you mean `{near}`?")),
             None => Failure::with_hint(fact, "`limbledger list measures` shows what there is"),
         }
@@ -27,14 +30,17 @@ pub(crate) fn list(what: Listing) -> Result<(), Failure> {
         Listing::Checks => checks(),
         Listing::Settings => settings(),
         Listing::Codes => super::codes::codes(),
+        Listing::Methods => list_of_methods(),
     })
 }
 
-fn names() -> Vec<&'static str> {
+fn names() -> Vec<String> {
     let measures = MEASURES.iter().map(|measure| measure.id);
     measures
         .chain(all_checks().map(|check| check.name))
         .chain(SETTINGS.iter().map(|setting| setting.name))
+        .map(str::to_owned)
+        .chain(method_names())
         .collect()
 }
 

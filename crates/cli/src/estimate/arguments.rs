@@ -52,6 +52,13 @@ impl Method {
         self.to_possible_value()
             .map_or_else(String::new, |value| value.get_name().to_owned())
     }
+
+    /// What it estimates.
+    pub(crate) fn words(self) -> String {
+        self.to_possible_value()
+            .and_then(|value| value.get_help().map(ToString::to_string))
+            .unwrap_or_default()
+    }
 }
 
 /// The scale of confidence limits.

@@ -6,6 +6,8 @@ mod counts;
 mod covariates;
 mod curves;
 mod follow_up;
+mod guide;
+mod guide_words;
 mod histories;
 mod labels;
 mod models;
@@ -15,6 +17,7 @@ mod weighted;
 mod words;
 
 pub(crate) use arguments::EstimateArguments;
+pub(crate) use guide_words::{explained_method, list_of_methods, method_names, methods_in_help};
 
 use crate::failure::Failure;
 use arguments::Method;
