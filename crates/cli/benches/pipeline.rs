@@ -98,19 +98,19 @@ fn report() -> Report {
     report
 }
 
-#[divan::bench]
+#[divan::bench(sample_count = 20)]
 fn load_60_000_rows(bencher: Bencher<'_, '_>) {
     assert!(Path::exists(export()));
     bencher.bench(load);
 }
 
-#[divan::bench]
+#[divan::bench(sample_count = 20)]
 fn recount_60_000_rows(bencher: Bencher<'_, '_>) {
     let tables = tables();
     bencher.bench(|| recount(black_box(tables)).unwrap());
 }
 
-#[divan::bench]
+#[divan::bench(sample_count = 20)]
 fn check_60_000_rows(bencher: Bencher<'_, '_>) {
     let tables = tables();
     bencher
@@ -118,19 +118,19 @@ fn check_60_000_rows(bencher: Bencher<'_, '_>) {
         .bench_values(|tables| check(in_reading_order(tables)));
 }
 
-#[divan::bench]
+#[divan::bench(sample_count = 20)]
 fn derive_60_000_rows(bencher: Bencher<'_, '_>) {
     let (tables, rules, horizon) = (tables(), Rules::default(), horizon());
     bencher.bench(|| derive(black_box(tables), &rules, &horizon).len());
 }
 
-#[divan::bench]
+#[divan::bench(sample_count = 20)]
 fn derive_and_analyse_60_000_rows(bencher: Bencher<'_, '_>) {
     tables();
     bencher.bench(report);
 }
 
-#[divan::bench]
+#[divan::bench(sample_count = 20)]
 fn draw_report(bencher: Bencher<'_, '_>) {
     let report = report();
     bencher.bench(|| report::html(black_box(&report)).unwrap().len());

@@ -28,7 +28,7 @@ pub use tiers::TierRecord;
 pub use vascular::{Step, Trigger, VascularPathway};
 
 use crate::rules::{DataHorizon, Rules};
-use crate::tables::{Dated, EventKind, Tables, UlcerState};
+use crate::tables::{Dated, EventKind, Side, Tables, UlcerState};
 use chrono::NaiveDate;
 use std::borrow::Cow;
 
@@ -225,18 +225,45 @@ impl<'a> PersonOutcomes<'a> {
         days
     }
 
-    /// Every day on which the last wound of this person may have been known to be closed. Ascending.
+    /// Every day on which the last wound of this person may have been known to be closed: a label first seen closed or
+    /// excised, an operation, the next look at a foot after either; with splits or merges every closed row. Ascending.
     pub fn closing_days(&self) -> Vec<NaiveDate> {
-        let is_closing = |state| matches!(state, Some(UlcerState::Closed | UlcerState::Excised));
-        let seen = self
-            .person
-            .observations
+        let rows = self.person.observations;
+        let has_parts = rows
             .iter()
-            .filter(|row| is_closing(row.state))
+            .any(|row| row.parent.is_some() || row.merged_into.is_some());
+        let is_closing = |state| matches!(state, Some(UlcerState::Closed | UlcerState::Excised));
+        let begins = |position: usize| {
+            let row = &rows[position];
+            let before = rows[..position].iter().rev().find(|other| {
+                (other.side, other.label) == (row.side, row.label) && other.state.is_some()
+            });
+            has_parts
+                || before
+                    .is_none_or(|before| before.state != row.state || before.seen_by != row.seen_by)
+        };
+        let mut days: Vec<NaiveDate> = (0..rows.len())
+            .filter(|&position| is_closing(rows[position].state) && begins(position))
+            .map(|position| rows[position].date)
+            .collect();
+        let excised = rows
+            .iter()
+            .filter(|row| row.state == Some(UlcerState::Excised))
             .map(|row| row.date);
-        let mut looks: Vec<NaiveDate> = self.person.seen_days();
-        looks.retain(|day| self.is_operated(NaiveDate::MIN, *day));
-        let mut days: Vec<NaiveDate> = seen.chain(self.operations()).chain(looks).collect();
+        let removals: Vec<NaiveDate> = self.operations().chain(excised).collect();
+        let looks = removals.iter().flat_map(|removed| {
+            [None, Some(Side::Left), Some(Side::Right)]
+                .into_iter()
+                .filter_map(|side| {
+                    self.person
+                        .looks_at(side)
+                        .map(|at| at.date)
+                        .filter(|date| date > removed)
+                        .min()
+                })
+        });
+        days.extend(looks);
+        days.extend(removals.iter().copied());
         days.sort_unstable();
         days.dedup();
         days
