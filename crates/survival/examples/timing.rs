@@ -1,0 +1,229 @@
+//! Seconds that each method takes on a table in memory: from its columns to the answer.
+//!
+//! `cargo run --release -p survival --example timing -- FILE.csv [METHOD]` prints one JSON object a method, a line each.
+//! The table is one that `tests/peers/time_peers.py` makes: whole numbers and decimals, no quotes, an empty `upper` for
+//! an end that was not seen. `figure` is one number of the answer, so that answers can be compared as well.
+#![allow(clippy::print_stdout, reason = "an example prints")]
+
+use std::error::Error;
+use std::time::Instant;
+use survival::interval::{IntervalRegressionOptions, IntervalSample, interval_regression, npmle};
+use survival::regression::cox::{CoxOptions, cox};
+use survival::regression::fine_gray::{FineGrayOptions, fine_gray};
+use survival::regression::{
+    BinaryOutcomes, Covariate, Covariates, LogisticOptions, Term, logistic,
+};
+use survival::{
+    Curve, CurveOptions, GrayOptions, LogRankOptions, Sample, SurvivalError, Variance,
+    aalen_johansen, gray_test, kaplan_meier, log_rank, nelson_aalen,
+};
+
+type Answer = Result<Option<f64>, SurvivalError>;
+
+/// The curves' figures are read on this day.
+const DAY: f64 = 180.0;
+
+/// Methods, and how each gets from the columns to its figure.
+const METHODS: [(&str, fn(&Table) -> Answer); 14] = [
+    ("kaplan-meier", |table| {
+        let curve = kaplan_meier(&table.sample()?, &CurveOptions::default())?;
+        Ok(estimate(&curve))
+    }),
+    ("kaplan-meier-by-cluster", |table| {
+        let curve = kaplan_meier(&table.clustered()?, &robust())?;
+        Ok(std_error(&curve))
+    }),
+    ("nelson-aalen", |table| {
+        let curve = nelson_aalen(
+            &table.sample()?,
+            &CurveOptions {
+                variance: Variance::Aalen,
+                ..CurveOptions::default()
+            },
+        )?;
+        Ok(estimate(&curve))
+    }),
+    ("log-rank", |table| {
+        let found = log_rank(
+            &table.sample()?,
+            &table.group,
+            None,
+            &LogRankOptions::default(),
+        )?;
+        Ok(found.test.statistic)
+    }),
+    ("cumulative-incidence", |table| {
+        let found = aalen_johansen(&table.sample()?, &CurveOptions::default())?;
+        Ok(found.of_cause(1).and_then(estimate))
+    }),
+    ("cumulative-incidence-by-cluster", |table| {
+        let found = aalen_johansen(&table.clustered()?, &robust())?;
+        Ok(found.of_cause(1).and_then(std_error))
+    }),
+    ("gray", |table| {
+        let options = GrayOptions::default();
+        let found = gray_test(&table.sample()?, 1, &table.group, None, &options)?;
+        Ok(found.statistic)
+    }),
+    ("cox", |table| {
+        let fit = cox(&table.sample()?, &table.covariates()?, None, &of_cause_1())?;
+        Ok(first(&fit.terms).and_then(|term| term.estimate))
+    }),
+    ("cox-by-cluster", |table| {
+        let fit = cox(
+            &table.clustered()?,
+            &table.covariates()?,
+            None,
+            &of_cause_1(),
+        )?;
+        Ok(first(&fit.terms).and_then(|term| term.robust_std_error))
+    }),
+    ("cox-with-delayed-entry", |table| {
+        let sample = table.sample()?.with_entry(table.entry.clone())?;
+        let fit = cox(&sample, &table.covariates()?, None, &of_cause_1())?;
+        Ok(first(&fit.terms).and_then(|term| term.estimate))
+    }),
+    ("fine-gray", |table| {
+        let fit = fine_gray(
+            &table.sample()?,
+            &table.covariates()?,
+            &FineGrayOptions::default(),
+        )?;
+        Ok(first(&fit.terms).and_then(|term| term.estimate))
+    }),
+    ("logistic", |table| {
+        let outcomes = table.cause.iter().map(|&cause| cause == 1).collect();
+        let options = LogisticOptions::default();
+        let fit = logistic(
+            &BinaryOutcomes::new(outcomes)?,
+            &table.covariates()?,
+            &options,
+        )?;
+        Ok(fit.terms.get(1).and_then(|term| term.estimate))
+    }),
+    ("interval-regression", |table| {
+        let options = IntervalRegressionOptions::default();
+        let fit = interval_regression(&table.intervals()?, &table.covariates()?, &options)?;
+        Ok(fit.terms.get(1).and_then(|term| term.estimate))
+    }),
+    ("npmle", |table| {
+        Ok(Some(npmle(&table.intervals()?)?.log_likelihood))
+    }),
+];
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let mut arguments = std::env::args().skip(1);
+    let file = arguments.next().ok_or("name a CSV file")?;
+    let only = arguments.next();
+    let table = Table::read(&std::fs::read_to_string(file)?)?;
+    for (method, run) in &METHODS {
+        if only.as_ref().is_some_and(|only| only != method) {
+            continue;
+        }
+        let mut seconds = f64::INFINITY;
+        let mut figure = None;
+        let begun = Instant::now();
+        // the best of three, fewer when they are long
+        for _ in 0..3 {
+            let start = Instant::now();
+            figure = run(&table)?;
+            seconds = seconds.min(start.elapsed().as_secs_f64());
+            if begun.elapsed().as_secs_f64() > 5.0 {
+                break;
+            }
+        }
+        let line = serde_json::json!({ "method": method, "seconds": seconds, "figure": figure });
+        println!("{line}");
+    }
+    Ok(())
+}
+
+fn robust() -> CurveOptions {
+    CurveOptions {
+        variance: Variance::Robust,
+        ..CurveOptions::default()
+    }
+}
+
+fn of_cause_1() -> CoxOptions {
+    CoxOptions {
+        cause: Some(1),
+        ..CoxOptions::default()
+    }
+}
+
+fn estimate(curve: &Curve) -> Option<f64> {
+    curve.at(DAY).map(|point| point.estimate)
+}
+
+fn std_error(curve: &Curve) -> Option<f64> {
+    curve.at(DAY).and_then(|point| point.std_error)
+}
+
+fn first(terms: &[Term]) -> Option<&Term> {
+    terms.first()
+}
+
+/// The columns of a table.
+#[derive(Default)]
+struct Table {
+    entry: Vec<f64>,
+    exit: Vec<f64>,
+    cause: Vec<u32>,
+    group: Vec<u32>,
+    cluster: Vec<u32>,
+    lower: Vec<f64>,
+    upper: Vec<f64>,
+    covariates: Vec<Covariate>,
+}
+
+impl Table {
+    fn read(text: &str) -> Result<Self, Box<dyn Error>> {
+        let mut lines = text.lines();
+        let header = lines.next().ok_or("an empty file")?;
+        let mut table = Self::default();
+        let names = header.split(',').filter(|name| name.starts_with('x'));
+        table.covariates = names
+            .map(|name| Covariate {
+                name: name.to_owned(),
+                values: Vec::new(),
+            })
+            .collect();
+        for line in lines {
+            let mut covariates = table.covariates.iter_mut();
+            for (name, cell) in header.split(',').zip(line.split(',')) {
+                match name {
+                    "entry" => table.entry.push(cell.parse()?),
+                    "exit" => table.exit.push(cell.parse()?),
+                    "cause" => table.cause.push(cell.parse()?),
+                    "group" => table.group.push(cell.parse()?),
+                    "cluster" => table.cluster.push(cell.parse()?),
+                    "lower" => table.lower.push(cell.parse()?),
+                    "upper" if cell.is_empty() => table.upper.push(f64::INFINITY),
+                    "upper" => table.upper.push(cell.parse()?),
+                    _ => match covariates.next() {
+                        Some(covariate) => covariate.values.push(cell.parse()?),
+                        None => return Err("a column that is not known".into()),
+                    },
+                }
+            }
+        }
+        Ok(table)
+    }
+
+    fn sample(&self) -> Result<Sample, SurvivalError> {
+        Sample::new(self.exit.clone(), self.cause.clone())
+    }
+
+    fn clustered(&self) -> Result<Sample, SurvivalError> {
+        self.sample()?.with_cluster(self.cluster.clone())
+    }
+
+    fn covariates(&self) -> Result<Covariates, SurvivalError> {
+        Covariates::new(self.exit.len(), self.covariates.clone())
+    }
+
+    fn intervals(&self) -> Result<IntervalSample, SurvivalError> {
+        IntervalSample::new(self.lower.clone(), self.upper.clone())
+    }
+}
