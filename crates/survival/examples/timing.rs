@@ -20,11 +20,13 @@ use survival::{
 
 type Answer = Result<Option<f64>, SurvivalError>;
 
+/// A name, and how to get from the columns to the figure.
+type Method = (&'static str, fn(&Table) -> Answer);
+
 /// The curves' figures are read on this day.
 const DAY: f64 = 180.0;
 
-/// Methods, and how each gets from the columns to its figure.
-const METHODS: [(&str, fn(&Table) -> Answer); 14] = [
+const METHODS: [Method; 14] = [
     ("kaplan-meier", |table| {
         let curve = kaplan_meier(&table.sample()?, &CurveOptions::default())?;
         Ok(estimate(&curve))
