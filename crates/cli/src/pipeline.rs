@@ -9,7 +9,7 @@ use outcomes::report::Audience;
 use outcomes::rules::{DataHorizon, Quarter, Rules};
 use serde::{Deserialize, Deserializer};
 use std::ops::Range;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use toml::Spanned;
 
 /// A pipeline file that has been read and checked. Paths are as good as the file says, relative to it.
@@ -312,10 +312,28 @@ fn pipeline(
         audience,
         measures,
         rules,
-        folder: file.report.folder.map(|written| folder.join(written)),
+        folder: file
+            .report
+            .folder
+            .map(|written| without_detours(&folder.join(written))),
         name,
         text,
     })
+}
+
+/// The same path without `x/..` in it, as a person would write it.
+fn without_detours(path: &Path) -> PathBuf {
+    let mut plain = PathBuf::new();
+    for part in path.components() {
+        let can_go_up = matches!(plain.components().next_back(), Some(Component::Normal(_)));
+        match part {
+            Component::ParentDir if can_go_up => {
+                plain.pop();
+            }
+            other => plain.push(other),
+        }
+    }
+    plain
 }
 
 /// A path as it may be shown: as written when relative, its last part when absolute.
