@@ -125,7 +125,7 @@ fn estimate_hints_at_the_nearest_column() {
         "outcome",
     ]);
     assert_eq!(output.status.code(), Some(2));
-    assert!(String::from_utf8_lossy(&output.stderr).contains("hint: the nearest is `days`"));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("hint: did you mean `days`?"));
 }
 
 #[test]

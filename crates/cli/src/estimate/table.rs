@@ -125,14 +125,12 @@ fn place_of(file: &str, headers: &[String], name: &str) -> Result<usize, Failure
             "{file}: two columns are named `{name}`"
         ))),
         (None, _) => {
-            let nearest = headers.iter().max_by(|left, right| {
-                strsim::jaro_winkler(left, name).total_cmp(&strsim::jaro_winkler(right, name))
-            });
+            let nearest = intake::config::nearest(name, headers.iter().map(String::as_str));
             Err(Failure::with_hint(
                 format!("{file}: there is no column `{name}`"),
                 nearest.map_or_else(
-                    || "the file has no header".to_owned(),
-                    |nearest| format!("the nearest is `{nearest}`"),
+                    || "the first row of the file names its columns".to_owned(),
+                    |nearest| format!("did you mean `{nearest}`?"),
                 ),
             ))
         }

@@ -31,7 +31,7 @@ pub(super) fn front_page(
         headlines: HEADLINES
             .iter()
             .filter_map(|id| counted.iter().find(|counted| counted.measure.id == *id))
-            .map(|counted| headline(material, counted))
+            .filter_map(|counted| headline(material, counted))
             .collect(),
         chance: chance(material, counted),
     }
@@ -46,35 +46,13 @@ fn year_result(material: &Material<'_>, counted: &Counted) -> Option<MeasureResu
     headline_of(counted.measure, counted.of(material, &cohort))
 }
 
-fn headline(material: &Material<'_>, counted: &Counted) -> Headline {
-    let fallback = || {
-        let cohort = Cohort::quarter(material.quarter);
-        let results = counted.of(material, &cohort);
-        results.into_iter().next()
-    };
-    let result = year_result(material, counted)
-        .or_else(fallback)
-        .unwrap_or_else(|| MeasureResult {
-            measure: counted.measure.id.to_owned(),
-            cohort: material.rules.fill(counted.measure.denominator),
-            period: material.quarter.to_string(),
-            stratum: "all".to_owned(),
-            unit: counted.measure.unit,
-            value: Value::NotEstimable {
-                reason: "nobody in this cohort".to_owned(),
-            },
-            numerator: None,
-            denominator: None,
-            n_unknown: None,
-            bounds: None,
-            notes: Vec::new(),
-        });
+fn headline(material: &Material<'_>, counted: &Counted) -> Option<Headline> {
+    let mut result = year_result(material, counted)?;
     let title = if result.stratum == "all" {
         counted.measure.title.to_owned()
     } else {
         format!("{}, {}", counted.measure.title, result.stratum)
     };
-    let mut result = result;
     if counted.measure.rule.known == KnownRule::AsTold {
         result.notes.push("as known to this practice".to_owned());
     }
@@ -89,12 +67,12 @@ fn headline(material: &Material<'_>, counted: &Counted) -> Headline {
     {
         reading.push_str(&format!(" {}.", capitalised(note)));
     }
-    Headline {
+    Some(Headline {
         title,
         result,
         trend: trend(material, counted),
         reading,
-    }
+    })
 }
 
 fn capitalised(words: &str) -> String {

@@ -23,23 +23,8 @@ impl Names {
         id
     }
 
-    /// The id of a spelling that is already known.
-    pub fn find(&self, spelling: &str) -> Option<NameId> {
-        self.positions.get(spelling).copied()
-    }
-
     /// The spelling behind an id; empty for an id of another list.
     pub fn get(&self, id: NameId) -> &str {
         self.spellings.get(id.0 as usize).map_or("", String::as_str)
-    }
-
-    /// How many distinct spellings are held.
-    pub fn len(&self) -> usize {
-        self.spellings.len()
-    }
-
-    /// Whether no spelling is held.
-    pub fn is_empty(&self) -> bool {
-        self.spellings.is_empty()
     }
 }
