@@ -7,7 +7,11 @@ mod value;
 pub mod words;
 
 pub use figure::{
-    AtRiskRow, BandPoint, Figure, FigureFrame, IncidenceCurve, StackedQuarter, TrendPoint,
+    AreaLine, AreaPoint, AtRiskRow, BandPoint, ControlChart, ControlPoint, Figure, FigureFrame,
+    FollowUpCalendar, FollowUpSpan, Forest, ForestRow, Funnel, FunnelLimit, FunnelLimits,
+    FunnelUnit, IncidenceCurve, IncidenceStack, IntervalBeside, IntervalMass, Movement,
+    MovementFlow, NamedSignal, Pathway, PathwayStep, SmallMultiples, SmallPanel, StackedQuarter,
+    Trajectories, TrendPoint,
 };
 pub use value::{Bounds, Count, Estimate, Interval, Unit, Value};
 

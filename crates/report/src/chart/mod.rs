@@ -62,7 +62,11 @@ fn short_count(count: Count) -> String {
 }
 
 /// The figure as one SVG element. `anchor` makes the ids inside it unique.
-pub(crate) fn draw(figure: &Figure, room: Room, anchor: &str) -> Result<String, RenderError> {
+pub(crate) fn draw(
+    figure: &Figure,
+    room: Room,
+    anchor: &str,
+) -> Result<Option<String>, RenderError> {
     let frame = figure.frame();
     let shell = Shell {
         anchor: &format!(
@@ -98,7 +102,9 @@ pub(crate) fn draw(figure: &Figure, room: Room, anchor: &str) -> Result<String, 
             let plan = trend::plan(points, *unit, context.as_ref(), room);
             shell.draw(plan.height(), |canvas| plan.draw(canvas))
         }
+        _ => return Ok(None),
     }
+    .map(Some)
     .map_err(fault)
 }
 

@@ -61,18 +61,30 @@ pub(crate) fn stacking(caption: &str, columns: &[Column], rows: &[Vec<Markup>]) 
 
 /// The same with rows in groups.
 pub(crate) fn stacking_groups(caption: &str, columns: &[Column], groups: &[Group]) -> Markup {
-    let bodies = html! {
-        @for group in groups { (body(columns, group.heading.as_ref(), &group.rows)) }
-    };
-    table("stack", caption, columns, &bodies)
+    table("stack", caption, columns, &bodies(columns, groups))
 }
 
 /// A table that keeps its grid and scrolls sideways inside its frame when it must.
 pub(crate) fn scrolling(caption: &str, columns: &[Column], rows: &[Vec<Markup>]) -> Markup {
+    framed(caption, columns, &body(columns, None, rows))
+}
+
+/// The same with rows in groups.
+pub(crate) fn scrolling_groups(caption: &str, columns: &[Column], groups: &[Group]) -> Markup {
+    framed(caption, columns, &bodies(columns, groups))
+}
+
+fn framed(caption: &str, columns: &[Column], bodies: &Markup) -> Markup {
     html! {
         div.scroll role="region" tabindex="0" aria-label=(caption) {
-            (table("grid", caption, columns, &body(columns, None, rows)))
+            (table("grid", caption, columns, bodies))
         }
+    }
+}
+
+fn bodies(columns: &[Column], groups: &[Group]) -> Markup {
+    html! {
+        @for group in groups { (body(columns, group.heading.as_ref(), &group.rows)) }
     }
 }
 

@@ -1,43 +1,29 @@
+mod courses;
+mod monitoring;
+mod movements;
+
 use super::front::quarters;
 use super::table::{ABSENT, cell, numbers, scrolling, values, words};
 use crate::chart::{self, Room};
 use crate::{RenderError, wording};
 use maud::{Markup, PreEscaped, html};
-use outcomes::report::{AtRiskRow, Count, Figure, IncidenceCurve, StackedQuarter, Unit};
+use outcomes::report::{AtRiskRow, Figure, IncidenceCurve, StackedQuarter, Unit};
 
 /// A chart with its finding, its caption and its numbers.
 pub(crate) fn figure(figure: &Figure, anchor: &str) -> Result<Markup, RenderError> {
     let frame = figure.frame();
-    let wide = chart::draw(figure, Room::Wide, anchor)?;
-    let narrow = chart::draw(figure, Room::Narrow, anchor)?;
+    let drawn = [Room::Wide, Room::Narrow].map(|room| chart::draw(figure, room, anchor));
     Ok(html! {
         figure id=(anchor) {
             h3 { (frame.title) }
-            (PreEscaped(wide))
-            (PreEscaped(narrow))
+            @for picture in drawn { (PreEscaped(picture?.unwrap_or_default())) }
             figcaption {
                 (frame.caption)
-                @if has_suppressed(figure) { " A dash or an empty bar stands for counts suppressed to protect patients." }
+                @if figure.is_partly_hidden() { " A dash or an empty bar stands for counts suppressed to protect patients." }
             }
             details { summary { "The numbers behind this chart" } (numbers_behind(figure)) }
         }
     })
-}
-
-fn has_suppressed(figure: &Figure) -> bool {
-    let is_suppressed = |count: &Count| *count == Count::Suppressed;
-    match figure {
-        Figure::CumulativeIncidence { at_risk, .. } => at_risk
-            .iter()
-            .flat_map(|row| &row.counts)
-            .any(is_suppressed),
-        Figure::StackedShares { quarters, .. } => quarters
-            .iter()
-            .any(|quarter| is_suppressed(&quarter.n) || quarter.counts.iter().any(is_suppressed)),
-        Figure::QuarterlyTrend { points, .. } => points
-            .iter()
-            .any(|point| point.n.as_ref().is_some_and(is_suppressed)),
-    }
 }
 
 fn numbers_behind(figure: &Figure) -> Markup {
@@ -54,6 +40,22 @@ fn numbers_behind(figure: &Figure) -> Markup {
             layers, quarters, ..
         } => shares(title, layers, quarters),
         Figure::QuarterlyTrend { unit, points, .. } => quarters(title, points, *unit),
+        Figure::IncidenceStack(chart) => incidence(
+            title,
+            &chart.ticks,
+            &chart.tick_unit,
+            &chart.layers,
+            &chart.at_risk,
+        ),
+        Figure::SmallMultiples(chart) => courses::small_multiples(chart),
+        Figure::IntervalBeside(chart) => courses::interval_beside(chart),
+        Figure::Trajectories(chart) => courses::trajectories(chart),
+        Figure::FollowUpCalendar(chart) => shares(title, &chart.endings, &chart.quarters),
+        Figure::ControlChart(chart) => monitoring::control_chart(chart),
+        Figure::Funnel(chart) => monitoring::funnel(chart),
+        Figure::Forest(chart) => monitoring::forest(chart),
+        Figure::Movement(chart) => movements::movement(chart),
+        Figure::Pathway(chart) => movements::pathway(chart),
     }
 }
 

@@ -1,3 +1,20 @@
+//! Charts as data. Every kind carries the words around it; drawing adds scales only.
+
+mod courses;
+mod hidden;
+mod monitoring;
+mod movements;
+
+pub use courses::{
+    AreaLine, AreaPoint, FollowUpCalendar, FollowUpSpan, IncidenceStack, IntervalBeside,
+    IntervalMass, SmallMultiples, SmallPanel, Trajectories,
+};
+pub use monitoring::{
+    ControlChart, ControlPoint, Forest, ForestRow, Funnel, FunnelLimit, FunnelLimits, FunnelUnit,
+    NamedSignal,
+};
+pub use movements::{Movement, MovementFlow, Pathway, PathwayStep};
+
 use super::{Count, Unit};
 use serde::Serialize;
 
@@ -57,6 +74,26 @@ pub enum Figure {
         /// A published figure for context: value and citation.
         context: Option<(f64, String)>,
     },
+    /// Everything that can happen, stacked: at every day the layers add up to 1.
+    IncidenceStack(IncidenceStack),
+    /// One small chart a stratum, all on the same scales.
+    SmallMultiples(SmallMultiples),
+    /// Curve from dated visits beside the one that knows only the interval between visits.
+    IntervalBeside(IntervalBeside),
+    /// Area of each ulcer over time as a share of its first area.
+    Trajectories(Trajectories),
+    /// Who was followed when: calendar time across, time since the start upwards.
+    FollowUpCalendar(FollowUpCalendar),
+    /// A measure over time with a centre, limits and named signals.
+    ControlChart(ControlChart),
+    /// Units by size, with the limits within which chance alone would leave them.
+    Funnel(Funnel),
+    /// Estimates side by side on one scale.
+    Forest(Forest),
+    /// How many went from which class to which between two dates.
+    Movement(Movement),
+    /// Steps of a pathway and how soon they are reached.
+    Pathway(Pathway),
 }
 
 impl Figure {
@@ -66,6 +103,16 @@ impl Figure {
             Self::CumulativeIncidence { frame, .. }
             | Self::StackedShares { frame, .. }
             | Self::QuarterlyTrend { frame, .. } => frame,
+            Self::IncidenceStack(chart) => &chart.frame,
+            Self::SmallMultiples(chart) => &chart.frame,
+            Self::IntervalBeside(chart) => &chart.frame,
+            Self::Trajectories(chart) => &chart.frame,
+            Self::FollowUpCalendar(chart) => &chart.frame,
+            Self::ControlChart(chart) => &chart.frame,
+            Self::Funnel(chart) => &chart.frame,
+            Self::Forest(chart) => &chart.frame,
+            Self::Movement(chart) => &chart.frame,
+            Self::Pathway(chart) => &chart.frame,
         }
     }
 }
