@@ -3,16 +3,18 @@ use crate::derive::{Episode, EpisodeEnd, PersonOutcomes, View};
 use crate::grade::GradeRange;
 use crate::report::ActionItem;
 use crate::rules::days_between;
-use crate::tables::{Dated, Side};
+use crate::tables::{Attendance, Dated, EventKind, Side};
 use chrono::Months;
 
 /// Rules of the list, most urgent first.
 const RULES: &[&str] = &[
     "urgent-vascular-trigger",
     "vascular-trigger-no-referral",
+    "missed-visit-without-later-one",
     "open-and-unseen",
     "open-too-long",
     "area-not-halved-at-4-weeks",
+    "offloading-not-dispensed",
     "closed-not-confirmed",
     "tier-exam-overdue",
 ];
@@ -26,10 +28,10 @@ pub(super) fn action_list(material: &Material<'_>) -> Vec<ActionItem> {
         .filter(|person| is_under_care(material, person))
         .flat_map(|person| {
             let ulcers = ulcer_items(material, person);
-            let referrals = referral_items(material, person);
             ulcers
                 .into_iter()
-                .chain(referrals)
+                .chain(vascular_items(material, person))
+                .chain(missed_visit(material, person))
                 .chain(overdue_exam(material, person))
         })
         .collect();
@@ -137,6 +139,20 @@ fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<Acti
                         at,
                     });
                 }
+                if let Some(at) = offloading_owed(person, episode) {
+                    let days = days_between(at.date, today);
+                    reasons.extend((days > 0).then(|| Reason {
+                        rule: "offloading-not-dispensed",
+                        reason: format!(
+                            "offloading prescribed {}, none recorded as dispensed",
+                            ago(days)
+                        ),
+                        days,
+                        clears_when: "a device recorded as dispensed, or the ulcer closed",
+                        is_urgent: false,
+                        at,
+                    }));
+                }
             }
             (EpisodeEnd::Healed, Some(closure)) if closure.confirmed.is_none() => {
                 let days = days_between(closure.first_closed.date, today);
@@ -180,40 +196,101 @@ fn share_left_at_4_weeks(
         .map(|point| (point.area_cm2 / first.area_cm2, point.at))
 }
 
-/// Limbs whose present wounds met a trigger that nobody has acted on.
-fn referral_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<ActionItem> {
+/// Limbs whose present wounds met a trigger: an urgent one until the vascular service has seen them, any other until
+/// somebody has referred them.
+fn vascular_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<ActionItem> {
+    let today = material.horizon.cut_off;
     let view = View {
-        until: material.horizon.cut_off,
+        until: today,
         rules: material.rules,
         horizon: material.horizon,
     };
-    person
-        .reading
-        .present_pathways(&view)
-        .into_iter()
-        .filter(|pathway| {
-            pathway.outcomes().is_empty()
-                && pathway.seen.is_none()
-                && pathway.revascularisation.is_none()
-        })
+    let pathways = person.reading.present_pathways(&view).into_iter();
+    let waiting = pathways.filter(|pathway| {
+        let is_waiting = pathway.seen.is_none() && pathway.revascularisation.is_none();
+        let is_referred = pathway.referral.is_some();
+        pathway.ends().is_empty() && is_waiting && (pathway.trigger.is_urgent() || !is_referred)
+    });
+    waiting
         .map(|pathway| {
-            let days = days_between(pathway.at.date, material.horizon.cut_off);
-            let rule = if pathway.trigger.is_urgent() {
-                "urgent-vascular-trigger"
-            } else {
-                "vascular-trigger-no-referral"
+            let is_urgent = pathway.trigger.is_urgent();
+            let referred = match pathway.referral {
+                Some(step) => format!(
+                    "referred {}, not recorded as seen by the vascular service",
+                    ago(days_between(step.at.date, today))
+                ),
+                None => "no vascular referral recorded".to_owned(),
             };
             let reason = Reason {
-                rule,
-                reason: format!("{}; no vascular referral recorded", pathway.trigger),
-                days,
-                clears_when: "a recorded vascular referral, study or visit",
-                is_urgent: pathway.trigger.is_urgent(),
+                rule: if is_urgent {
+                    "urgent-vascular-trigger"
+                } else {
+                    "vascular-trigger-no-referral"
+                },
+                reason: format!("{}; {referred}", pathway.trigger),
+                days: days_between(pathway.at.date, today),
+                clears_when: if is_urgent {
+                    "seen by the vascular service, or revascularised"
+                } else {
+                    "a recorded vascular referral, or seen there"
+                },
+                is_urgent,
                 at: pathway.at,
             };
             item(material, person, leg(pathway.side), reason)
         })
         .collect()
+}
+
+fn ago(days: i64) -> String {
+    match days {
+        0 => "today".to_owned(),
+        1 => "1 day ago".to_owned(),
+        _ => format!("{days} days ago"),
+    }
+}
+
+/// The first visit missed since the person was last seen.
+fn missed_visit(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Option<ActionItem> {
+    let known = &person.reading.person;
+    let last_seen = known.last_seen()?;
+    let missed = known
+        .visits
+        .iter()
+        .find(|visit| visit.attendance == Attendance::Missed && visit.date > last_seen)?;
+    let days = days_between(missed.date, material.horizon.cut_off);
+    let reason = Reason {
+        rule: "missed-visit-without-later-one",
+        reason: format!("visit missed {}, not seen since", ago(days)),
+        days,
+        clears_when: "a kept visit",
+        is_urgent: false,
+        at: Dated::new(missed.date, missed.source),
+    };
+    Some(item(material, person, "person".to_owned(), reason))
+}
+
+/// The first day of an open ulcer's episode on which offloading was prescribed for that foot, when no device has been
+/// recorded as dispensed or supplied since.
+fn offloading_owed(person: &PersonOutcomes<'_>, episode: &Episode) -> Option<Dated> {
+    let known = &person.reading.person;
+    let rows = known
+        .observations
+        .iter()
+        .filter(|row| row.side == episode.side && row.date >= episode.index.date);
+    let prescribed = rows
+        .clone()
+        .find(|row| row.label == episode.label && row.offloading_prescribed == Some(true))?;
+    let is_dispensed = rows
+        .clone()
+        .any(|row| row.date >= prescribed.date && row.offloading_dispensed == Some(true));
+    let is_supplied = known.events.iter().any(|event| {
+        event.kind == EventKind::OffloadingSupplied
+            && event.side.is_none_or(|side| side == episode.side)
+            && event.date >= prescribed.date
+    });
+    let is_owed = !is_dispensed && !is_supplied;
+    is_owed.then_some(Dated::new(prescribed.date, prescribed.source))
 }
 
 fn leg(side: Side) -> String {

@@ -59,14 +59,16 @@ pub struct VascularPathway {
     pub trigger: Trigger,
     /// When, and the row that shows it; day 0.
     pub at: Dated,
-    /// Referral to a vascular service.
-    pub referral: Option<Step>,
-    /// Seen there.
-    pub seen: Option<Step>,
+    /// Bedside screen.
+    pub screen: Option<Step>,
     /// Physiologic study.
     pub study: Option<Step>,
     /// Imaging.
     pub imaging: Option<Step>,
+    /// Referral to a vascular service.
+    pub referral: Option<Step>,
+    /// Seen there.
+    pub seen: Option<Step>,
     /// Revascularisation.
     pub revascularisation: Option<Step>,
     /// Every wound of the limb closed.
@@ -80,13 +82,27 @@ pub struct VascularPathway {
 }
 
 impl VascularPathway {
-    /// Everything that ends the wait for a referral, for the follow-up builder.
-    pub fn outcomes(&self) -> Vec<(Outcome, Dated)> {
-        let referral = self
-            .referral
-            .map(|step| Dated::new(step.at.date.max(self.at.date), step.at.source));
+    /// Every step with the outcome it stands for, in the usual order; any order is legal.
+    pub fn steps(&self) -> [(Outcome, Option<Step>); 6] {
         [
-            (Outcome::VascularReferral, referral),
+            (Outcome::BedsideScreen, self.screen),
+            (Outcome::PhysiologicStudy, self.study),
+            (Outcome::VascularImaging, self.imaging),
+            (Outcome::VascularReferral, self.referral),
+            (Outcome::VascularSeen, self.seen),
+            (Outcome::Revascularisation, self.revascularisation),
+        ]
+    }
+
+    /// The step that stands for this outcome.
+    pub fn step(&self, outcome: Outcome) -> Option<Step> {
+        let mut steps = self.steps().into_iter();
+        steps.find_map(|(of, step)| step.filter(|_| of == outcome))
+    }
+
+    /// What ends the wait for any step: the limb healed, was lost, or the person died.
+    pub fn ends(&self) -> Vec<(Outcome, Dated)> {
+        [
             (Outcome::MajorAmputation, self.major_amputation),
             (Outcome::LimbHealed, self.limb_healed),
             (Outcome::Death, self.death),
@@ -94,6 +110,16 @@ impl VascularPathway {
         .into_iter()
         .filter_map(|(outcome, at)| at.map(|at| (outcome, at)))
         .collect()
+    }
+
+    /// Every step, on the trigger's day at the earliest, and every end, for the follow-up builder: a rule times one of
+    /// the steps against the ends.
+    pub fn outcomes(&self) -> Vec<(Outcome, Dated)> {
+        let steps = self.steps().into_iter().filter_map(|(outcome, step)| {
+            let at = step?.at;
+            Some((outcome, Dated::new(at.date.max(self.at.date), at.source)))
+        });
+        steps.chain(self.ends()).collect()
     }
 }
 
@@ -173,10 +199,11 @@ fn pathway(
         side,
         trigger,
         at,
-        referral: step(EventKind::VascularReferral),
-        seen: step(EventKind::VascularSeen),
+        screen: step(EventKind::BedsideScreen),
         study: step(EventKind::PhysiologicStudy),
         imaging: step(EventKind::VascularImaging),
+        referral: step(EventKind::VascularReferral),
+        seen: step(EventKind::VascularSeen),
         revascularisation: step(EventKind::Revascularisation),
         limb_healed,
         major_amputation: reading

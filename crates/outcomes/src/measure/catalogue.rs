@@ -35,7 +35,9 @@ pub const FAMILIES: &[FamilyWords] = &[
     FamilyWords {
         id: "vascular",
         title: "Vascular pathway",
-        lead: "How long a limb with signs of poor blood supply waits until somebody refers it.",
+        lead: "How long a limb with signs of poor blood supply waits for each step: screen, study, imaging, referral, being \
+               seen, revascularisation. Every step is timed from the first sign, in whatever order it came, because healing, \
+               amputation and death can come first.",
     },
     FamilyWords {
         id: "risk",
@@ -63,6 +65,14 @@ pub const MEASURES: &[&Measure] = &[
     &measures::major_amputations::MEASURE,
     &measures::minor_amputations::MEASURE,
     &measures::vascular_referral_after_trigger::MEASURE,
+    &measures::never_referred_after_trigger::MEASURE,
+    &measures::vascular_screen_after_trigger::MEASURE,
+    &measures::vascular_study_after_trigger::MEASURE,
+    &measures::vascular_imaging_after_trigger::MEASURE,
+    &measures::vascular_seen_after_trigger::MEASURE,
+    &measures::vascular_seen_after_referral::MEASURE,
+    &measures::revascularisation_after_trigger::MEASURE,
+    &measures::revascularisation_after_referral::MEASURE,
     &measures::risk_tier_distribution::MEASURE,
     &measures::outcome_known_at_12_weeks::MEASURE,
 ];

@@ -5,10 +5,20 @@ coded! {
     /// Something that can happen to an ulcer, a person or a limb and that a measure may time.
     ///
     /// The order of declaration is the order of things that happen on the same day
-    /// (a referral, major amputation, minor amputation, healed, death, a new ulcer).
+    /// (steps of the vascular pathway, major amputation, minor amputation, healed, death, a new ulcer).
     pub enum Outcome {
-        /// A vascular referral: what is asked for on a day comes before what ends on it.
+        /// Bedside vascular screen. What is asked for or done on a day comes before what ends on it.
+        BedsideScreen = "bedside vascular screen",
+        /// Physiologic vascular study.
+        PhysiologicStudy = "physiologic vascular study",
+        /// Vascular imaging.
+        VascularImaging = "vascular imaging",
+        /// Referral to a vascular service.
         VascularReferral = "vascular referral",
+        /// Seen by a vascular service.
+        VascularSeen = "seen by a vascular service",
+        /// Revascularisation of that leg.
+        Revascularisation = "revascularisation",
         /// Amputation above the ankle of that limb.
         MajorAmputation = "major amputation of that limb",
         /// Amputation of that lesion, through or below the ankle.

@@ -102,6 +102,11 @@ fn read_line(tables: &mut Tables, patient: PatientKey, line: &str, source: Sourc
         row.tissue_depth = get("depth").map(|code| TissueDepth::from_code(code).unwrap());
         row.gangrene = get("gangrene").map(|code| Gangrene::from_code(code).unwrap());
         row.infection = get("infection").map(|code| InfectionGrade::from_code(code).unwrap());
+        if let Some(words) = get("offloading") {
+            row.offloading_prescribed = Some(words.contains("prescribed"));
+            row.offloading_dispensed = Some(words.contains("dispensed"));
+        }
+        row.osteomyelitis = get("osteomyelitis").map(|word| word == "yes");
         row.onset = get("onset").map(|day| Onset {
             dated: Dated::new(self::date(day.parse().unwrap()), source),
             precision: DatePrecision::Day,
@@ -126,11 +131,13 @@ fn read_line(tables: &mut Tables, patient: PatientKey, line: &str, source: Sourc
         "visit" => tables.visits.push(Visit {
             patient,
             date,
-            clinic_site: None,
-            clinician: None,
+            clinic_site: get("at").map(|name| tables.names.intern(name)),
+            clinician: get("with").map(|name| tables.names.intern(name)),
             clinician_role: None,
             setting: None,
-            attendance: Attendance::Kept,
+            attendance: get("attendance").map_or(Attendance::Kept, |code| {
+                Attendance::from_code(code).unwrap()
+            }),
             planned_return: None,
             hba1c_percent: None,
             source,
