@@ -1,5 +1,5 @@
-use crate::{accessibility, fixture};
-use outcomes::report::{Audience, Figure, FigureFrame, Report};
+use crate::{accessibility, fixture, poison};
+use outcomes::report::{Audience, Figure, Report};
 use proptest::prelude::*;
 
 /// The fixture with this text in strings of every kind.
@@ -35,7 +35,7 @@ pub(crate) fn poisoned(text: &str) -> Report {
         }
     }
     for figure in &mut report.figures {
-        poison_figure(figure, text);
+        poison::figure(figure, text);
     }
     for item in &mut report.action_list {
         item.patient = text.into();
@@ -56,57 +56,6 @@ pub(crate) fn poisoned(text: &str) -> Report {
     report.glossary.push((text.into(), text.into()));
     report.provenance.pipeline.1 = text.into();
     report
-}
-
-fn poison_figure(figure: &mut Figure, text: &str) {
-    let frame = FigureFrame {
-        id: text.into(),
-        family: text.into(),
-        title: text.into(),
-        caption: text.into(),
-        alt: text.into(),
-    };
-    match figure {
-        Figure::CumulativeIncidence {
-            frame: old,
-            tick_unit,
-            curves,
-            at_risk,
-            marks,
-            ..
-        } => {
-            *old = frame;
-            *tick_unit = text.into();
-            curves
-                .iter_mut()
-                .for_each(|curve| curve.label = text.into());
-            at_risk.iter_mut().for_each(|row| row.label = text.into());
-            marks.iter_mut().for_each(|mark| mark.1 = text.into());
-        }
-        Figure::StackedShares {
-            frame: old,
-            layers,
-            quarters,
-        } => {
-            *old = frame;
-            layers.fill(text.into());
-            quarters
-                .iter_mut()
-                .for_each(|quarter| quarter.quarter = text.into());
-        }
-        Figure::QuarterlyTrend {
-            frame: old,
-            points,
-            context,
-            ..
-        } => {
-            *old = frame;
-            points
-                .iter_mut()
-                .for_each(|point| point.quarter = text.into());
-            *context = Some((0.3, text.into()));
-        }
-    }
 }
 
 /// The page without its charts.
@@ -187,24 +136,7 @@ fn a_string_of_ten_thousand_characters_is_cut_in_charts_and_kept_in_words() {
 #[test]
 fn numbers_that_are_not_finite_are_never_drawn() {
     let mut report = fixture::report(Audience::Clinic);
-    for figure in &mut report.figures {
-        match figure {
-            Figure::CumulativeIncidence { curves, .. } => {
-                for point in curves.iter_mut().flat_map(|curve| &mut curve.points) {
-                    (point.estimate, point.upper) = (f64::NAN, Some(f64::INFINITY));
-                }
-            }
-            Figure::QuarterlyTrend {
-                points, context, ..
-            } => {
-                points
-                    .iter_mut()
-                    .for_each(|point| point.estimate = Some(f64::NAN));
-                *context = Some((f64::NEG_INFINITY, String::new()));
-            }
-            Figure::StackedShares { .. } => {}
-        }
-    }
+    report.figures.iter_mut().for_each(poison::unbounded);
     let page = report::html(&report).unwrap();
     for forbidden in ["NaN", "inf", "2147483647"] {
         let charts = accessibility::svgs(&page);

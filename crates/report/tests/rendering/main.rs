@@ -9,4 +9,5 @@ mod accessibility;
 mod fixture;
 mod golden;
 mod hostile;
+mod poison;
 mod privacy;

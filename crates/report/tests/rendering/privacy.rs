@@ -1,4 +1,4 @@
-use crate::fixture;
+use crate::{fixture, poison};
 use outcomes::report::{Audience, Count, Figure, Report, Value};
 
 fn all() -> [Report; 3] {
@@ -68,28 +68,7 @@ pub(crate) fn hidden() -> Report {
         result.bounds = None;
         result.notes.clear();
     }
-    for figure in &mut report.figures {
-        match figure {
-            Figure::StackedShares { quarters, .. } => {
-                for quarter in quarters {
-                    quarter.n = Count::Suppressed;
-                    quarter.counts.fill(Count::Suppressed);
-                }
-            }
-            Figure::QuarterlyTrend { points, .. } => {
-                for point in points {
-                    (point.estimate, point.lower, point.upper) = (None, None, None);
-                    point.n = Some(Count::Suppressed);
-                    point.absent = Some("suppressed".into());
-                }
-            }
-            Figure::CumulativeIncidence { at_risk, .. } => {
-                for row in at_risk {
-                    row.counts.fill(Count::Suppressed);
-                }
-            }
-        }
-    }
+    report.figures.iter_mut().for_each(poison::hide);
     report
 }
 
