@@ -136,15 +136,20 @@ fn a_run_folder_with_something_added_or_an_input_inside_is_left_alone() {
         ])
     };
     assert_eq!(run().status.code(), Some(0));
-    std::fs::write(out.join("my-notes.txt"), "mine").unwrap();
-    let output = run();
-    assert_eq!(output.status.code(), Some(2));
-    assert!(
-        said(&output).contains("it also holds `my-notes.txt`"),
-        "{}",
-        said(&output)
-    );
-    assert!(out.join("my-notes.txt").exists());
+    for name in ["my-notes.txt", "clinic/my-notes.txt"] {
+        std::fs::write(out.join(name), "mine").unwrap();
+        let output = run();
+        assert_eq!(output.status.code(), Some(2));
+        assert!(
+            said(&output).contains(&format!("it also holds `{name}`")),
+            "{}",
+            said(&output)
+        );
+        std::fs::remove_file(out.join(name)).unwrap();
+    }
+    std::fs::create_dir(out.join("empty")).unwrap();
+    assert_eq!(run().status.code(), Some(2));
+    assert!(out.join("empty").exists());
     // A manifest of another program does not make a folder ours.
     let foreign = folder.path("app");
     std::fs::create_dir(&foreign).unwrap();

@@ -1,6 +1,6 @@
 //! The main job on the sample practice: a whole run folder, reconciled, repeatable.
 
-use crate::support::{Folder, limbledger, printed, root, said};
+use crate::support::{Folder, limbledger, names_below, printed, root, said};
 use serde_json::Value;
 use std::path::Path;
 
@@ -24,18 +24,16 @@ fn the_main_command_writes_a_whole_run_folder_and_says_where() {
     let output = run_into(&out);
     assert_eq!(output.status.code(), Some(0), "{}", said(&output));
     assert_eq!(printed(&output).trim(), out.display().to_string());
-    let mut names: Vec<String> = std::fs::read_dir(&out)
-        .unwrap()
-        .map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned())
-        .collect();
-    names.sort();
     assert_eq!(
-        names,
+        names_below(&out),
         [
-            "findings.csv",
+            "auditor/findings.csv",
+            "auditor/report.html",
+            "auditor/report.json",
+            "clinic/findings.csv",
+            "clinic/report.html",
+            "clinic/report.json",
             "manifest.json",
-            "report.html",
-            "report.json"
         ]
     );
     assert_eq!(
@@ -51,7 +49,7 @@ fn rows_read_are_rows_used_plus_rows_set_aside_and_every_finding_is_listed() {
     let out = folder.path("run");
     run_into(&out);
     let manifest = json(&out.join("manifest.json"));
-    let report = json(&out.join("report.json"));
+    let report = json(&out.join("clinic/report.json"));
     let records = csv::ReaderBuilder::new()
         .from_path(root().join("sample-data/tarnwick-visits.csv"))
         .unwrap()
@@ -66,7 +64,7 @@ fn rows_read_are_rows_used_plus_rows_set_aside_and_every_finding_is_listed() {
         .sum();
     assert_eq!(account["n_read"].as_u64(), Some(records));
     assert_eq!(account["n_used"].as_u64().unwrap() + set_aside, records);
-    let listed = csv::Reader::from_path(out.join("findings.csv"))
+    let listed = csv::Reader::from_path(out.join("clinic/findings.csv"))
         .unwrap()
         .into_records()
         .count() as u64;
@@ -90,7 +88,8 @@ fn the_manifest_vouches_for_every_file() {
         let bytes = std::fs::read(out.join(output["name"].as_str().unwrap())).unwrap();
         assert_eq!(output["bytes"].as_u64(), Some(bytes.len() as u64));
     }
-    assert_eq!(manifest["outputs"].as_array().unwrap().len(), 3);
+    let n_outputs = manifest["outputs"].as_array().unwrap().len();
+    assert_eq!(n_outputs + 1, names_below(&out).len());
 }
 
 #[test]
@@ -100,15 +99,12 @@ fn the_same_inputs_give_the_same_bytes_and_a_second_run_replaces_the_first() {
     run_into(&one);
     run_into(&one);
     run_into(&two);
-    for name in [
-        "findings.csv",
-        "manifest.json",
-        "report.html",
-        "report.json",
-    ] {
+    let names = names_below(&one);
+    assert_eq!(names, names_below(&two));
+    for name in names {
         assert_eq!(
-            std::fs::read(one.join(name)).unwrap(),
-            std::fs::read(two.join(name)).unwrap(),
+            std::fs::read(one.join(&name)).unwrap(),
+            std::fs::read(two.join(&name)).unwrap(),
             "{name}"
         );
     }
@@ -138,12 +134,31 @@ fn another_quarter_can_be_reported_and_one_outside_the_export_not() {
         ])
     };
     assert_eq!(run("2024Q2").status.code(), Some(0));
-    assert_eq!(json(&out.join("report.json"))["quarter"], "2024 Q2");
+    assert_eq!(json(&out.join("clinic/report.json"))["quarter"], "2024 Q2");
     assert_eq!(run("2031Q1").status.code(), Some(2));
     assert_eq!(run("soon").status.code(), Some(2));
     assert_eq!(
-        json(&out.join("report.json"))["quarter"],
+        json(&out.join("clinic/report.json"))["quarter"],
         "2024 Q2",
         "a refused run leaves the earlier one"
     );
+}
+
+#[test]
+fn copies_of_one_run_tell_the_same_numbers_and_only_the_clinic_s_names_people() {
+    let folder = Folder::new("copies");
+    let out = folder.path("run");
+    run_into(&out);
+    let clinic = json(&out.join("clinic/report.json"));
+    let auditor = json(&out.join("auditor/report.json"));
+    assert_eq!(clinic["families"], auditor["families"]);
+    assert_eq!(clinic["accounts"], auditor["accounts"]);
+    assert!(!clinic["action_list"].as_array().unwrap().is_empty());
+    for name in names_below(&out.join("auditor")) {
+        let bytes = std::fs::read(out.join("auditor").join(&name)).unwrap();
+        let text = String::from_utf8_lossy(&bytes).into_owned();
+        if name.starts_with("report.") {
+            assert!(!text.contains("TW-0"), "auditor/{name} names a patient");
+        }
+    }
 }

@@ -69,3 +69,20 @@ pub(crate) fn said(output: &Output) -> String {
 pub(crate) fn printed(output: &Output) -> String {
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
+
+/// Paths of all files below a folder, parts divided by `/`, sorted.
+pub(crate) fn names_below(folder: &Path) -> Vec<String> {
+    let mut names = Vec::new();
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let entry = entry.unwrap();
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if entry.path().is_dir() {
+            let below = names_below(&entry.path());
+            names.extend(below.into_iter().map(|below| format!("{name}/{below}")));
+        } else {
+            names.push(name);
+        }
+    }
+    names.sort();
+    names
+}

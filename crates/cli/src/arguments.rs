@@ -24,8 +24,8 @@ pub(crate) struct Arguments {
 pub(crate) enum Command {
     /// Make the quarterly report of a pipeline file
     ///
-    /// Writes report.json, report.html, findings.csv and manifest.json into a run folder. The folder appears when
-    /// everything is written; a run that fails leaves nothing behind, and an earlier run in its place untouched.
+    /// Writes manifest.json and a folder for each audience into a run folder. The folder appears when everything is
+    /// written; a run that fails leaves nothing behind, and an earlier run in its place untouched.
     #[command(after_help = "Example:\n  limbledger run pipelines/quarterly.toml")]
     Run(RunArguments),
     /// Load and check an export without computing outcomes

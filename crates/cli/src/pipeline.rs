@@ -27,7 +27,8 @@ pub(crate) struct Pipeline {
     pub(crate) horizon: DataHorizon,
     pub(crate) quarter: Quarter,
     pub(crate) trend_quarters: u32,
-    pub(crate) audience: Audience,
+    /// Whom copies are made for, each once, from the fullest copy to the most guarded.
+    pub(crate) audiences: Vec<Audience>,
     /// The measures wanted, in catalogue order.
     pub(crate) measures: Vec<&'static Measure>,
     pub(crate) rules: Rules,
@@ -89,7 +90,7 @@ struct ReportPart {
     quarter: Spanned<String>,
     #[serde(default = "default_trend")]
     trend_quarters: Spanned<u32>,
-    audience: Option<Spanned<String>>,
+    audiences: Option<Spanned<Vec<Spanned<String>>>>,
     measures: Option<Spanned<Vec<Spanned<String>>>>,
     folder: Option<String>,
 }
@@ -254,15 +255,9 @@ fn pipeline(
         let message = "`report.trend_quarters` must be from 1 to 80".to_owned();
         return Err(fault(file.report.trend_quarters.span(), message));
     }
-    let audience = match &file.report.audience {
-        None => Audience::Clinic,
-        Some(word) => audience(word.get_ref()).ok_or_else(|| {
-            fault(
-                word.span(),
-                format!("`report.audience`: `{}` cannot be made", word.get_ref()),
-            )
-            .with_hint("this version makes the `clinic` copy only")
-        })?,
+    let audiences = match &file.report.audiences {
+        None => vec![Audience::Clinic],
+        Some(list) => audiences(list, &fault)?,
     };
     if file.export.file.get_ref().is_empty() {
         return Err(fault(
@@ -309,7 +304,7 @@ fn pipeline(
         horizon,
         quarter,
         trend_quarters,
-        audience,
+        audiences,
         measures,
         rules,
         folder: file
@@ -346,14 +341,51 @@ fn without_machine_path(written: &str) -> String {
         .unwrap_or_else(|| written.to_owned())
 }
 
-/// The audiences this version makes a copy for. The others need small counts hidden first.
-fn audience(word: &str) -> Option<Audience> {
-    Audience::from_code(word).filter(|audience| *audience == Audience::Clinic)
+/// Whom copies are wanted for. The public copy needs small counts hidden, which this version cannot do.
+fn audiences(
+    list: &Spanned<Vec<Spanned<String>>>,
+    fault: &Fault<'_>,
+) -> Result<Vec<Audience>, ConfigError> {
+    let mut wanted = Vec::new();
+    for word in list.get_ref() {
+        let name = word.get_ref();
+        let audience = Audience::from_code(name).ok_or_else(|| {
+            fault(
+                word.span(),
+                format!("`report.audiences`: `{name}` is no audience"),
+            )
+            .with_hint("audiences are `clinic`, `auditor` and `public`")
+        })?;
+        if audience == Audience::Public {
+            let message = "`report.audiences`: a `public` copy cannot be made".to_owned();
+            return Err(fault(word.span(), message)
+                .with_hint("this version makes `clinic` and `auditor` copies"));
+        }
+        if wanted.contains(&audience) {
+            return Err(fault(
+                word.span(),
+                format!("`report.audiences` names `{name}` twice"),
+            ));
+        }
+        wanted.push(audience);
+    }
+    if wanted.is_empty() {
+        let error = fault(
+            list.span(),
+            "`report.audiences` names no audience".to_owned(),
+        );
+        return Err(error.with_hint("leave the key out for a clinic copy alone"));
+    }
+    wanted.sort_unstable();
+    Ok(wanted)
 }
+
+/// Makes an error at a place of the pipeline file.
+type Fault<'a> = dyn Fn(Range<usize>, String) -> ConfigError + 'a;
 
 fn wanted(
     list: &[Spanned<String>],
-    fault: &dyn Fn(Range<usize>, String) -> ConfigError,
+    fault: &Fault<'_>,
 ) -> Result<Vec<&'static Measure>, ConfigError> {
     for id in list {
         if find_measure(id.get_ref()).is_none() {
@@ -448,6 +480,26 @@ mod tests {
                 "2025-12-31",
                 "2022-12-31",
                 "p.toml:12:11: `known.cut_off` lies before `known.data_start`",
+            ),
+            (
+                "[report]",
+                "[report]\naudience = \"clinic\"",
+                "p.toml:15:1: unknown key `report.audience`\nhint: did you mean `audiences`?",
+            ),
+            (
+                "[report]",
+                "[report]\naudiences = [\"clinic\", \"press\"]",
+                "p.toml:15:24: `report.audiences`: `press` is no audience\nhint: audiences are `clinic`, `auditor` and `public`",
+            ),
+            (
+                "[report]",
+                "[report]\naudiences = [\"clinic\", \"clinic\"]",
+                "p.toml:15:24: `report.audiences` names `clinic` twice",
+            ),
+            (
+                "[report]",
+                "[report]\naudiences = []",
+                "p.toml:15:13: `report.audiences` names no audience\nhint: leave the key out for a clinic copy alone",
             ),
         ] {
             assert_eq!(refused(&GOOD.replacen(from, to, 1)), wanted);

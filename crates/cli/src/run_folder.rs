@@ -5,7 +5,7 @@ use anyhow::{Context, Result};
 use sha2::{Digest, Sha256};
 use std::ffi::OsString;
 use std::fs::{self, File};
-use std::io::BufWriter;
+use std::io::{BufWriter, Write as _};
 use std::path::{Path, PathBuf};
 
 /// The file that marks a folder as a run of this program.
@@ -57,6 +57,7 @@ impl RunFolder {
     }
 
     /// Opens one file to be written piece by piece; it is not among the outputs.
+    /// Folders on its way are made.
     pub(crate) fn create(&self, name: &str) -> Result<BufWriter<File>> {
         let path = self.staging.join(name);
         if let Some(parent) = path.parent() {
@@ -67,10 +68,12 @@ impl RunFolder {
             .with_context(|| format!("could not write {name}"))
     }
 
-    /// Writes one file.
+    /// Writes one file; `name` is its path in the folder, parts divided by `/`.
     pub(crate) fn write(&mut self, name: &str, bytes: &[u8]) -> Result<()> {
-        let path = self.staging.join(name);
-        fs::write(&path, bytes).with_context(|| format!("could not write {name}"))?;
+        let mut file = self.create(name)?;
+        file.write_all(bytes)
+            .and_then(|()| file.flush())
+            .with_context(|| format!("could not write {name}"))?;
         self.outputs.push(Output {
             name: name.to_owned(),
             bytes: bytes.len() as u64,
@@ -168,13 +171,9 @@ fn foreign(place: &Path) -> Option<String> {
     if !is_folder {
         return Some("it is no folder".to_owned());
     }
-    let Ok(entries) = fs::read_dir(place) else {
+    let Ok(names) = names_below(place) else {
         return Some("it cannot be read".to_owned());
     };
-    let names: Vec<String> = entries
-        .flatten()
-        .map(|entry| entry.file_name().to_string_lossy().into_owned())
-        .collect();
     if names.is_empty() {
         return None;
     }
@@ -188,6 +187,27 @@ fn foreign(place: &Path) -> Option<String> {
         .iter()
         .find(|name| !is_ours(name))
         .map(|extra| format!("it also holds `{extra}`"))
+}
+
+/// Paths of everything in a folder that is not itself a folder with something in it, parts divided by `/`, sorted.
+pub(crate) fn names_below(folder: &Path) -> std::io::Result<Vec<String>> {
+    let mut names = Vec::new();
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        let name = entry.file_name().to_string_lossy().into_owned();
+        let below = if entry.file_type()?.is_dir() {
+            names_below(&entry.path())?
+        } else {
+            Vec::new()
+        };
+        if below.is_empty() {
+            names.push(name);
+        } else {
+            names.extend(below.iter().map(|below| format!("{name}/{below}")));
+        }
+    }
+    names.sort();
+    Ok(names)
 }
 
 /// What a manifest must tell to be recognised.

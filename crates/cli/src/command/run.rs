@@ -9,11 +9,11 @@ use crate::progress::Progress;
 use crate::run_folder::{MANIFEST, Output, RunFolder, sha256};
 use anyhow::Context as _;
 use intake::FileDigest;
-use outcomes::analyse::{Material, analyse};
+use outcomes::analyse::{Material, analyse_copies};
 use outcomes::check::CHECKS;
 use outcomes::derive::derive;
 use outcomes::finding::FileAccount;
-use outcomes::report::{Provenance, Report};
+use outcomes::report::{Audience, Provenance, Report};
 use outcomes::rules::{Quarter, Rules};
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -81,32 +81,43 @@ fn publish(pipeline: &Pipeline, place: &Path, progress: &Progress) -> Result<Str
     }
     let mut folder = RunFolder::begin(place)?;
     progress.say("deriving and measuring");
-    let report = make_report(pipeline, &export);
-    // The numbers are on disk before anything is drawn.
-    let json = report::json(&report).context("report.json")?;
-    folder.write("report.json", json.as_bytes())?;
+    let reports = make_reports(pipeline, &export);
     progress.say("drawing");
-    let html = report::html(&report).context("report.html")?;
-    folder.write("report.html", html.as_bytes())?;
-    folder.write("findings.csv", &findings_csv(&export)?)?;
+    for report in &reports {
+        write_copy(&mut folder, report, &export)?;
+    }
     let manifest = manifest(pipeline, &export, folder.outputs());
     let mut manifest = serde_json::to_vec_pretty(&manifest).context(MANIFEST)?;
     manifest.push(b'\n');
     folder.write(MANIFEST, &manifest)?;
     folder.publish()?;
-    Ok(last_words(&export, &report))
+    Ok(last_words(&export, &reports))
 }
 
-fn make_report(pipeline: &Pipeline, export: &Export) -> Report {
+/// Writes one audience's folder, which can be handed out whole: nothing in it needs a file outside it.
+fn write_copy(folder: &mut RunFolder, report: &Report, export: &Export) -> Result<(), Failure> {
+    let name = |file: &str| format!("{}/{file}", report.audience.code());
+    // The numbers are on disk before anything is drawn.
+    let json = report::json(report).context("report.json")?;
+    folder.write(&name("report.json"), json.as_bytes())?;
+    let html = report::html(report).context("report.html")?;
+    folder.write(&name("report.html"), html.as_bytes())?;
+    if report.audience != Audience::Public {
+        folder.write(&name("findings.csv"), &findings_csv(export)?)?;
+    }
+    Ok(())
+}
+
+fn make_reports(pipeline: &Pipeline, export: &Export) -> Vec<Report> {
     let people = derive(&export.tables, &pipeline.rules, &pipeline.horizon);
     let check_words: Vec<(&str, &str)> = CHECKS
         .iter()
         .map(|check| (check.name, check.words))
         .collect();
-    analyse(&Material {
+    let material = Material {
         title: &pipeline.title,
         practice: &pipeline.practice,
-        audience: pipeline.audience,
+        audience: Audience::Clinic,
         quarter: pipeline.quarter,
         trend_quarters: pipeline.trend_quarters,
         measures: &pipeline.measures,
@@ -119,7 +130,8 @@ fn make_report(pipeline: &Pipeline, export: &Export) -> Report {
         accounts: &export.accounts,
         completeness: &export.recount.completeness,
         provenance: &provenance(pipeline, export),
-    })
+    };
+    analyse_copies(&material, &pipeline.audiences)
 }
 
 fn provenance(pipeline: &Pipeline, export: &Export) -> Provenance {
@@ -158,6 +170,7 @@ struct Manifest<'a> {
     cut_off: chrono::NaiveDate,
     deaths_known_to: chrono::NaiveDate,
     procedures_known_to: chrono::NaiveDate,
+    audiences: &'a [Audience],
     measures: Vec<&'static str>,
     rules: &'a Rules,
     accounts: &'a [FileAccount],
@@ -179,6 +192,7 @@ fn manifest<'a>(pipeline: &'a Pipeline, export: &'a Export, outputs: &'a [Output
         cut_off: pipeline.horizon.cut_off,
         deaths_known_to: pipeline.horizon.deaths_known_to,
         procedures_known_to: pipeline.horizon.procedures_known_to,
+        audiences: &pipeline.audiences,
         measures: pipeline.measures.iter().map(|measure| measure.id).collect(),
         rules: &pipeline.rules,
         accounts: &export.accounts,
@@ -226,15 +240,23 @@ fn inert_cell(text: &str) -> String {
     }
 }
 
-fn last_words(export: &Export, report: &Report) -> String {
+fn last_words(export: &Export, reports: &[Report]) -> String {
     let sum = |pick: fn(&FileAccount) -> u64| export.accounts.iter().map(pick).sum::<u64>();
-    format!(
-        "{} rows read = {} used + {} set aside; {} findings; {} entries on the action list; report for {}",
+    let mut words = format!(
+        "{} rows read = {} used + {} set aside; {} findings",
         sum(|account| account.n_read),
         sum(|account| account.n_used),
         sum(FileAccount::n_set_aside),
         export.findings.len(),
-        report.action_list.len(),
-        report.quarter
-    )
+    );
+    for report in reports {
+        words.push_str(&match report.audience {
+            Audience::Clinic => format!(
+                "; {} entries on the action list of the clinic copy",
+                report.action_list.len()
+            ),
+            other => format!("; {} copy", other.code()),
+        });
+    }
+    words
 }

@@ -106,9 +106,26 @@ impl Counted {
     }
 }
 
-/// Makes the report value.
+/// Makes the report value for the audience the material names.
 pub fn analyse(material: &Material<'_>) -> Report {
+    copy(material, &count_all(material))
+}
+
+/// Makes a copy of one report for each audience, in the order asked for. The numbers are counted once, so no two copies
+/// can differ in them; the audience the material names is not looked at.
+pub fn analyse_copies(material: &Material<'_>, audiences: &[Audience]) -> Vec<Report> {
     let counted = count_all(material);
+    let of = |audience: Audience| Material {
+        audience,
+        ..*material
+    };
+    audiences
+        .iter()
+        .map(|audience| copy(&of(*audience), &counted))
+        .collect()
+}
+
+fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
     let action_list = match material.audience {
         Audience::Clinic => actions::action_list(material),
         Audience::Auditor | Audience::Public => Vec::new(),
@@ -127,9 +144,9 @@ pub fn analyse(material: &Material<'_>) -> Report {
             deaths_known_to: material.horizon.deaths_known_to,
             procedures_known_to: material.horizon.procedures_known_to,
         },
-        front_page: front_page::front_page(material, &counted, &action_list),
-        families: sheets::families(material, &counted),
-        figures: figures::figures(material, &counted),
+        front_page: front_page::front_page(material, counted, &action_list),
+        families: sheets::families(material, counted),
+        figures: figures::figures(material, counted),
         action_list,
         flow: flow::flow(material),
         accounts: material.accounts.to_vec(),
