@@ -6,7 +6,7 @@ use crate::estimate::{explained_method, list_of_methods, method_names};
 use crate::failure::Failure;
 use outcomes::check::CHECKS;
 use outcomes::measure::{FAMILIES, MEASURES, Measure, find_measure};
-use outcomes::rules::{AreaFormula, Clock, Rules, SETTINGS};
+use outcomes::rules::{AreaFormula, Clock, Rules, SETTINGS, VascularGuideline};
 use std::fmt::Write as _;
 
 /// Everything known about one measure, check, setting or method.
@@ -61,6 +61,7 @@ fn explained(name: &str) -> Option<String> {
     let setting = SETTINGS.iter().find(|setting| setting.name == name)?;
     let values = match setting.name {
         "area_formula" => format!("\nValues: {}", joined(AreaFormula::ALL)),
+        "vascular_guideline" => format!("\nValues: {}", joined(VascularGuideline::ALL)),
         "clock" => format!("\nValues: {}", joined(Clock::ALL)),
         _ => String::new(),
     };

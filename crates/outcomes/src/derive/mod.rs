@@ -15,6 +15,7 @@ mod remissions;
 mod tiers;
 mod vascular;
 
+pub use crate::grade::Trigger;
 pub use episode::{Closure, Episode, EpisodeEnd, Prevalent};
 pub use facts::{Amputation, Facts};
 pub use lesions::{Lesion, Seen, Sighting};
@@ -25,7 +26,7 @@ pub(crate) use person_episodes::began_on;
 pub use presentation::{AreaPoint, Presentation};
 pub use remissions::{Recurrence, RecurrencePlace, Remission};
 pub use tiers::TierRecord;
-pub use vascular::{Step, Trigger, VascularPathway};
+pub use vascular::{Step, VascularPathway};
 
 use crate::rules::{DataHorizon, Rules};
 use crate::tables::{Dated, EventKind, Side, Tables, UlcerState};

@@ -3,39 +3,13 @@ use super::lesions::{Lesion, Seen};
 use super::person_episodes::{PersonEpisode, person_episodes};
 use super::presentation::{areas, exam_items};
 use super::{Person, Reading, View};
-use crate::coded;
-use crate::grade::{Perfusion, infection_grade, is_measured, ischaemia_grade, stage, wound_grade};
-use crate::rules::{Outcome, days_after, days_between};
-use crate::tables::{
-    AmputationLevel, Attendance, Dated, EventKind, Gangrene, PatientKey, Side, Waveform,
+use crate::grade::{
+    Perfusion, Trigger, infection_grade, is_measured, ischaemia_grade, perfusion_triggers, stage,
+    wound_grade,
 };
+use crate::rules::{Outcome, days_after, days_between};
+use crate::tables::{AmputationLevel, Attendance, Dated, EventKind, Gangrene, PatientKey, Side};
 use chrono::NaiveDate;
-
-coded! {
-    /// Why a limb with an ulcer needs a vascular opinion. The first that is met, in this order on one day, counts.
-    ///
-    /// Cut-offs as in the IWGDF/ESVS/SVS 2023 guideline (from memory; pressure rows as printed in PMC11279131, table 2)
-    /// and the Global Vascular Guidelines 2019.
-    pub enum Trigger {
-        LowAbi = "ABI below 0.4",
-        LowAnklePressure = "ankle pressure below 50 mmHg",
-        LowToePressure = "toe pressure below 30 mmHg",
-        LowOxygen = "TcPO2 below 30 mmHg",
-        Gangrene = "gangrene",
-        PoorWaveform = "monophasic or absent waveform",
-        IschaemiaGrade = "WIfI ischaemia grade 2 or 3",
-        Stage = "WIfI stage 3 or 4 with ischaemia",
-        SlowHealing = "less than half the area gone after 4 weeks, with ischaemia or without measured perfusion",
-        PerfusionNotMeasured = "open for more than 6 weeks without measured perfusion",
-    }
-}
-
-impl Trigger {
-    /// Whether guidelines ask for urgent action: pressures below the urgent cut-offs, and gangrene.
-    pub fn is_urgent(self) -> bool {
-        self <= Self::Gangrene
-    }
-}
 
 /// A step of the pathway, timed from the trigger.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -278,45 +252,13 @@ fn first_trigger(
         let by_ulcers = open
             .iter()
             .flat_map(|(episode, lesion)| by_ulcer(episode, lesion, &perfusion, at, view));
-        let trigger = by_perfusion(&perfusion, view)
+        let limit = view.rules.abi_non_compressible_above;
+        let trigger = perfusion_triggers(&perfusion, limit, view.rules.vascular_guideline)
             .into_iter()
             .chain(by_ulcers)
             .min()?;
         Some((trigger, at))
     })
-}
-
-fn by_perfusion(perfusion: &Perfusion, view: &View<'_>) -> Vec<Trigger> {
-    let limit = view.rules.abi_non_compressible_above;
-    let abi = perfusion.abi.filter(|abi| *abi <= limit);
-    let ankle = perfusion
-        .ankle_mmhg
-        .filter(|_| perfusion.abi.is_none_or(|abi| abi <= limit));
-    let poor = matches!(
-        perfusion.waveform,
-        Some(Waveform::Monophasic | Waveform::Absent)
-    );
-    let ischaemia = ischaemia_grade(perfusion, limit);
-    [
-        (Trigger::LowAbi, abi.is_some_and(|abi| abi < 0.4)),
-        (
-            Trigger::LowAnklePressure,
-            ankle.is_some_and(|ankle| ankle < 50.0),
-        ),
-        (
-            Trigger::LowToePressure,
-            perfusion.toe_mmhg.is_some_and(|toe| toe < 30.0),
-        ),
-        (
-            Trigger::LowOxygen,
-            perfusion.tcpo2_mmhg.is_some_and(|oxygen| oxygen < 30.0),
-        ),
-        (Trigger::PoorWaveform, poor),
-        (Trigger::IschaemiaGrade, ischaemia.at_least(2) == Some(true)),
-    ]
-    .into_iter()
-    .filter_map(|(trigger, is_met)| is_met.then_some(trigger))
-    .collect()
 }
 
 fn by_ulcer(

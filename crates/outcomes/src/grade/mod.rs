@@ -3,16 +3,43 @@
 //! Grades describe groups of people for audit. They are not a prognosis for an individual.
 
 mod area;
+mod area_change;
+mod infection;
 mod perfusion;
+mod perfusion_words;
 mod sinbad;
+mod texas;
 mod tier;
+mod trigger;
+mod wagner;
 mod wifi;
+mod wifi_benefit;
+mod wound;
 
-pub use area::{AreaMethod, area_cm2, area_method};
-pub use perfusion::{Perfusion, is_measured, ischaemia_grade, reduced_flow};
+pub use area::{AreaMethod, area_cm2, area_from_lengths_cm2, area_method};
+pub use area_change::{
+    FOUR_WEEK_WINDOW, Outline, area_reduction_percent, edge_advance_cm, ellipse_perimeter_cm,
+    exponential_rate_per_week, four_week_reading,
+};
+pub use infection::{
+    CriteriaCount, InfectionCriteria, InfectionGraded, InfectionSigns, SystemicSigns,
+    grade_infection, local_signs, systemic_criteria,
+};
+pub use perfusion::{Perfusion, as_charted, is_measured, ischaemia_grade, reduced_flow};
+pub use perfusion_words::{
+    AbiCategory, PressureCategory, TbiCategory, abi_category, is_arterial_disease_less_likely,
+    oxygen_category, tbi_category, toe_category,
+};
 pub use sinbad::{SinbadItems, sinbad};
-pub use tier::{TierItems, risk_tier};
+pub use texas::{TexasItems, TexasStage, texas_grades, texas_stages};
+pub use tier::{
+    ScreeningInterval, TierItems, is_contradictory, possible_tiers, risk_tier, screening_interval,
+};
+pub use trigger::{Trigger, UrgentCutOffs, perfusion_triggers, urgent_cut_offs};
+pub use wagner::{WagnerItems, wagner_grades};
 pub use wifi::{expected_major_amputation, infection_grade, stage, wound_grade};
+pub use wifi_benefit::{Benefit, benefit, possible_benefits};
+pub use wound::{GangreneExtent, LesionDepth};
 
 use serde::Serialize;
 
@@ -32,6 +59,13 @@ impl GradeRange {
             lowest: grade,
             highest: grade,
         }
+    }
+
+    /// The smallest range that holds every grade of a list; `None` for an empty list.
+    pub fn spanning(grades: &[u8]) -> Option<Self> {
+        let lowest = grades.iter().copied().min()?;
+        let highest = grades.iter().copied().max()?;
+        Some(Self { lowest, highest })
     }
 
     /// A range; the ends may come in either order.
@@ -83,6 +117,15 @@ impl GradeRange {
         } else {
             None
         }
+    }
+}
+
+/// Every value a three-valued answer may have.
+fn either(item: Option<bool>) -> &'static [bool] {
+    match item {
+        Some(true) => &[true],
+        Some(false) => &[false],
+        None => &[false, true],
     }
 }
 

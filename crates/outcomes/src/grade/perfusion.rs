@@ -34,8 +34,8 @@ impl Perfusion {
             waveform: exam.waveform,
             ankle_mmhg: exam.ankle_mmhg.map(f64::from),
             toe_mmhg: exam.toe_mmhg.map(f64::from),
-            abi: index(exam.abi, exam.ankle_mmhg).map(as_charted),
-            tbi: index(exam.tbi, exam.toe_mmhg).map(as_charted),
+            abi: index(exam.abi, exam.ankle_mmhg).map(|abi| as_charted(abi, 2)),
+            tbi: index(exam.tbi, exam.toe_mmhg).map(|tbi| as_charted(tbi, 2)),
             tcpo2_mmhg: exam.tcpo2_mmhg.map(f64::from),
         }
     }
@@ -54,7 +54,7 @@ impl Perfusion {
     }
 
     /// ABI and ankle pressure where the arteries can be compressed.
-    fn compressible(&self, abi_limit: f64) -> (Option<f64>, Option<f64>) {
+    pub(super) fn compressible(&self, abi_limit: f64) -> (Option<f64>, Option<f64>) {
         match self.abi {
             Some(abi) if abi > abi_limit => (None, None),
             abi => (abi, self.ankle_mmhg),
@@ -62,9 +62,11 @@ impl Perfusion {
     }
 }
 
-/// Indices are charted with two decimals, and compared so.
-fn as_charted(index: f64) -> f64 {
-    (index * 100.0).round() / 100.0
+/// An index rounded to the decimals with which it is charted; indices are compared so. A half goes up: 0.795 is 0.80.
+pub fn as_charted(index: f64, decimals: u32) -> f64 {
+    let scale = f64::from(10u32.saturating_pow(decimals.min(6)));
+    // 1.005 is stored as a little less; a billionth keeps the half that was written.
+    (index * scale + 1e-9).round() / scale
 }
 
 /// Whether perfusion was measured objectively. Palpation does not count; an ABI above the limit without a
@@ -240,5 +242,70 @@ mod tests {
         };
         assert_eq!(reduced_flow(&disagreeing, 1.3), Some(true));
         assert_eq!(reduced_flow(&Perfusion::default(), 1.3), None);
+    }
+
+    #[test]
+    fn an_index_is_compared_as_charted_with_two_decimals() {
+        let by_abi = |abi: f64| {
+            graded(Perfusion {
+                abi: Some(as_charted(abi, 2)),
+                ..Default::default()
+            })
+        };
+        for (abi, grade) in [
+            (0.794, 1),
+            (0.795, 0),
+            (0.796, 0),
+            (0.594, 2),
+            (0.595, 1),
+            (0.596, 1),
+            (0.394, 3),
+            (0.395, 2),
+            (0.396, 2),
+        ] {
+            assert_eq!(by_abi(abi), GradeRange::exactly(grade), "{abi}");
+        }
+        assert_eq!(by_abi(1.304), GradeRange::exactly(0));
+        assert_eq!(by_abi(1.305), GradeRange::between(0, 3));
+        assert!((as_charted(1.005, 2) - 1.01).abs() < 1e-12);
+        assert!((as_charted(0.7949, 3) - 0.795).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_worse_of_index_and_ankle_counts_and_oxygen_stands_in_for_the_toe() {
+        let both = Perfusion {
+            abi: Some(0.85),
+            ankle_mmhg: Some(69.9),
+            ..Default::default()
+        };
+        assert_eq!(graded(both), GradeRange::exactly(2));
+        let oxygen = |value| Perfusion {
+            tcpo2_mmhg: Some(value),
+            ..both
+        };
+        for (value, grade) in [
+            (60.0, 0),
+            (59.9, 1),
+            (40.0, 1),
+            (39.9, 2),
+            (30.0, 2),
+            (29.9, 3),
+        ] {
+            assert_eq!(graded(oxygen(value)), GradeRange::exactly(grade), "{value}");
+        }
+        for (ankle, grade) in [
+            (100.1, 0),
+            (100.0, 1),
+            (70.0, 1),
+            (69.9, 2),
+            (50.0, 2),
+            (49.9, 3),
+        ] {
+            let alone = Perfusion {
+                ankle_mmhg: Some(ankle),
+                ..Default::default()
+            };
+            assert_eq!(graded(alone), GradeRange::exactly(grade), "{ankle}");
+        }
     }
 }

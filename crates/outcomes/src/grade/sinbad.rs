@@ -77,4 +77,37 @@ mod tests {
         assert_eq!(sinbad(&items).at_least(3), None);
         assert_eq!(sinbad(&items).at_least(2), Some(true));
     }
+
+    #[test]
+    fn all_729_records_with_gaps_score_what_their_completions_score() {
+        let values = [Some(true), Some(false), None];
+        for code in 0..729usize {
+            let item = |place: u32| values[code / 3usize.pow(place) % 3];
+            let record = [item(0), item(1), item(2), item(3), item(4), item(5)];
+            let completions: Vec<u8> = (0u8..64)
+                .filter(|bits| {
+                    record.iter().enumerate().all(|(place, item)| {
+                        item.is_none_or(|item| item == (bits & (1 << place) != 0))
+                    })
+                })
+                .map(|bits| u8::try_from(bits.count_ones()).unwrap())
+                .collect();
+            let range = sinbad(&SinbadItems {
+                site: item(0),
+                ischaemia: item(1),
+                neuropathy: item(2),
+                bacterial_infection: item(3),
+                area: item(4),
+                depth: item(5),
+            });
+            assert_eq!(Some(range), GradeRange::spanning(&completions));
+            let severe: Vec<bool> = completions.iter().map(|score| *score >= 3).collect();
+            let wanted = match (severe.contains(&true), severe.contains(&false)) {
+                (true, false) => Some(true),
+                (false, true) => Some(false),
+                _ => None,
+            };
+            assert_eq!(range.at_least(3), wanted, "{record:?}");
+        }
+    }
 }

@@ -1,4 +1,4 @@
-use super::{GradeRange, any_of};
+use super::{GradeRange, any_of, either};
 
 /// What the IWGDF risk tier asks about; `None` is not recorded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -17,44 +17,79 @@ pub struct TierItems {
     pub renal_disease: Option<bool>,
 }
 
-/// IWGDF risk tier 0 to 3, as a range over everything the missing items allow.
+/// Months after which the feet should be looked at again, both ends of the published interval.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ScreeningInterval {
+    /// Shortest, in calendar months.
+    pub shortest_months: u32,
+    /// Longest, in calendar months; a foot unseen for longer is overdue.
+    pub longest_months: u32,
+}
+
+/// How often a tier is to be screened; `None` for a number that is no tier.
+///
+/// Tier 0 every 12 months, 1 every 6 to 12, 2 every 3 to 6, 3 every 1 to 3.
+/// Source: IWGDF prevention guideline 2023, Diabetes Metab Res Rev 2024;40(3):e3651.
+pub fn screening_interval(tier: u8) -> Option<ScreeningInterval> {
+    let (shortest_months, longest_months) = match tier {
+        0 => (12, 12),
+        1 => (6, 12),
+        2 => (3, 6),
+        3 => (1, 3),
+        _ => return None,
+    };
+    Some(ScreeningInterval {
+        shortest_months,
+        longest_months,
+    })
+}
+
+/// A foot that has ulcerated or was amputated though neither sensation nor blood supply is impaired: outside the letter
+/// of every tier.
+pub fn is_contradictory(items: &TierItems) -> bool {
+    (items.prior_ulcer == Some(true) || items.prior_amputation == Some(true))
+        && items.sensation_lost == Some(false)
+        && items.arterial_disease == Some(false)
+}
+
+/// IWGDF risk tier 0 to 3, as a range over everything the missing items allow; see [`possible_tiers`].
+pub fn risk_tier(items: &TierItems) -> GradeRange {
+    GradeRange::spanning(&possible_tiers(items)).unwrap_or(GradeRange::between(0, 3))
+}
+
+/// Every IWGDF risk tier that the missing items allow, ascending.
 ///
 /// 0: neither sensation lost nor arterial disease. 1: one of them. 2: both, or one with deformity.
 /// 3: one of them and a history of ulcer, of amputation, or end-stage renal disease.
-/// A history with neither of them is contradictory and gives the range 0 to 3, never a silent 0.
+/// A history with neither of them is contradictory and gives 0 or 3, never a silent 0.
 /// Source: IWGDF prevention guideline 2023, Diabetes Metab Res Rev 2024;40(3):e3651 (same tiers as 2019).
-pub fn risk_tier(items: &TierItems) -> GradeRange {
-    let either = |item: Option<bool>| match item {
-        Some(known) => vec![known],
-        None => vec![false, true],
-    };
+pub fn possible_tiers(items: &TierItems) -> Vec<u8> {
+    if is_contradictory(items) {
+        return vec![0, 3];
+    }
     let history = any_of(&[
         items.prior_ulcer,
         items.prior_amputation,
         items.renal_disease,
     ]);
-    let has_ulcerated = items.prior_ulcer == Some(true) || items.prior_amputation == Some(true);
-    if has_ulcerated && items.sensation_lost == Some(false) && items.arterial_disease == Some(false)
-    {
-        return GradeRange::between(0, 3);
-    }
-    let mut range: Option<GradeRange> = None;
-    for sensation_lost in either(items.sensation_lost) {
-        for arterial_disease in either(items.arterial_disease) {
-            for deformity in either(items.deformity) {
-                for has_history in either(history) {
-                    let tier = GradeRange::exactly(exact(
+    let mut possible = Vec::new();
+    for &sensation_lost in either(items.sensation_lost) {
+        for &arterial_disease in either(items.arterial_disease) {
+            for &deformity in either(items.deformity) {
+                for &has_history in either(history) {
+                    possible.push(exact(
                         sensation_lost,
                         arterial_disease,
                         deformity,
                         has_history,
                     ));
-                    range = Some(range.map_or(tier, |range| range.joined(tier)));
                 }
             }
         }
     }
-    range.unwrap_or(GradeRange::between(0, 3))
+    possible.sort_unstable();
+    possible.dedup();
+    possible
 }
 
 fn exact(sensation_lost: bool, arterial_disease: bool, deformity: bool, has_history: bool) -> u8 {
@@ -139,5 +174,43 @@ mod tests {
             ..TierItems::default()
         };
         assert_eq!(risk_tier(&items), GradeRange::exactly(3));
+    }
+
+    #[test]
+    fn all_729_records_with_gaps_allow_the_tiers_of_their_completions() {
+        let values = [Some(true), Some(false), None];
+        let record = |item: &dyn Fn(u32) -> Option<bool>| TierItems {
+            sensation_lost: item(0),
+            arterial_disease: item(1),
+            deformity: item(2),
+            prior_ulcer: item(3),
+            prior_amputation: item(4),
+            renal_disease: item(5),
+        };
+        for code in 0..729usize {
+            let item = |place: u32| values[code / 3usize.pow(place) % 3];
+            let mut wanted: Vec<u8> = (0u8..64)
+                .filter(|bits| {
+                    (0..6).all(|place| {
+                        item(place).is_none_or(|known| known == (bits & (1 << place) != 0))
+                    })
+                })
+                .flat_map(|bits| possible_tiers(&record(&|place| Some(bits & (1 << place) != 0))))
+                .collect();
+            wanted.sort_unstable();
+            wanted.dedup();
+            let items = record(&item);
+            // A completion may be contradictory (0 or 3); a record is only when it says so itself.
+            assert_eq!(possible_tiers(&items), wanted, "{items:?}");
+        }
+    }
+
+    #[test]
+    fn tiers_are_screened_as_published() {
+        let longest = |tier| screening_interval(tier).map(|every| every.longest_months);
+        assert_eq!(
+            [longest(0), longest(1), longest(2), longest(3), longest(4)],
+            [Some(12), Some(12), Some(6), Some(3), None]
+        );
     }
 }

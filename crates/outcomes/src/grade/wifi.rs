@@ -55,7 +55,9 @@ pub fn wound_grade(
         Some(Gangrene::Digits) => {
             GradeRange::between(by_depth.lowest.max(2), by_depth.highest.max(2))
         }
-        Some(Gangrene::Absent) | None => by_depth,
+        Some(Gangrene::Absent) => by_depth,
+        // Not recorded is not "none": there may be any amount of it.
+        None => GradeRange::between(by_depth.lowest, 3),
     }
 }
 
@@ -161,11 +163,19 @@ mod tests {
     fn depth_and_place_decide_the_wound_grade() {
         let at = |code: &str| FootSite::from_code(code);
         assert_eq!(
-            wound_grade(Some(TissueDepth::Skin), at("mth-1-plantar"), None),
+            wound_grade(
+                Some(TissueDepth::Skin),
+                at("mth-1-plantar"),
+                Some(Gangrene::Absent)
+            ),
             GradeRange::exactly(1)
         );
         assert_eq!(
-            wound_grade(Some(TissueDepth::Skin), at("heel"), None),
+            wound_grade(Some(TissueDepth::Skin), at("mth-1-plantar"), None),
+            GradeRange::between(1, 3)
+        );
+        assert_eq!(
+            wound_grade(Some(TissueDepth::Skin), at("heel"), Some(Gangrene::Absent)),
             GradeRange::exactly(2)
         );
         assert_eq!(
@@ -173,7 +183,11 @@ mod tests {
             GradeRange::exactly(3)
         );
         assert_eq!(
-            wound_grade(Some(TissueDepth::BoneOrJoint), at("toe-1-tip"), None),
+            wound_grade(
+                Some(TissueDepth::BoneOrJoint),
+                at("toe-1-tip"),
+                Some(Gangrene::Absent)
+            ),
             GradeRange::between(1, 2)
         );
         assert_eq!(
@@ -185,5 +199,30 @@ mod tests {
             GradeRange::exactly(3)
         );
         assert_eq!(wound_grade(None, None, None), GradeRange::between(1, 3));
+    }
+
+    #[test]
+    fn every_triple_of_ranges_spans_the_cells_in_it() {
+        let ranges: Vec<GradeRange> = (0..4)
+            .flat_map(|lowest| (lowest..4).map(move |highest| GradeRange::between(lowest, highest)))
+            .collect();
+        for &wound in &ranges {
+            for &ischaemia in &ranges {
+                for &infection in &ranges {
+                    let mut cells = Vec::new();
+                    for w in wound.lowest..=wound.highest {
+                        for i in ischaemia.lowest..=ischaemia.highest {
+                            for f in infection.lowest..=infection.highest {
+                                cells.push(staged(w, i, f));
+                            }
+                        }
+                    }
+                    assert_eq!(
+                        Some(stage(wound, ischaemia, infection)),
+                        GradeRange::spanning(&cells)
+                    );
+                }
+            }
+        }
     }
 }

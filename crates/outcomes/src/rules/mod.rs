@@ -8,5 +8,7 @@ mod table;
 pub use horizon::DataHorizon;
 pub(crate) use horizon::{days_after, days_between};
 pub use quarter::Quarter;
-pub use settings::{AreaFormula, Clock, Rules, RulesError, SETTINGS, SettingWords};
+pub use settings::{
+    AreaFormula, Clock, Rules, RulesError, SETTINGS, SettingWords, VascularGuideline,
+};
 pub use table::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};

@@ -22,6 +22,18 @@ coded! {
     }
 }
 
+coded! {
+    /// Edition of the guideline whose urgent vascular cut-offs are in force.
+    pub enum VascularGuideline {
+        /// IWGDF 2015.
+        Year2015 = "2015",
+        /// IWGDF 2019.
+        Year2019 = "2019",
+        /// IWGDF/ESVS/SVS 2023.
+        Year2023 = "2023",
+    }
+}
+
 macro_rules! deserialize_coded {
     ($($name:ident),+) => {$(
         impl<'de> Deserialize<'de> for $name {
@@ -35,7 +47,7 @@ macro_rules! deserialize_coded {
         }
     )+};
 }
-deserialize_coded!(Clock, AreaFormula);
+deserialize_coded!(Clock, AreaFormula, VascularGuideline);
 
 /// Declares [`Rules`] and [`SETTINGS`] from one list: name, type, default, what it decides, where the default comes from.
 macro_rules! settings {
@@ -95,6 +107,9 @@ settings! {
     abi_non_compressible_above: f64 = 1.3,
         "an ankle-brachial index above this comes from stiff arteries and measures nothing",
         "IWGDF: above 1.3 use the toe (from memory); other guidelines use 1.4";
+    vascular_guideline: VascularGuideline = VascularGuideline::Year2023,
+        "edition of the guideline whose urgent cut-offs trigger a vascular referral: \"2015\", \"2019\" or \"2023\"",
+        "IWGDF 2015 and 2019 (from memory); IWGDF/ESVS/SVS 2023 (pressures as printed in PMC11279131, table 2; waveform from memory)";
     area_formula: AreaFormula = AreaFormula::Ellipse,
         "how an area is made from length and width where none was traced",
         "ellipse, pi/4 x length x width: plane geometry";
