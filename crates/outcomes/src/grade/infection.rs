@@ -98,7 +98,7 @@ pub fn systemic_criteria(signs: &SystemicSigns) -> CriteriaCount {
     CriteriaCount::of(&[
         signs
             .temperature_c
-            .map(|celsius| celsius > 38.0 || celsius < 36.0),
+            .map(|celsius| !(36.0..=38.0).contains(&celsius)),
         signs.heart_rate.map(|rate| rate > 90.0),
         one_of(
             signs.respiratory_rate.map(|rate| rate > 20.0),
@@ -107,7 +107,7 @@ pub fn systemic_criteria(signs: &SystemicSigns) -> CriteriaCount {
         one_of(
             signs
                 .white_cells_per_mm3
-                .map(|cells| cells > 12_000.0 || cells < 4_000.0),
+                .map(|cells| !(4_000.0..=12_000.0).contains(&cells)),
             signs.bands_percent.map(|percent| percent >= 10.0),
         ),
     ])
