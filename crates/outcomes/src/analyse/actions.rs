@@ -1,6 +1,6 @@
 use super::{Material, trace};
-use crate::derive::{Episode, EpisodeEnd, PersonOutcomes, View};
-use crate::grade::GradeRange;
+use crate::derive::{AreaPoint, Episode, EpisodeEnd, PersonOutcomes, View};
+use crate::grade::{GradeRange, area_reduction_percent, four_week_reading};
 use crate::report::ActionItem;
 use crate::rules::days_between;
 use crate::tables::{Attendance, Dated, EventKind, Side};
@@ -123,11 +123,10 @@ fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<Acti
                         is_urgent: false,
                         at: episode.last_known,
                     });
-                } else if let Some((share_left, at)) = person
+                } else if let Some(at) = person
                     .areas
                     .get(position)
-                    .and_then(|areas| share_left_at_4_weeks(episode, areas))
-                    && share_left > 0.5
+                    .and_then(|areas| not_halved_at_4_weeks(episode, areas))
                 {
                     reasons.push(Reason {
                         rule: "area-not-halved-at-4-weeks",
@@ -180,20 +179,17 @@ fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<Acti
     items
 }
 
-/// Share of the first area left at the measurement nearest day 28 between day 21 and 35.
-fn share_left_at_4_weeks(
-    episode: &Episode,
-    areas: &[crate::derive::AreaPoint],
-) -> Option<(f64, Dated)> {
+/// The four-week reading, where it finds less than half of the first area gone.
+fn not_halved_at_4_weeks(episode: &Episode, areas: &[AreaPoint]) -> Option<Dated> {
     // Below 0.2 square cm the measuring error is as large as the wound (rule of this project).
+    const SMALLEST_CM2: f64 = 0.2;
     let first = areas
         .first()
-        .filter(|point| point.at.date == episode.index.date && point.area_cm2 >= 0.2)?;
-    areas
-        .iter()
-        .filter(|point| (21..=35).contains(&episode.day_of(point.at)))
-        .min_by_key(|point| (episode.day_of(point.at) - 28).abs())
-        .map(|point| (point.area_cm2 / first.area_cm2, point.at))
+        .filter(|point| point.at.date == episode.index.date)?;
+    let days: Vec<i64> = areas.iter().map(|point| episode.day_of(point.at)).collect();
+    let reading = areas.get(four_week_reading(&days)?)?;
+    let gone = area_reduction_percent(first.area_cm2, reading.area_cm2, SMALLEST_CM2)?;
+    (gone < 50.0).then_some(reading.at)
 }
 
 /// Limbs whose present wounds met a trigger: an urgent one until the vascular service has seen them, any other until

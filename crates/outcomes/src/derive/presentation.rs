@@ -23,8 +23,21 @@ pub struct Presentation {
     pub wifi_stage: GradeRange,
     /// WIfI ischaemia grade 0 to 3.
     pub ischaemia: GradeRange,
+    /// Foot infection grade 0 to 3.
+    pub infection: GradeRange,
+    /// Extent of gangrene.
+    pub gangrene: Option<Gangrene>,
+    /// Deepest tissue reached.
+    pub depth: Option<TissueDepth>,
+    /// Osteomyelitis.
+    pub has_osteomyelitis: Option<bool>,
+}
+
+impl Presentation {
     /// Gangrene seen.
-    pub has_gangrene: Option<bool>,
+    pub fn has_gangrene(&self) -> Option<bool> {
+        self.gangrene.map(|gangrene| gangrene != Gangrene::Absent)
+    }
 }
 
 /// One area of one episode.
@@ -62,7 +75,8 @@ pub(super) fn presentation(
     let exam = presentation_items(person, lesion.side, index.date, rules);
     let limit = rules.abi_non_compressible_above;
     let ischaemia = ischaemia_grade(&exam.perfusion, limit);
-    let infection_range = infection_grade(infection, first(|row| row.osteomyelitis));
+    let has_osteomyelitis = first(|row| row.osteomyelitis);
+    let infection_range = infection_grade(infection, has_osteomyelitis);
     let items = SinbadItems {
         site: lesion.site.and_then(|site| is_behind_forefoot(site.region)),
         ischaemia: reduced_flow(&exam.perfusion, limit),
@@ -81,7 +95,10 @@ pub(super) fn presentation(
         sinbad: sinbad(&items),
         wifi_stage,
         ischaemia,
-        has_gangrene: gangrene.map(|gangrene| gangrene != Gangrene::Absent),
+        infection: infection_range,
+        gangrene,
+        depth: worst_depth,
+        has_osteomyelitis,
     }
 }
 

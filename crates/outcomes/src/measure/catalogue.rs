@@ -58,6 +58,8 @@ pub const MEASURES: &[&Measure] = &[
     &measures::ulcer_free_at_12_weeks::MEASURE,
     &measures::ulcer_free_at_24_weeks::MEASURE,
     &measures::median_time_to_healing::MEASURE,
+    &measures::healed_against_published_strata::MEASURE,
+    &measures::healed_against_own_past::MEASURE,
     &measures::recurrence_within_12_months::MEASURE,
     &measures::new_ulcer_soon_after_closure::MEASURE,
     &measures::threatened_limbs_kept_at_12_months::MEASURE,

@@ -6,6 +6,7 @@
 
 mod catalogue;
 mod cohort;
+mod expected;
 mod follow_up;
 mod incidence;
 mod measures;
@@ -20,6 +21,7 @@ pub use incidence::incidence_curves;
 pub(crate) use probability::within;
 pub use summary::{Prepared, evaluate, prepare};
 
+use crate::expectation::SeverityItems;
 use crate::report::{RuleLine, Unit, words};
 use crate::rules::{Clock, Outcome, Quarter, Rule, Rules, UnitOfAnalysis};
 use crate::tables::{Dated, PatientKey};
@@ -63,7 +65,7 @@ impl Measure {
     /// When a figure is mature, in words.
     pub fn maturity(&self, rules: &Rules) -> String {
         match self.method {
-            Method::FollowUp { .. } | Method::Status { .. } => format!(
+            Method::FollowUp { .. } | Method::Status { .. } | Method::Expected { .. } => format!(
                 "mature {} after the quarter's end: day {} and {} more days of evidence",
                 words::counted(self.days_to_maturity(rules), "day", "days"),
                 self.rule.horizon_days,
@@ -166,6 +168,13 @@ pub enum Method {
         /// Everybody asked, whatever the cohort.
         answers: fn(&Study<'_>, &Rule) -> Vec<Answer>,
     },
+    /// Outcomes of ulcers of known severity, summarised by observed over expected with exact limits.
+    Expected {
+        /// Everybody judged, whatever the cohort.
+        subjects: fn(&Study<'_>, &Rule) -> Vec<SeverityOutcome>,
+        /// Where the expectation comes from.
+        reference: Reference,
+    },
     /// Events of a quarter, summarised by a count with exact Poisson limits.
     Count {
         /// Every event, whatever the quarter.
@@ -207,4 +216,26 @@ pub struct Answer {
     pub index: Dated,
     /// The answer; `None` when unknown.
     pub is_yes: Option<bool>,
+}
+
+/// One ulcer with its severity at the first visit and what became of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SeverityOutcome {
+    /// The person, as the cluster number.
+    pub cluster: PatientKey,
+    /// The day that decides the cohort, and its row.
+    pub index: Dated,
+    /// Severity items at the first visit.
+    pub items: SeverityItems,
+    /// Whether the outcome happened; `None` when unknown.
+    pub is_yes: Option<bool>,
+}
+
+/// Where an expectation comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Reference {
+    /// The published severity strata.
+    PublishedStrata,
+    /// A model of the practice's ulcers first seen before the cohort.
+    OwnPast,
 }

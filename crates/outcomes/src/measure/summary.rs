@@ -2,7 +2,7 @@
 
 use super::cohort::{Cohort, Study};
 use super::follow_up::FollowUp;
-use super::{Answer, Measure, Method, probability, shares};
+use super::{Answer, Measure, Method, SeverityOutcome, expected, probability, shares};
 use crate::report::{MeasureResult, Value};
 use crate::rules::{Outcome, days_after};
 use crate::tables::Dated;
@@ -14,6 +14,8 @@ pub enum Prepared {
     FollowUps(Vec<FollowUp>),
     /// Answers.
     Answers(Vec<Answer>),
+    /// Ulcers with their severity.
+    Severities(Vec<SeverityOutcome>),
     /// Events.
     Events(Vec<Dated>),
     /// Nothing: a snapshot is taken for each quarter.
@@ -25,6 +27,7 @@ pub fn prepare(measure: &Measure, study: &Study<'_>) -> Prepared {
     match measure.method {
         Method::FollowUp { subjects, .. } => Prepared::FollowUps(subjects(study, &measure.rule)),
         Method::Status { answers } => Prepared::Answers(answers(study, &measure.rule)),
+        Method::Expected { subjects, .. } => Prepared::Severities(subjects(study, &measure.rule)),
         Method::Count { events } => Prepared::Events(events(study)),
         Method::Snapshot { .. } => Prepared::Snapshot,
     }
@@ -81,6 +84,9 @@ pub fn evaluate(
                 .collect();
             vec![shares::status(study, &own, blank)]
         }
+        (Method::Expected { reference, .. }, Prepared::Severities(all)) => {
+            expected::summarise(reference, study, all, cohort, &blank)
+        }
         (Method::Count { .. }, Prepared::Events(all)) => {
             let n = all
                 .iter()
@@ -98,7 +104,7 @@ pub fn evaluate(
 fn blank_result(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> MeasureResult {
     let label = cohort.label();
     let of = match measure.method {
-        Method::FollowUp { .. } | Method::Status { .. } => study
+        Method::FollowUp { .. } | Method::Status { .. } | Method::Expected { .. } => study
             .rules
             .fill(measure.denominator)
             .replace("the quarter", &label),
@@ -128,7 +134,7 @@ fn not_yet(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> Option<Valu
     let rule = &measure.rule;
     let horizon = study.horizon;
     let rows_to = match measure.method {
-        Method::FollowUp { .. } | Method::Status { .. } => {
+        Method::FollowUp { .. } | Method::Status { .. } | Method::Expected { .. } => {
             cohort.matures_on(rule.horizon_days, study.rules)
         }
         Method::Count { .. } | Method::Snapshot { .. } => cohort.last.end(),

@@ -24,6 +24,18 @@ pub fn percent(share: f64) -> String {
     }
 }
 
+/// A probability as so many of 100 times, never none and never all: `about 3 of 100 such comparisons`.
+pub fn times_of_100(probability: f64) -> String {
+    let times = (probability * 100.0).round();
+    if times < 1.0 {
+        "fewer than 1 of 100 such comparisons".to_owned()
+    } else if times >= 100.0 {
+        "nearly every such comparison".to_owned()
+    } else {
+        format!("about {times:.0} of 100 such comparisons")
+    }
+}
+
 /// A whole number with commas between thousands: `12,983`.
 pub fn whole(n: u64) -> String {
     let digits = n.to_string();

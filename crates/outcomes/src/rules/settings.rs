@@ -119,6 +119,9 @@ settings! {
     known_outcome_gate: f64 = 0.75,
         "share of known outcomes below which a follow-up figure is marked as not to be relied on",
         "Jeffcoate et al., Lancet Diabetes Endocrinol 2016;4:781: at least 75%";
+    model_events_per_term: i64 = 10,
+        "a model of the practice's own past needs this many earlier outcomes of either kind for each of its terms",
+        "Peduzzi et al., J Clin Epidemiol 1996;49:1373-1379 (from memory)";
     set_aside_limit: f64 = 0.05,
         "share of rows set aside above which the report says first that no figure can be relied on", OURS;
     action_open_days: i64 = 84, "an ulcer open for more than this many days goes on the action list", OURS;
@@ -193,6 +196,12 @@ impl Rules {
             return Err(RulesError {
                 setting: "evidence_days",
                 range: "at least `reopening_window_days`, or a matured figure could still change",
+            });
+        }
+        if !(1..=1000).contains(&self.model_events_per_term) {
+            return Err(RulesError {
+                setting: "model_events_per_term",
+                range: "a number from 1 to 1000",
             });
         }
         for (setting, value) in [

@@ -1,5 +1,7 @@
 //! One file a measure; what several of them share is in `subjects`.
 
+pub(super) mod healed_against_own_past;
+pub(super) mod healed_against_published_strata;
 pub(super) mod healed_within_12_weeks;
 pub(super) mod healed_within_24_weeks;
 pub(super) mod limbs_kept_at_12_months;
@@ -13,6 +15,7 @@ pub(super) mod recurrence_within_12_months;
 pub(super) mod revascularisation_after_referral;
 pub(super) mod revascularisation_after_trigger;
 pub(super) mod risk_tier_distribution;
+mod severity_outcomes;
 mod subjects;
 pub(super) mod threatened_limbs_kept_at_12_months;
 pub(super) mod ulcer_free_at_12_weeks;

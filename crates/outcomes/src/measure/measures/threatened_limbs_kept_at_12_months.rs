@@ -40,7 +40,7 @@ fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
             .collect();
         let is_threatened = presentations.iter().any(|presentation| {
             presentation.wifi_stage.at_least(3) == Some(true)
-                || presentation.has_gangrene == Some(true)
+                || presentation.has_gangrene() == Some(true)
         });
         let stages = || {
             presentations
