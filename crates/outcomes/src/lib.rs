@@ -11,6 +11,7 @@ pub mod expectation;
 pub mod finding;
 pub mod grade;
 pub mod measure;
+pub mod monitor;
 pub mod report;
 pub mod rules;
 pub mod tables;

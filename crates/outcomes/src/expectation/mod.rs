@@ -5,10 +5,12 @@
 
 mod compare;
 mod own_model;
+mod refusal;
 mod severity;
 
 pub use compare::{Comparison, Judged, compare};
-pub use own_model::{OwnModel, Recalibration, Refusal, calibration_of, own_model, recalibrate};
+pub use own_model::{OwnModel, Recalibration, calibration_of, own_model, recalibrate};
+pub use refusal::Refusal;
 pub use severity::{
     SeverityItems, expected_healing_at_20_weeks, is_grade_3_or_more, is_older_than_2_months,
     severity_items,

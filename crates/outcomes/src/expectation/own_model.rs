@@ -1,6 +1,7 @@
 //! Chances made from the practice's own past.
 
 use super::Judged;
+use super::refusal::Refusal;
 use super::severity::SeverityItems;
 use crate::tables::PatientKey;
 use survival::regression::{
@@ -14,13 +15,6 @@ const TERMS: [&str; 3] = [
     "larger than 2 square cm",
     "grade 3 or more",
 ];
-
-/// Why no model was made, in words that name the rule.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Refusal {
-    /// A clause: `too few earlier outcomes: ...`.
-    pub reason: String,
-}
 
 /// A model of healing by the three severity items, fitted on earlier ulcers of the practice.
 #[derive(Debug, Clone, PartialEq)]
@@ -47,13 +41,11 @@ pub fn own_model(
     let n_no = rows.len() - n_yes;
     let n_needed = n_per_term * TERMS.len();
     if n_yes.min(n_no) < n_needed {
-        return Err(Refusal {
-            reason: format!(
-                "too few earlier outcomes: {} terms need {n_needed} ulcers that healed and {n_needed} that did not, with all \
+        return Err(Refusal::new(format!(
+            "too few earlier outcomes: {} terms need {n_needed} ulcers that healed and {n_needed} that did not, with all \
                  items known; there were {n_yes} and {n_no}",
-                TERMS.len()
-            ),
-        });
+            TERMS.len()
+        )));
     }
     let columns = TERMS.iter().enumerate().map(|(place, name)| Covariate {
         name: (*name).to_owned(),
@@ -71,20 +63,18 @@ pub fn own_model(
             let covariates = Covariates::new(rows.len(), columns.collect()).ok()?;
             logistic(&outcomes, &covariates, &options).ok()
         })
-        .ok_or_else(|| Refusal {
-            reason: "the model could not be fitted to the earlier outcomes".to_owned(),
+        .ok_or_else(|| {
+            Refusal::new("the model could not be fitted to the earlier outcomes".to_owned())
         })?;
     let lacking = fit
         .terms
         .iter()
         .find(|term| term.estimability != Estimability::Estimated);
     match lacking {
-        Some(term) => Err(Refusal {
-            reason: format!(
-                "the earlier outcomes cannot tell what the item `{}` changes",
-                term.term
-            ),
-        }),
+        Some(term) => Err(Refusal::new(format!(
+            "the earlier outcomes cannot tell what the item `{}` changes",
+            term.term
+        ))),
         None => Ok(OwnModel { fit }),
     }
 }
@@ -141,12 +131,10 @@ pub fn recalibrate(
     let n_yes = rows.iter().filter(|(is_yes, ..)| *is_yes).count();
     let n_no = rows.len() - n_yes;
     if n_yes.min(n_no) < n_least {
-        return Err(Refusal {
-            reason: format!(
-                "too few earlier outcomes: {n_least} ulcers that healed and {n_least} that did not are needed; there were \
+        return Err(Refusal::new(format!(
+            "too few earlier outcomes: {n_least} ulcers that healed and {n_least} that did not are needed; there were \
                  {n_yes} and {n_no}"
-            ),
-        });
+        )));
     }
     calibrated(&rows, level)
         .and_then(|calibration| calibration.in_the_large.estimate)
@@ -154,9 +142,10 @@ pub fn recalibrate(
             log_odds_shift,
             n: rows.len(),
         })
-        .ok_or_else(|| Refusal {
-            reason: "the earlier outcomes could not be set against the published chances"
-                .to_owned(),
+        .ok_or_else(|| {
+            Refusal::new(
+                "the earlier outcomes could not be set against the published chances".to_owned(),
+            )
         })
 }
 

@@ -52,6 +52,11 @@ impl Quarter {
         }
     }
 
+    /// The next quarter.
+    pub fn next(self) -> Self {
+        Self::of(crate::rules::days_after(self.end(), 1))
+    }
+
     /// Whether a day lies in this quarter.
     pub fn contains(self, date: NaiveDate) -> bool {
         Self::of(date) == self
@@ -77,6 +82,8 @@ mod tests {
         );
         assert_eq!(quarter.end(), NaiveDate::from_ymd_opt(2024, 3, 31).unwrap());
         assert_eq!(quarter.back(1).to_string(), "2023 Q4");
+        assert_eq!(quarter.back(2).next().to_string(), "2023 Q4");
+        assert_eq!(quarter.next().to_string(), "2024 Q2");
         assert_eq!(quarter.back(5).to_string(), "2022 Q4");
     }
 

@@ -158,6 +158,13 @@ fn limits_from_few_earlier_points_give_more_false_alarms() {
     let few = chance(LimitSource::EarlierPoints { n_baseline: 8 });
     let many = chance(LimitSource::EarlierPoints { n_baseline: 200 });
     assert!(few.chance > 2.0 * known.chance);
+    let first = chance(LimitSource::FirstPoints { n_baseline: 8 });
+    assert!(first.chance > known.chance);
+    // Limits made from all points are those made from the first twelve of twelve.
+    assert_eq!(
+        chance(LimitSource::FirstPoints { n_baseline: 12 }),
+        chance(LimitSource::SamePoints)
+    );
     assert_near(many.chance, known.chance, 0.015);
 }
 

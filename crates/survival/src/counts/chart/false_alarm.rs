@@ -17,6 +17,11 @@ pub enum LimitSource {
     Known,
     /// The mean and mean moving range of the simulated points themselves; a far point then hides in the limits it widened.
     SamePoints,
+    /// The mean and mean moving range of the first simulated points, which are judged like those after them.
+    FirstPoints {
+        /// Number of first points.
+        n_baseline: usize,
+    },
     /// The mean and mean moving range of earlier simulated points, which are not judged themselves.
     EarlierPoints {
         /// Number of earlier points.
@@ -52,8 +57,10 @@ pub fn false_alarm_chance(
 ) -> Result<FalseAlarm, SurvivalError> {
     check_simulation("number of simulations", n_simulations)?;
     check_simulation("number of points", n_points)?;
-    if let LimitSource::EarlierPoints { n_baseline } = limits {
-        check_simulation("number of earlier points", n_baseline)?;
+    if let LimitSource::EarlierPoints { n_baseline } | LimitSource::FirstPoints { n_baseline } =
+        limits
+    {
+        check_simulation("number of points that make the limits", n_baseline)?;
     }
     let alarms = repeated(n_simulations, available_threads(), |repetition| {
         let mut stream = Stream::new(seed, repetition);
@@ -80,7 +87,7 @@ fn noise_chart(
 ) -> Result<ControlChart, SurvivalError> {
     let n_baseline = match limits {
         LimitSource::EarlierPoints { n_baseline } => n_baseline,
-        LimitSource::Known | LimitSource::SamePoints => 0,
+        LimitSource::Known | LimitSource::SamePoints | LimitSource::FirstPoints { .. } => 0,
     };
     let noise: Vec<f64> = (0..n_baseline + n_points)
         .map(|_| stream.normal())
@@ -89,6 +96,9 @@ fn noise_chart(
         LimitSource::Known => Ok(known_chart(&noise)),
         LimitSource::SamePoints => {
             Ok(individuals_chart(&noise, None, MovingRangeRule::Mean)?.chart)
+        }
+        LimitSource::FirstPoints { n_baseline } => {
+            Ok(individuals_chart(&noise, Some(n_baseline), MovingRangeRule::Mean)?.chart)
         }
         LimitSource::EarlierPoints { .. } => {
             let mut chart =
