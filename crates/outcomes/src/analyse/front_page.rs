@@ -71,6 +71,7 @@ fn headline(material: &Material<'_>, counted: &Counted) -> Option<Headline> {
         title,
         result,
         trend: trend(material, counted),
+        expectation: None,
         reading,
     })
 }

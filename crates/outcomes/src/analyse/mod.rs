@@ -6,6 +6,10 @@ mod flow;
 mod front_page;
 mod method_page;
 mod sheets;
+mod watch;
+mod watch_charts;
+mod watch_sums;
+mod watch_units;
 
 use crate::derive::PersonOutcomes;
 use crate::finding::{FileAccount, Finding};
@@ -130,6 +134,9 @@ fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
         Audience::Clinic => actions::action_list(material),
         Audience::Auditor | Audience::Public => Vec::new(),
     };
+    let watch = watch::watch(material, counted);
+    let mut figures = figures::figures(material, counted);
+    figures.extend(watch.figures);
     Report {
         format: 1,
         title: material.title.to_owned(),
@@ -146,7 +153,8 @@ fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
         },
         front_page: front_page::front_page(material, counted, &action_list),
         families: sheets::families(material, counted),
-        figures: figures::figures(material, counted),
+        figures,
+        monitoring: watch.monitoring,
         action_list,
         flow: flow::flow(material),
         accounts: material.accounts.to_vec(),

@@ -46,7 +46,7 @@ pub(super) fn summarise(
 }
 
 /// Judges everybody by the published strata.
-fn by_strata(subjects: &[&SeverityOutcome]) -> Vec<Judged> {
+pub(crate) fn by_strata(subjects: &[&SeverityOutcome]) -> Vec<Judged> {
     judged(subjects, |items| {
         let count = items.iter().filter(|item| **item).count();
         u8::try_from(count)

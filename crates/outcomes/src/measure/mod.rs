@@ -16,6 +16,7 @@ mod summary;
 
 pub use catalogue::{FAMILIES, FamilyWords, MEASURES, find_measure};
 pub use cohort::{Cohort, Study};
+pub(crate) use expected::by_strata;
 pub use follow_up::{FollowUp, follow_up};
 pub use incidence::incidence_curves;
 pub(crate) use probability::within;

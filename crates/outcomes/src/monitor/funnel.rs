@@ -72,8 +72,8 @@ pub struct FunnelChart {
     pub limits: [Vec<SizeLimits>; 2],
     /// Units large enough, by key.
     pub units: Vec<UnitShare>,
-    /// Keys of the units that are too small, by key.
-    pub too_few: Vec<String>,
+    /// Units that are too small to compare, by key.
+    pub too_few: Vec<UnitCount>,
     /// Mean squared standardised distance of the units; 1 by chance alone. `None` with fewer than two units.
     pub phi: Option<f64>,
     /// Whether the limits were widened because units spread by more than chance.
@@ -147,7 +147,7 @@ pub fn unit_funnel(mut units: Vec<UnitCount>, n_least: u64) -> Result<FunnelChar
         target,
         units: placed.collect(),
         limits: LEVELS.map(|level| at(&drawn, level)),
-        too_few: small.into_iter().map(|unit| unit.key).collect(),
+        too_few: small,
         phi: spread.map(|spread| spread.phi),
         is_widened: widening != Widening::Nothing,
     })
@@ -232,7 +232,7 @@ mod tests {
             .map(|unit| unit.unit.key.as_str())
             .collect();
         assert_eq!(keys, ["a", "c"]);
-        assert_eq!(funnel.too_few, ["b"]);
+        assert_eq!(funnel.too_few, [unit("b", 1, 9)]);
         // The share of everybody together counts the small unit too.
         assert!((funnel.target - 12.0 / 31.0).abs() < 1e-12);
         assert!(unit_funnel(vec![unit("a", 5, 10), unit("b", 5, 9)], 10).is_err());

@@ -3,6 +3,7 @@
 //! A renderer lays this out; it computes nothing that a reader might quote.
 
 mod figure;
+mod monitoring;
 mod value;
 pub mod words;
 
@@ -13,6 +14,7 @@ pub use figure::{
     MovementFlow, NamedSignal, Pathway, PathwayStep, SmallMultiples, SmallPanel, StackedQuarter,
     Trajectories, TrendPoint,
 };
+pub use monitoring::{Monitoring, WatchedSeries};
 pub use value::{Bounds, Count, Estimate, Interval, Unit, Value};
 
 use crate::coded;
@@ -57,6 +59,8 @@ pub struct Report {
     pub families: Vec<Family>,
     /// Charts, each beside the family it belongs to.
     pub figures: Vec<Figure>,
+    /// What the charts over the quarters say; empty in a public copy.
+    pub monitoring: Monitoring,
     /// People to look at, most urgent first (clinic copy only).
     pub action_list: Vec<ActionItem>,
     /// From rows read to the cohorts counted.
@@ -112,6 +116,8 @@ pub struct Headline {
     pub result: MeasureResult,
     /// Earlier values, oldest first, for a small trend line.
     pub trend: Vec<TrendPoint>,
+    /// What would have been expected of these people or what is published for context, in a sentence; never a target.
+    pub expectation: Option<String>,
     /// One line on how to read it.
     pub reading: String,
 }

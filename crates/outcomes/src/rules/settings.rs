@@ -122,6 +122,15 @@ settings! {
     model_events_per_term: i64 = 10,
         "a model of the practice's own past needs this many earlier outcomes of either kind for each of its terms",
         "Peduzzi et al., J Clin Epidemiol 1996;49:1373-1379 (from memory)";
+    chart_baseline_quarters: i64 = 8,
+        "centre and limits of a control chart come from this many first mature quarters, and a chart needs as many",
+        "at least 8 points: common practice, no source";
+    sum_odds_ratio: f64 = 2.0,
+        "a cumulative sum looks for odds of staying open this many times the expected ones, and for odds as much lower", OURS;
+    sum_ulcers_per_false_signal: i64 = 500,
+        "a cumulative sum may give one false signal in this many ulcers on average", OURS;
+    funnel_least: i64 = 10,
+        "sites and clinicians with fewer known outcomes than this are named as too few, not compared", OURS;
     set_aside_limit: f64 = 0.05,
         "share of rows set aside above which the report says first that no figure can be relied on", OURS;
     action_open_days: i64 = 84, "an ulcer open for more than this many days goes on the action list", OURS;
@@ -198,10 +207,40 @@ impl Rules {
                 range: "at least `reopening_window_days`, or a matured figure could still change",
             });
         }
-        if !(1..=1000).contains(&self.model_events_per_term) {
+        for (setting, value, allowed, range) in [
+            (
+                "model_events_per_term",
+                self.model_events_per_term,
+                1..=1000,
+                "a number from 1 to 1000",
+            ),
+            (
+                "chart_baseline_quarters",
+                self.chart_baseline_quarters,
+                8..=40,
+                "a number of quarters from 8 to 40",
+            ),
+            (
+                "sum_ulcers_per_false_signal",
+                self.sum_ulcers_per_false_signal,
+                50..=5000,
+                "a number from 50 to 5000",
+            ),
+            (
+                "funnel_least",
+                self.funnel_least,
+                10..=1000,
+                "a number from 10 to 1000",
+            ),
+        ] {
+            if !allowed.contains(&value) {
+                return Err(RulesError { setting, range });
+            }
+        }
+        if !(1.1..=10.0).contains(&self.sum_odds_ratio) {
             return Err(RulesError {
-                setting: "model_events_per_term",
-                range: "a number from 1 to 1000",
+                setting: "sum_odds_ratio",
+                range: "between 1.1 and 10",
             });
         }
         for (setting, value) in [

@@ -43,6 +43,7 @@ fn card(headline: &Headline, number: usize) -> Result<Markup, RenderError> {
             @if let Some(interval) = interval(result) { p.interval { (interval) } }
             p.people { (result.cohort) @if let Some(of) = fraction(result) { " · " (of) } (unknown(result)) }
             @if let Some(picture) = &picture { (PreEscaped(picture)) }
+            @if let Some(expectation) = &headline.expectation { p.reading { (expectation) } }
             p.reading { (headline.reading) }
             @if picture.is_some() {
                 details { summary { "Values by quarter" } (quarters(&headline.title, &headline.trend, result.unit)) }

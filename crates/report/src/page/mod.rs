@@ -10,6 +10,7 @@ mod method;
 mod sheet;
 mod table;
 mod values;
+mod watch;
 
 use crate::{RenderError, wording};
 use anchors::Anchors;
@@ -48,6 +49,7 @@ pub(crate) fn document(report: &Report) -> Result<Markup, RenderError> {
                     (contents(report, &anchors, is_clinic))
                     (front)
                     @if is_clinic { (attention::section(report)) }
+                    (watch::section(report, &anchors))
                     (families)
                     (making::section(report))
                     (method::sections(report, &anchors))
@@ -95,6 +97,9 @@ fn contents(report: &Report, anchors: &Anchors, is_clinic: bool) -> Markup {
                 li { a href="#in-plain-words" { "In plain words" } }
                 @if is_clinic {
                     li { a href="#attention" { "People who need attention" } }
+                }
+                @if !report.monitoring.series.is_empty() {
+                    li { a href="#watched" { "Is it chance?" } }
                 }
                 @for (family, anchor) in report.families.iter().zip(&anchors.families) {
                     li { a href=(format!("#{anchor}")) { (family.title) } }

@@ -27,6 +27,7 @@ pub(crate) fn report(audience: Audience) -> Report {
         front_page: front_page(),
         families: vec![healing(), limbs(), vascular(), tiers()],
         figures: figures(),
+        monitoring: monitoring(audience),
         action_list: if audience == Audience::Clinic { actions() } else { Vec::new() },
         flow: flow(),
         accounts: accounts(),
@@ -139,12 +140,39 @@ fn of(numerator: u64, denominator: u64, result: MeasureResult) -> MeasureResult 
     }
 }
 
+fn monitoring(audience: Audience) -> Monitoring {
+    if audience == Audience::Public {
+        return Monitoring::default();
+    }
+    Monitoring {
+        rules: vec![
+            "Rules: 1 point beyond 3 standard deviations; 7 in a row on one side of the centre."
+                .into(),
+        ],
+        series: vec![
+            WatchedSeries {
+                title: "Healed by 12 weeks, no amputation".into(),
+                figure: Some("healed-trend".into()),
+                finding: "no signal in 9 quarters".into(),
+                is_signal: false,
+            },
+            WatchedSeries {
+                title: "Outcome known at 12 weeks".into(),
+                figure: None,
+                finding: "2025 Q1 below the limits".into(),
+                is_signal: true,
+            },
+        ],
+    }
+}
+
 fn front_page() -> FrontPage {
     let headline =
         |title: &str, result: MeasureResult, trend: Vec<TrendPoint>, reading: &str| Headline {
             title: title.into(),
             result,
             trend,
+            expectation: None,
             reading: reading.into(),
         };
     let share = Unit::Share;

@@ -37,6 +37,15 @@ pub(crate) fn poisoned(text: &str) -> Report {
     for figure in &mut report.figures {
         poison::figure(figure, text);
     }
+    report.monitoring.rules = vec![text.into()];
+    for series in &mut report.monitoring.series {
+        series.title = text.into();
+        series.figure = Some(text.into());
+        series.finding = text.into();
+    }
+    for headline in &mut report.front_page.headlines {
+        headline.expectation = Some(text.into());
+    }
     for item in &mut report.action_list {
         item.patient = text.into();
         item.trace = text.into();
