@@ -1,12 +1,14 @@
+use super::chance::chance;
+use super::expectations::expectation;
 use super::sheets::{headline_of, last_mature_quarter, trend};
+use super::watch_charts::capitalised;
 use super::{Counted, Material};
 use crate::derive::Prevalent;
 use crate::finding::FileAccount;
 use crate::measure::{Cohort, Method};
 use crate::report::words::{self, counted as count_words, percent, value};
-use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Unit, Value};
+use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Value};
 use crate::rules::{KnownRule, Quarter};
-use survival::distribution::two_sided_p_value;
 
 /// Ids of the headline measures, in the order of the page.
 const HEADLINES: &[&str] = &[
@@ -31,7 +33,7 @@ pub(super) fn front_page(
         headlines: HEADLINES
             .iter()
             .filter_map(|id| counted.iter().find(|counted| counted.measure.id == *id))
-            .filter_map(|counted| headline(material, counted))
+            .filter_map(|own| headline(material, counted, own))
             .collect(),
         chance: chance(material, counted),
     }
@@ -46,7 +48,7 @@ fn year_result(material: &Material<'_>, counted: &Counted) -> Option<MeasureResu
     headline_of(counted.measure, counted.of(material, &cohort))
 }
 
-fn headline(material: &Material<'_>, counted: &Counted) -> Option<Headline> {
+fn headline(material: &Material<'_>, all: &[Counted], counted: &Counted) -> Option<Headline> {
     let mut result = year_result(material, counted)?;
     let title = if result.stratum == "all" {
         counted.measure.title.to_owned()
@@ -56,9 +58,6 @@ fn headline(material: &Material<'_>, counted: &Counted) -> Option<Headline> {
     if counted.measure.rule.known == KnownRule::AsTold {
         result.notes.push("as known to this practice".to_owned());
     }
-    result
-        .notes
-        .extend(observed_beside_expected(material, counted));
     let mut reading = counted.measure.reading.to_owned();
     for note in result
         .notes
@@ -71,34 +70,9 @@ fn headline(material: &Material<'_>, counted: &Counted) -> Option<Headline> {
         title,
         result,
         trend: trend(material, counted),
-        expectation: None,
+        expectation: expectation(material, all, counted),
         reading,
     })
-}
-
-fn capitalised(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
-}
-
-/// Observed against expected events of the same cohort as the headline, where the measure has them.
-fn observed_beside_expected(material: &Material<'_>, counted: &Counted) -> Option<String> {
-    let last = last_mature_quarter(material, counted)?;
-    let cohort = Cohort::year_to(last, material.horizon.data_start);
-    let results = counted.of(material, &cohort);
-    let ratio = results
-        .into_iter()
-        .find(|result| result.unit == Unit::Ratio)?;
-    let Some(Count::Shown(observed)) = ratio.numerator else {
-        return None;
-    };
-    let expected = ratio.notes.first()?;
-    Some(format!(
-        "{observed} observed, {expected}: ratio {}",
-        value(&ratio)
-    ))
 }
 
 fn sentences(material: &Material<'_>, counted: &[Counted], actions: &[ActionItem]) -> Vec<String> {
@@ -307,64 +281,4 @@ fn tier_sentence(material: &Material<'_>, tiers: &Counted) -> Option<String> {
         share("tier 3")?,
         share("not gradable")?,
     ))
-}
-
-/// How often chance alone would make a difference as large as the one between the newest mature quarter and the same
-/// quarter a year before, for people alive and ulcer-free at 12 weeks: two-sample test of proportions, pooled variance.
-fn chance(material: &Material<'_>, counted: &[Counted]) -> String {
-    let none = || {
-        "There is no pair of mature quarters a year apart yet, so nothing can be said about change."
-            .to_owned()
-    };
-    let Some(free) = counted
-        .iter()
-        .find(|counted| counted.measure.id == "ulcer-free-at-12-weeks")
-    else {
-        return "The share of people alive and ulcer-free at 12 weeks was not asked for, so nothing is said about change."
-            .to_owned();
-    };
-    let Some(latest) = last_mature_quarter(material, free) else {
-        return none();
-    };
-    let counts = |quarter: Quarter| {
-        let cohort = Cohort::quarter(quarter);
-        let results = free.of(material, &cohort);
-        match results
-            .first()
-            .map(|result| (result.numerator, result.denominator))
-        {
-            Some((Some(Count::Shown(yes)), Some(Count::Shown(n)))) if n > 0 => {
-                Some((yes as f64, n as f64))
-            }
-            _ => None,
-        }
-    };
-    let (Some((yes_now, n_now)), Some((yes_before, n_before))) =
-        (counts(latest), counts(latest.back(4)))
-    else {
-        return none();
-    };
-    let pooled = (yes_now + yes_before) / (n_now + n_before);
-    let variance = pooled * (1.0 - pooled) * (1.0 / n_now + 1.0 / n_before);
-    if variance <= 0.0 {
-        return format!(
-            "Between {} and {latest} the share of people alive and ulcer-free at 12 weeks did not change.",
-            latest.back(4)
-        );
-    }
-    let difference = yes_now / n_now - yes_before / n_before;
-    let p = two_sided_p_value(difference / variance.sqrt());
-    let verdict = if p < 0.05 {
-        "so chance alone is an unlikely reason"
-    } else {
-        "so it may well be chance"
-    };
-    format!(
-        "Between {} and {latest} the share of people alive and ulcer-free at 12 weeks went from {} to {}. \
-         If nothing had changed at all, a difference at least this large would still turn up by chance in about {} of 100 such comparisons, {verdict}.",
-        latest.back(4),
-        percent(yes_before / n_before),
-        percent(yes_now / n_now),
-        (p * 100.0).round().max(1.0),
-    )
 }

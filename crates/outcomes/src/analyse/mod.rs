@@ -1,10 +1,14 @@
 //! From people and measures to the finished report value: every number and every sentence a page will say.
 
 mod actions;
+mod chance;
+mod expectations;
 mod figures;
 mod flow;
+mod forests;
 mod front_page;
 mod method_page;
+mod pathway;
 mod sheets;
 mod watch;
 mod watch_charts;
@@ -136,6 +140,8 @@ fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
     };
     let watch = watch::watch(material, counted);
     let mut figures = figures::figures(material, counted);
+    figures.extend(forests::forests(material, counted));
+    figures.extend(pathway::pathway_figures(material, counted));
     figures.extend(watch.figures);
     Report {
         format: 1,

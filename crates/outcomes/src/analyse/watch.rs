@@ -12,7 +12,7 @@ use crate::monitor::{
     QuarterCount, Watched, event_chart, gap_chart, run_rules, share_chart, value_chart,
 };
 use crate::report::{
-    Audience, Count, Figure, MeasureResult, Monitoring, Value, WatchedSeries, words,
+    Audience, Count, Figure, MeasureResult, Monitoring, Unit, Value, WatchedSeries, words,
 };
 use crate::rules::{Quarter, days_after, days_between};
 use survival::counts::chart::RuleSet;
@@ -116,34 +116,69 @@ pub(super) fn n_baseline(material: &Material<'_>) -> usize {
     usize::try_from(material.rules.chart_baseline_quarters).unwrap_or(usize::MAX)
 }
 
-fn of_measure(material: &Material<'_>, counted: &Counted) -> Series {
-    let title = counted.measure.title;
-    let baseline = n_baseline(material);
-    let points: Vec<(Quarter, MeasureResult)> = quarters(material)
+/// The headline of every quarter.
+fn points(material: &Material<'_>, counted: &Counted) -> Vec<(Quarter, MeasureResult)> {
+    quarters(material)
         .into_iter()
         .filter_map(|quarter| {
             let results = counted.of(material, &Cohort::quarter(quarter));
             Some((quarter, headline_of(counted.measure, results)?))
         })
-        .collect();
+        .collect()
+}
+
+/// The chart for the kind of data: shares of known answers, counts, or single values.
+fn quarterly(
+    material: &Material<'_>,
+    counted: &Counted,
+    points: &[(Quarter, MeasureResult)],
+) -> Result<Watched, Refusal> {
+    let baseline = n_baseline(material);
     let results = || points.iter().map(|(_, result)| result);
-    let made = match counted.measure.method {
+    match counted.measure.method {
         Method::Status { .. } => {
             let counts: Vec<QuarterCount> = results().map(quarter_count).collect();
             share_chart(&counts, baseline)
         }
         Method::Count { .. } => {
             let known: Vec<u64> = results().filter_map(n_events).collect();
-            match event_chart(&known, baseline) {
-                Err(_) if known.len() >= baseline => return of_gaps(material, counted),
-                made => made,
-            }
+            event_chart(&known, baseline)
         }
         Method::FollowUp { .. } | Method::Expected { .. } | Method::Snapshot { .. } => {
             let values: Vec<Option<f64>> = results().map(known_value).collect();
             value_chart(&values, baseline)
         }
-    };
+    }
+}
+
+/// What the first mature quarters of a measure came to.
+pub(super) struct Base {
+    pub(super) n_quarters: usize,
+    pub(super) centre: f64,
+    pub(super) unit: Unit,
+}
+
+/// The base of a watched measure that has a chart by quarter.
+pub(super) fn base_of(material: &Material<'_>, counted: &Counted) -> Option<Base> {
+    if !WATCHED.contains(&counted.measure.id) {
+        return None;
+    }
+    let watched = quarterly(material, counted, &points(material, counted)).ok()?;
+    Some(Base {
+        n_quarters: watched.chart.n_baseline,
+        centre: watched.chart.centre,
+        unit: counted.measure.unit,
+    })
+}
+
+fn of_measure(material: &Material<'_>, counted: &Counted) -> Series {
+    let title = counted.measure.title;
+    let points = points(material, counted);
+    let made = quarterly(material, counted, &points);
+    let is_count = matches!(counted.measure.method, Method::Count { .. });
+    if is_count && made.is_err() {
+        return of_gaps(material, counted);
+    }
     let labelled: Vec<PointOf<'_>> = points
         .iter()
         .map(|(quarter, result)| PointOf {
