@@ -73,7 +73,15 @@ fn series<'r>(report: &'r Report, id: &str) -> &'r WatchedSeries {
     all.iter().find(|series| series.title == title).unwrap()
 }
 
-fn points(report: &Report, id: &str) -> Vec<(String, Option<f64>, Option<f64>, Option<f64>)> {
+#[derive(Debug, PartialEq)]
+struct Point {
+    label: String,
+    value: Option<f64>,
+    lower: Option<f64>,
+    upper: Option<f64>,
+}
+
+fn points(report: &Report, id: &str) -> Vec<Point> {
     let figure = report.figures.iter().find(|figure| figure.frame().id == id);
     let Some(Figure::ControlChart(chart)) = figure else {
         panic!("no chart {id}")
@@ -85,13 +93,11 @@ fn points(report: &Report, id: &str) -> Vec<(String, Option<f64>, Option<f64>, O
     chart
         .points
         .iter()
-        .map(|point| {
-            (
-                point.label.clone(),
-                value(&point.value),
-                point.lower,
-                point.upper,
-            )
+        .map(|point| Point {
+            label: point.label.clone(),
+            value: value(&point.value),
+            lower: point.lower,
+            upper: point.upper,
         })
         .collect()
 }
@@ -112,11 +118,14 @@ fn eight_mature_quarters_make_a_chart_and_seven_do_not() {
     let points = points(&mature, "ulcer-free-at-12-weeks-control");
     // 80 of 160: limits 0.5 plus and minus 3 sqrt(0.25 / 20).
     let reach = 3.0 * (0.25_f64 / 20.0).sqrt();
-    assert!(points.iter().all(|(_, _, lower, upper)| {
-        (lower.unwrap() - 0.5 + reach).abs() < 1e-12 && (upper.unwrap() - 0.5 - reach).abs() < 1e-12
-    }));
-    assert_eq!(points[0].0, "2023 Q2");
-    assert_eq!(points[0].1, Some(0.5));
+    for point in &points {
+        assert!((point.lower.unwrap() - 0.5 + reach).abs() < 1e-12);
+        assert!((point.upper.unwrap() - 0.5 - reach).abs() < 1e-12);
+    }
+    assert_eq!(
+        (points[0].label.as_str(), points[0].value),
+        ("2023 Q2", Some(0.5))
+    );
 }
 
 #[test]
