@@ -7,6 +7,7 @@ pub mod analyse;
 pub mod check;
 mod coded;
 pub mod derive;
+pub mod disclose;
 pub mod expectation;
 pub mod finding;
 pub mod grade;

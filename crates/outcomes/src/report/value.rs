@@ -1,6 +1,6 @@
 use crate::coded;
 use chrono::NaiveDate;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 coded! {
     /// Unit of a value.
@@ -66,7 +66,7 @@ pub enum Value {
 }
 
 /// A count, or the fact that it is hidden. A renderer cannot see a hidden number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Count {
     /// The count.

@@ -16,7 +16,7 @@ pub use monitoring::{
 pub use movements::{Movement, MovementFlow, Pathway, PathwayStep};
 
 use super::{Count, Unit};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What every chart must have.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -153,7 +153,7 @@ pub struct AtRiskRow {
 }
 
 /// One bar of stacked shares.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct StackedQuarter {
     /// Quarter label.
     pub quarter: String,

@@ -1,0 +1,258 @@
+//! Curves as the public sees them: few days, far apart, each with enough people behind it.
+
+use super::public::DisclosureRules;
+use super::told::Told;
+use crate::report::words::percent;
+use crate::report::{
+    AtRiskRow, BandPoint, Count, Figure, FigureFrame, IncidenceCurve, MeasureResult, Value,
+};
+
+/// A cumulative incidence on a coarse grid, cut where too few are at risk; `None` when nothing of it can be shown.
+///
+/// A day is kept when, since the day kept before it, a curve has not moved or has moved by more people than the limit, as far as
+/// can be said at the least; the days on which a printed result reads the same curve are kept in any case, since they
+/// have been weighed with all other results, and no other day may come closer to them than that.
+pub(super) fn coarse_curve(
+    figure: &Figure,
+    printed: &[&MeasureResult],
+    rules: DisclosureRules,
+) -> Option<Figure> {
+    let Figure::CumulativeIncidence {
+        frame,
+        until_days: _,
+        ticks,
+        tick_unit,
+        curves,
+        at_risk,
+        marks,
+    } = figure
+    else {
+        return None;
+    };
+    let risk = shown_risk(ticks, at_risk, rules);
+    let last = *risk.last()?;
+    let total = |day: f64| curves.iter().map(|curve| at(curve, day)).sum::<f64>();
+    let drawn: Vec<IncidenceCurve> = curves
+        .iter()
+        .filter_map(|curve| coarse_one(curve, &risk, &total, printed, rules))
+        .collect();
+    let main = drawn.iter().find(|curve| curve.is_main)?;
+    let end = main.points.last()?;
+    let reached = format!("{} by day {:.0}", percent(end.estimate), end.day);
+    Some(Figure::CumulativeIncidence {
+        frame: FigureFrame {
+            title: format!("{}: {reached}", main.label),
+            caption: format!(
+                "The share with each outcome, everything that can come first allowed for, on days at least {} apart and only \
+                 where enough people stand behind each step. An outcome without a line has too few to be shown.",
+                rules.curve_grid_days
+            ),
+            alt: format!(
+                "Steps on a coarse grid. The line for {} rises to {reached}.",
+                main.label.to_lowercase()
+            ),
+            ..frame.clone()
+        },
+        until_days: last.day,
+        ticks: ticks
+            .iter()
+            .copied()
+            .filter(|tick| *tick <= last.day)
+            .collect(),
+        tick_unit: tick_unit.clone(),
+        curves: drawn,
+        at_risk: Vec::new(),
+        marks: marks
+            .iter()
+            .filter(|(day, _)| *day <= last.day)
+            .cloned()
+            .collect(),
+    })
+}
+
+/// How many are at risk on a day of the grid.
+#[derive(Debug, Clone, Copy)]
+struct AtRisk {
+    day: u32,
+    n: u64,
+}
+
+/// Days of the grid up to the last one with enough people at risk; one group only.
+fn shown_risk(ticks: &[u32], rows: &[AtRiskRow], rules: DisclosureRules) -> Vec<AtRisk> {
+    let [row] = rows else {
+        return Vec::new();
+    };
+    let mut risk: Vec<AtRisk> = Vec::new();
+    for (&day, count) in ticks.iter().zip(&row.counts) {
+        let Count::Shown(n) = *count else { break };
+        if n <= rules.small_count {
+            break;
+        }
+        let is_far = risk
+            .last()
+            .is_none_or(|before| day >= before.day.saturating_add(rules.curve_grid_days));
+        if is_far {
+            risk.push(AtRisk { day, n });
+        }
+    }
+    if risk.len() < 2 { Vec::new() } else { risk }
+}
+
+fn coarse_one(
+    curve: &IncidenceCurve,
+    risk: &[AtRisk],
+    total: &impl Fn(f64) -> f64,
+    printed: &[&MeasureResult],
+    rules: DisclosureRules,
+) -> Option<IncidenceCurve> {
+    // At the least: each event lifts the curve by no more than what is left, divided by those at risk at the end.
+    let n_events = |from: u32, to: &AtRisk| {
+        let rise = at(curve, f64::from(to.day)) - at(curve, f64::from(from));
+        let left = (1.0 - total(f64::from(to.day))).max(f64::MIN_POSITIVE);
+        rise * to.n as f64 / left
+    };
+    let may_stand = |from: u32, to: &AtRisk| {
+        let rise = at(curve, f64::from(to.day)) - at(curve, f64::from(from));
+        rise <= 0.0 || n_events(from, to).floor() > rules.small_count as f64
+    };
+    let is_fixed = |at_risk: &AtRisk| reads_here(curve, at_risk.day, printed);
+    let mut kept: Vec<AtRisk> = Vec::new();
+    let mut before = 0;
+    for (position, tick) in risk.iter().enumerate().skip(1) {
+        let next_fixed = risk.iter().skip(position + 1).find(|tick| is_fixed(tick));
+        let is_clear = next_fixed.is_none_or(|fixed| may_stand(tick.day, fixed));
+        if is_fixed(tick) || (may_stand(before, tick) && is_clear) {
+            kept.push(*tick);
+            before = tick.day;
+        }
+    }
+    let end = kept.last()?;
+    let is_shown_to_the_end = risk.last().is_some_and(|last| last.day == end.day);
+    if !curve.is_main && !is_shown_to_the_end {
+        return None;
+    }
+    let points: Vec<BandPoint> = kept
+        .iter()
+        .map(|tick| {
+            let day = f64::from(tick.day);
+            let step = curve.points.iter().rev().find(|point| point.day <= day);
+            BandPoint {
+                day,
+                estimate: whole_percent(at(curve, day)),
+                lower: step.and_then(|step| step.lower).map(whole_percent),
+                upper: step.and_then(|step| step.upper).map(whole_percent),
+            }
+        })
+        .collect();
+    Some(IncidenceCurve {
+        label: curve.label.clone(),
+        is_main: curve.is_main,
+        until_day: f64::from(end.day),
+        points,
+    })
+}
+
+/// Whether a printed result reads this curve on this day: the same share, to the last digit.
+fn reads_here(curve: &IncidenceCurve, day: u32, printed: &[&MeasureResult]) -> bool {
+    curve.is_main
+        && printed.iter().any(|result| match &result.value {
+            Value::Known(known) => {
+                let told = Told::of(result);
+                told.horizon_days() == Some(day)
+                    && (known.estimate - at(curve, f64::from(day))).abs() < 1e-12
+            }
+            _ => false,
+        })
+}
+
+/// The value of a curve on a day.
+fn at(curve: &IncidenceCurve, day: f64) -> f64 {
+    let step = curve.points.iter().rev().find(|point| point.day <= day);
+    step.map_or(0.0, |step| step.estimate)
+}
+
+fn whole_percent(share: f64) -> f64 {
+    (share * 100.0).round() / 100.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn curve(label: &str, is_main: bool, points: &[(f64, f64)]) -> IncidenceCurve {
+        IncidenceCurve {
+            label: label.to_owned(),
+            is_main,
+            until_day: 112.0,
+            points: points
+                .iter()
+                .map(|&(day, estimate)| BandPoint {
+                    day,
+                    estimate,
+                    lower: None,
+                    upper: None,
+                })
+                .collect(),
+        }
+    }
+
+    fn figure(counts: &[u64]) -> Figure {
+        Figure::CumulativeIncidence {
+            frame: FigureFrame {
+                id: "healing-curve".to_owned(),
+                family: "healing".to_owned(),
+                title: "of 100, 23 healed".to_owned(),
+                caption: "of 100".to_owned(),
+                alt: "of 100".to_owned(),
+            },
+            until_days: 112,
+            ticks: vec![0, 28, 56, 84, 112],
+            tick_unit: "weeks".to_owned(),
+            curves: vec![
+                // 20 events by day 28, 5 more by day 56, 15 more by day 84 of 100 people without censoring.
+                curve("Healed", true, &[(10.0, 0.2), (40.0, 0.25), (70.0, 0.40)]),
+                curve("Died first", false, &[(33.0, 0.03)]),
+            ],
+            at_risk: vec![AtRiskRow {
+                label: "At risk".to_owned(),
+                counts: counts.iter().map(|n| Count::Shown(*n)).collect(),
+            }],
+            marks: vec![(84, "12 weeks".to_owned()), (168, "24 weeks".to_owned())],
+        }
+    }
+
+    const RULES: DisclosureRules = DisclosureRules {
+        small_count: 10,
+        curve_grid_days: 28,
+    };
+
+    #[test]
+    fn a_step_of_few_people_is_merged_with_the_next_and_a_line_of_few_people_is_left_out() {
+        let Some(Figure::CumulativeIncidence {
+            curves,
+            frame,
+            at_risk,
+            ..
+        }) = coarse_curve(&figure(&[100, 80, 72, 57, 57]), &[], RULES)
+        else {
+            panic!("a curve can be shown");
+        };
+        assert_eq!(curves.len(), 1, "3 deaths are too few to be drawn");
+        let days: Vec<f64> = curves[0].points.iter().map(|point| point.day).collect();
+        assert_eq!(days, [28.0, 84.0, 112.0], "5 events between day 28 and 56");
+        assert!(at_risk.is_empty());
+        assert!(!frame.caption.contains("100") && !frame.title.contains("100"));
+    }
+
+    #[test]
+    fn a_curve_ends_where_ten_or_fewer_are_at_risk() {
+        let ended = |counts: &[u64]| match coarse_curve(&figure(counts), &[], RULES) {
+            Some(Figure::CumulativeIncidence { until_days, .. }) => Some(until_days),
+            _ => None,
+        };
+        assert_eq!(ended(&[100, 80, 72, 57, 11]), Some(112));
+        assert_eq!(ended(&[100, 80, 72, 57, 10]), Some(84));
+        assert_eq!(ended(&[100, 80, 10, 9, 8]), Some(28));
+        assert_eq!(ended(&[10, 8, 7, 5, 5]), None);
+    }
+}

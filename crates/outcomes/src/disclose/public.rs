@@ -1,0 +1,644 @@
+use super::choose::{Choice, Reason, choose};
+use super::collect::{Collected, Weighed, collect};
+use super::curve::coarse_curve;
+use super::told::{EarlierPublicReport, Told};
+use crate::report::words;
+use crate::report::{
+    Audience, Count, Estimate, Family, Figure, FigureFrame, FrontPage, Headline, Interval,
+    MeasureResult, MeasureSheet, Provenance, Report, StackedQuarter, TrendPoint, Unit, Value,
+};
+use serde::Serialize;
+
+/// How a public copy is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DisclosureRules {
+    /// Counts from 1 to this are hidden.
+    pub small_count: u64,
+    /// Days between the points of a curve, at least.
+    pub curve_grid_days: u32,
+}
+
+/// The public copy and what was hidden in it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PublicCopy {
+    /// The report, safe to hand out.
+    pub report: Report,
+    /// One line a hidden result, for the auditor. It never holds the count.
+    pub log: Vec<SuppressionLine>,
+}
+
+/// One thing hidden in the public copy.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SuppressionLine {
+    /// Id of the measure.
+    pub measure: String,
+    /// Which people, in words.
+    pub cohort: String,
+    /// Stratum, or `all`.
+    pub stratum: String,
+    /// What is hidden: `result`, `unknown outcomes`, `bar`, `chart`.
+    pub what: String,
+    /// Why, in words.
+    pub reason: String,
+}
+
+/// What becomes of one result.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Fate {
+    own: Option<Reason>,
+    unknown: Option<Reason>,
+}
+
+/// Every result of a report with its fate, found again by its words.
+struct Fates {
+    told: Vec<Told>,
+    fates: Vec<Fate>,
+}
+
+impl Fates {
+    fn of(&self, result: &Told) -> Option<Fate> {
+        let is_same = |told: &Told| {
+            told.measure == result.measure
+                && told.unit == result.unit
+                && told.period == result.period
+                && told.stratum == result.stratum
+        };
+        let same = self.told.iter().zip(&self.fates);
+        same.filter(|(told, _)| is_same(told))
+            .map(|(_, fate)| *fate)
+            .reduce(|one, other| Fate {
+                own: one.own.or(other.own),
+                unknown: one.unknown.or(other.unknown),
+            })
+    }
+
+    /// Whether a result may be printed. What was never weighed is not printed.
+    fn is_printed(&self, result: &Told) -> bool {
+        self.of(result).is_some_and(|fate| fate.own.is_none())
+    }
+}
+
+/// Makes the public copy. `earlier` holds what earlier public reports of this practice printed.
+pub fn public_copy(
+    report: &Report,
+    rules: DisclosureRules,
+    earlier: &[EarlierPublicReport],
+) -> PublicCopy {
+    let results = published_results(report);
+    let bars = bars(report);
+    let mut told: Vec<Told> = results.iter().map(|result| Told::of(result)).collect();
+    told.extend(bars.iter().cloned());
+    let before: Vec<Told> = earlier
+        .iter()
+        .flat_map(|earlier| earlier.told(|figure| measure_of_bars(report, figure)))
+        .collect();
+    let collected = collect(&told, &before);
+    let choice = choose(&collected.facts, &collected.items, rules.small_count);
+    let fates = fates(told, &results, &collected, &choice, rules);
+    let log = log(report, &fates, results.len());
+    PublicCopy {
+        report: rewrite(report, &fates, rules),
+        log,
+    }
+}
+
+/// Results that a public copy may print at all: none by clinician.
+fn published_results(report: &Report) -> Vec<&MeasureResult> {
+    let mut seen: Vec<Told> = Vec::new();
+    report
+        .families
+        .iter()
+        .flat_map(|family| &family.measures)
+        .flat_map(|sheet| &sheet.results)
+        .filter(|result| is_for_the_public(result))
+        .filter(|result| {
+            let told = Told::of(result);
+            let is_new = !seen.contains(&told);
+            if is_new {
+                seen.push(told);
+            }
+            is_new
+        })
+        .collect()
+}
+
+fn is_for_the_public(result: &MeasureResult) -> bool {
+    !result.stratum.starts_with("clinician")
+}
+
+/// What the bars of stacked charts tell, under the measure they show.
+fn bars(report: &Report) -> Vec<Told> {
+    let mut told = Vec::new();
+    for figure in &report.figures {
+        if let Figure::StackedShares {
+            frame,
+            layers,
+            quarters,
+        } = figure
+        {
+            let measure = measure_of_bars(report, &frame.id);
+            for bar in quarters {
+                let layers = layers.iter().zip(&bar.counts);
+                told.extend(
+                    layers.map(|(layer, count)| Told::of_layer(&measure, bar, layer, *count)),
+                );
+            }
+        }
+    }
+    told
+}
+
+/// The measure whose classes are the layers of a chart of bars; the chart itself where there is none.
+fn measure_of_bars(report: &Report, figure: &str) -> String {
+    let layers = report.figures.iter().find_map(|known| match known {
+        Figure::StackedShares { frame, layers, .. } if frame.id == figure => Some(layers),
+        _ => None,
+    });
+    let sheets = report.families.iter().flat_map(|family| &family.measures);
+    layers
+        .and_then(|layers| {
+            sheets.into_iter().find(|sheet| {
+                layers.iter().all(|layer| {
+                    let mut results = sheet.results.iter();
+                    results.any(|result| result.stratum == *layer)
+                })
+            })
+        })
+        .map_or_else(|| figure.to_owned(), |sheet| sheet.id.clone())
+}
+
+fn fates(
+    told: Vec<Told>,
+    results: &[&MeasureResult],
+    collected: &Collected,
+    choice: &Choice,
+    rules: DisclosureRules,
+) -> Fates {
+    let hidden =
+        |item: Option<usize>| item.and_then(|item| choice.hidden.get(item).copied().flatten());
+    let fates = collected
+        .of_result
+        .iter()
+        .enumerate()
+        .map(|(position, weighed)| {
+            let (own, unknown) = match *weighed {
+                Weighed::Items { own, unknown } => (hidden(own), hidden(unknown)),
+                Weighed::Barred => (Some(Reason::Overlaps), None),
+            };
+            let is_single_person = results
+                .get(position)
+                .is_some_and(|result| shows_few_days(result, rules.small_count));
+            let own = own.or(is_single_person.then_some(Reason::Small));
+            Fate {
+                own,
+                unknown: own.or(unknown),
+            }
+        })
+        .collect();
+    Fates { told, fates }
+}
+
+/// A quantile of days is the day of one person; half of too few people lie before it.
+fn shows_few_days(result: &MeasureResult, small_count: u64) -> bool {
+    let is_day = result.unit == Unit::Days && matches!(result.value, Value::Known(_));
+    is_day
+        && match result.denominator {
+            Some(Count::Shown(n)) => n < 2 * (small_count + 1),
+            Some(Count::Suppressed) | None => true,
+        }
+}
+
+fn log(report: &Report, fates: &Fates, n_results: usize) -> Vec<SuppressionLine> {
+    let line = |told: &Told, what: &str, reason: Reason| SuppressionLine {
+        measure: told.measure.clone(),
+        cohort: told.cohort.clone(),
+        stratum: told.stratum.clone(),
+        what: what.to_owned(),
+        reason: match reason {
+            Reason::Small => "shows a small count",
+            Reason::Protects => "would let a small count elsewhere be worked out",
+            Reason::Overlaps => {
+                "an earlier public report gave this stratum for a period that overlaps this one"
+            }
+        }
+        .to_owned(),
+    };
+    let mut lines = Vec::new();
+    for (position, (told, fate)) in fates.told.iter().zip(&fates.fates).enumerate() {
+        let what = if position < n_results {
+            "result"
+        } else {
+            "bar"
+        };
+        match (fate.own, fate.unknown) {
+            (Some(reason), _) => lines.push(line(told, what, reason)),
+            (None, Some(reason)) => lines.push(line(told, "unknown outcomes", reason)),
+            (None, None) => {}
+        }
+    }
+    let left_out = report.figures.iter().filter(|figure| !is_drawn(figure));
+    lines.extend(left_out.map(|figure| SuppressionLine {
+        measure: figure.frame().id.clone(),
+        cohort: "all".to_owned(),
+        stratum: "all".to_owned(),
+        what: "chart".to_owned(),
+        reason:
+            "a chart of single people, units or limits from which counts can be read".to_owned(),
+    }));
+    lines
+}
+
+/// Kinds of chart that a public copy holds at all.
+fn is_drawn(figure: &Figure) -> bool {
+    matches!(
+        figure,
+        Figure::CumulativeIncidence { .. }
+            | Figure::StackedShares { .. }
+            | Figure::QuarterlyTrend { .. }
+    )
+}
+
+/// Builds the copy. Every field of the report is named here, so that a new one cannot slip into the public copy unseen.
+fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
+    let Report {
+        format,
+        title,
+        practice,
+        audience: _,
+        quarter,
+        quarter_start,
+        quarter_end,
+        horizon,
+        front_page,
+        families,
+        figures,
+        action_list: _,
+        flow: _,
+        accounts: _,
+        findings: _,
+        completeness: _,
+        settings,
+        rules: rule_lines,
+        glossary,
+        cautions,
+        provenance,
+    } = report;
+    let Provenance {
+        program,
+        pipeline: _,
+        layout: _,
+        inputs: _,
+    } = provenance;
+    let families: Vec<Family> = families
+        .iter()
+        .map(|family| Family {
+            id: family.id.clone(),
+            title: family.title.clone(),
+            lead: family.lead.clone(),
+            measures: family
+                .measures
+                .iter()
+                .map(|sheet| public_sheet(sheet, fates))
+                .collect(),
+        })
+        .collect();
+    let mut cautions = cautions.clone();
+    cautions.push(format!(
+        "This is the public copy. Counts from 1 to {0}, whatever shows them, and whatever would let them be worked out are \
+         hidden; zero is not. Shares are given in whole percentages and days in whole weeks.",
+        rules.small_count
+    ));
+    Report {
+        format: *format,
+        title: title.clone(),
+        practice: practice.clone(),
+        audience: Audience::Public,
+        quarter: quarter.clone(),
+        quarter_start: *quarter_start,
+        quarter_end: *quarter_end,
+        horizon: horizon.clone(),
+        front_page: public_front_page(front_page, fates),
+        figures: figures
+            .iter()
+            .filter_map(|figure| public_figure(report, figure, fates, rules))
+            .collect(),
+        families,
+        action_list: Vec::new(),
+        flow: Vec::new(),
+        accounts: Vec::new(),
+        findings: Vec::new(),
+        completeness: Vec::new(),
+        settings: settings.clone(),
+        rules: rule_lines.clone(),
+        glossary: glossary.clone(),
+        cautions,
+        provenance: Provenance {
+            program: program.clone(),
+            pipeline: (String::new(), String::new()),
+            layout: (String::new(), String::new()),
+            inputs: Vec::new(),
+        },
+    }
+}
+
+fn public_sheet(sheet: &MeasureSheet, fates: &Fates) -> MeasureSheet {
+    MeasureSheet {
+        results: sheet
+            .results
+            .iter()
+            .filter(|result| is_for_the_public(result))
+            .map(|result| public_result(result, fates))
+            .collect(),
+        ..sheet.clone()
+    }
+}
+
+/// A result as the public sees it. Every field is named, so that a new one cannot slip in unseen.
+fn public_result(result: &MeasureResult, fates: &Fates) -> MeasureResult {
+    let MeasureResult {
+        measure,
+        cohort,
+        period,
+        stratum,
+        unit,
+        value,
+        numerator,
+        denominator,
+        n_unknown,
+        bounds: _,
+        notes: _,
+    } = result;
+    let fate = fates.of(&Told::of(result)).unwrap_or(Fate {
+        own: Some(Reason::Small),
+        unknown: Some(Reason::Small),
+    });
+    let hide = |count: &Option<Count>| count.map(|_| Count::Suppressed);
+    // The unknown outcomes together with a share that allows for them would tell the events exactly.
+    let numerator = match fate.unknown {
+        None => *numerator,
+        Some(_) => hide(numerator),
+    };
+    MeasureResult {
+        measure: measure.clone(),
+        cohort: cohort.clone(),
+        period: period.clone(),
+        stratum: stratum.clone(),
+        unit: *unit,
+        value: match (fate.own, value) {
+            (_, Value::NotYet { .. }) => value.clone(),
+            (Some(_), _) => Value::Suppressed,
+            (None, value) => coarse_value(*unit, value),
+        },
+        numerator,
+        denominator: match fate.own {
+            None => *denominator,
+            Some(_) => hide(denominator),
+        },
+        n_unknown: match fate.unknown {
+            None => *n_unknown,
+            Some(_) => hide(n_unknown),
+        },
+        bounds: None,
+        notes: Vec::new(),
+    }
+}
+
+/// The value in steps too wide to give more away than its counts do.
+fn coarse_value(unit: Unit, value: &Value) -> Value {
+    match value {
+        Value::Known(Estimate { estimate, interval }) => Value::Known(Estimate {
+            estimate: coarse(unit, *estimate),
+            interval: interval.as_ref().map(|interval| Interval {
+                lower: interval.lower.map(|limit| coarse(unit, limit)),
+                upper: interval.upper.map(|limit| coarse(unit, limit)),
+                level: interval.level,
+                method: interval.method.clone(),
+            }),
+        }),
+        Value::NotReached { lower } => Value::NotReached {
+            lower: lower.map(|limit| coarse(unit, limit)),
+        },
+        Value::NotEstimable { .. } => Value::NotEstimable {
+            reason: "this number does not exist for these people".to_owned(),
+        },
+        Value::NotYet { .. } | Value::Suppressed => value.clone(),
+    }
+}
+
+fn coarse(unit: Unit, number: f64) -> f64 {
+    let step = match unit {
+        Unit::Share => 0.01,
+        Unit::Days => 7.0,
+        Unit::Count => 1.0,
+        Unit::Per100PersonYears => 1.0,
+        Unit::Ratio => 0.1,
+    };
+    let steps = (number / step).round();
+    // Written as a division where that gives the shortest decimal.
+    match unit {
+        Unit::Share => steps / 100.0,
+        Unit::Ratio => steps / 10.0,
+        Unit::Days | Unit::Count | Unit::Per100PersonYears => steps * step,
+    }
+}
+
+fn public_front_page(front_page: &FrontPage, fates: &Fates) -> FrontPage {
+    let FrontPage {
+        sentences: _,
+        headlines,
+        chance: _,
+    } = front_page;
+    let headlines: Vec<Headline> = headlines
+        .iter()
+        .map(|headline| {
+            let Headline {
+                title,
+                result,
+                trend,
+                reading,
+            } = headline;
+            Headline {
+                title: title.clone(),
+                result: public_result(result, fates),
+                trend: public_trend(&result.measure, trend, fates),
+                reading: reading.clone(),
+            }
+        })
+        .collect();
+    FrontPage {
+        sentences: headlines.iter().filter_map(sentence).collect(),
+        headlines,
+        chance: "A small practice's figures move from quarter to quarter by chance alone; the intervals say how far."
+            .to_owned(),
+    }
+}
+
+/// One headline as a sentence, where it has a number to say.
+fn sentence(headline: &Headline) -> Option<String> {
+    let Value::Known(estimate) = &headline.result.value else {
+        return None;
+    };
+    Some(format!(
+        "{}: {} ({}).",
+        headline.title,
+        words::estimate(headline.result.unit, estimate),
+        headline.result.cohort
+    ))
+}
+
+/// Points whose quarter is printed among the results of the measure; the others are gaps.
+fn public_trend(measure: &str, trend: &[TrendPoint], fates: &Fates) -> Vec<TrendPoint> {
+    trend
+        .iter()
+        .map(|point| {
+            let of_quarter: Vec<&Told> = fates
+                .told
+                .iter()
+                .filter(|told| told.measure == measure && told.period == point.quarter)
+                .collect();
+            let is_printed =
+                !of_quarter.is_empty() && of_quarter.iter().all(|told| fates.is_printed(told));
+            if point.estimate.is_none() {
+                return TrendPoint {
+                    n: point.n.filter(|n| *n == Count::Shown(0)),
+                    ..point.clone()
+                };
+            }
+            if !is_printed {
+                return TrendPoint {
+                    quarter: point.quarter.clone(),
+                    estimate: None,
+                    lower: None,
+                    upper: None,
+                    n: Some(Count::Suppressed),
+                    absent: Some("suppressed".to_owned()),
+                };
+            }
+            let coarse =
+                |value: Option<f64>| value.map(|value| coarse(unit_of(&of_quarter), value));
+            TrendPoint {
+                estimate: coarse(point.estimate),
+                lower: coarse(point.lower),
+                upper: coarse(point.upper),
+                ..point.clone()
+            }
+        })
+        .collect()
+}
+
+fn unit_of(told: &[&Told]) -> Unit {
+    told.first()
+        .and_then(|told| Unit::from_code(&told.unit))
+        .unwrap_or(Unit::Share)
+}
+
+/// A chart redrawn from what is printed, or nothing.
+fn public_figure(
+    report: &Report,
+    figure: &Figure,
+    fates: &Fates,
+    rules: DisclosureRules,
+) -> Option<Figure> {
+    match figure {
+        Figure::CumulativeIncidence { .. } => {
+            let printed: Vec<&MeasureResult> = published_results(report)
+                .into_iter()
+                .filter(|result| fates.is_printed(&Told::of(result)))
+                .collect();
+            coarse_curve(figure, &printed, rules)
+        }
+        Figure::StackedShares {
+            frame,
+            layers,
+            quarters,
+        } => {
+            let measure = measure_of_bars(report, &frame.id);
+            let quarters: Vec<StackedQuarter> = quarters
+                .iter()
+                .filter_map(|bar| public_bar(&measure, layers, bar, fates))
+                .collect();
+            (!quarters.is_empty()).then(|| Figure::StackedShares {
+                frame: FigureFrame {
+                    title: "Shares at the end of each quarter, as far as they can be shown".to_owned(),
+                    caption: "Classes that hold too few people to be shown, and those that would give them away, are hidden."
+                        .to_owned(),
+                    alt: format!("Stacked bars for {} quarters.", quarters.len()),
+                    ..frame.clone()
+                },
+                layers: layers.clone(),
+                quarters,
+            })
+        }
+        Figure::QuarterlyTrend {
+            frame,
+            unit,
+            points,
+            context,
+        } => {
+            let measure = frame.id.strip_suffix("-trend").unwrap_or(&frame.id);
+            let points = public_trend(measure, points, fates);
+            let n_known = points
+                .iter()
+                .filter(|point| point.estimate.is_some())
+                .count();
+            let title = report
+                .families
+                .iter()
+                .flat_map(|family| &family.measures)
+                .find(|sheet| sheet.id == measure)
+                .map_or_else(
+                    || "By quarter".to_owned(),
+                    |sheet| format!("{}, by quarter", sheet.title),
+                );
+            (n_known > 0).then(|| Figure::QuarterlyTrend {
+                frame: FigureFrame {
+                    title,
+                    caption: "Each point is one quarter's cohort with its interval. Quarters without a point are not mature \
+                              yet, had nobody to count, or would show too few people. Most movement between quarters is chance."
+                        .to_owned(),
+                    alt: format!("{} have a value.", words::counted(n_known, "quarter", "quarters")),
+                    ..frame.clone()
+                },
+                unit: *unit,
+                points,
+                context: context.clone(),
+            })
+        }
+        Figure::IncidenceStack(_)
+        | Figure::SmallMultiples(_)
+        | Figure::IntervalBeside(_)
+        | Figure::Trajectories(_)
+        | Figure::FollowUpCalendar(_)
+        | Figure::ControlChart(_)
+        | Figure::Funnel(_)
+        | Figure::Forest(_)
+        | Figure::Movement(_)
+        | Figure::Pathway(_) => None,
+    }
+}
+
+/// A bar with its small layers hidden. Its total is shown as long as one layer is.
+fn public_bar(
+    measure: &str,
+    layers: &[String],
+    bar: &StackedQuarter,
+    fates: &Fates,
+) -> Option<StackedQuarter> {
+    let counts: Vec<Count> = layers
+        .iter()
+        .zip(&bar.counts)
+        .map(|(layer, count)| {
+            if fates.is_printed(&Told::of_layer(measure, bar, layer, *count)) {
+                *count
+            } else {
+                Count::Suppressed
+            }
+        })
+        .collect();
+    let is_empty = counts.iter().all(|count| *count == Count::Suppressed);
+    (!is_empty).then(|| StackedQuarter {
+        quarter: bar.quarter.clone(),
+        counts,
+        n: bar.n,
+    })
+}
