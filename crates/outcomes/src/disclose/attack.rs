@@ -7,6 +7,7 @@ use super::collect::{Weighed, collect};
 use super::told::Told;
 use microlp::{ComparisonOp, OptimizationDirection, Problem, Variable};
 use proptest::prelude::*;
+use std::ops::Range;
 
 const SMALL: u64 = 10;
 const QUARTERS: [&str; 5] = ["2024 Q1", "2024 Q2", "2024 Q3", "2024 Q4", "2025 Q1"];
@@ -40,9 +41,17 @@ fn told(measure: &str, period: &str, stratum: &str, numerator: u64, denominator:
     }
 }
 
+/// A result with the people it counts: quarters, strata, and kinds of people in its numerator.
+struct Line {
+    told: Told,
+    quarters: Range<usize>,
+    strata: Vec<usize>,
+    kinds: Vec<usize>,
+}
+
 impl Practice {
     /// Sum over quarters, strata and kinds of people.
-    fn sum(&self, quarters: std::ops::Range<usize>, strata: &[usize], kinds: &[usize]) -> u64 {
+    fn sum(&self, quarters: Range<usize>, strata: &[usize], kinds: &[usize]) -> u64 {
         let of_quarter = |quarter: usize| {
             let strata = strata.iter().map(move |stratum| (quarter, *stratum));
             strata.flat_map(move |(quarter, stratum)| {
@@ -55,24 +64,23 @@ impl Practice {
     }
 
     /// What a report on the year with this number prints before anything is hidden.
-    fn report(&self, year: usize) -> Vec<(Told, std::ops::Range<usize>, Vec<usize>, Vec<usize>)> {
+    fn report(&self, year: usize) -> Vec<Line> {
         let (label, first) = YEARS[year];
         let mut results = Vec::new();
         for (measure, kinds) in [
             ("healed-within-12-weeks", vec![0]),
             ("healed-within-24-weeks", vec![0, 1]),
         ] {
-            let mut add =
-                |period: &str, range: std::ops::Range<usize>, stratum: &str, strata: Vec<usize>| {
-                    let n = self.sum(range.clone(), &strata, &[0, 1, 2]);
-                    let k = self.sum(range.clone(), &strata, &kinds);
-                    results.push((
-                        told(measure, period, stratum, k, n),
-                        range,
-                        strata,
-                        kinds.clone(),
-                    ));
-                };
+            let mut add = |period: &str, range: Range<usize>, stratum: &str, strata: Vec<usize>| {
+                let n = self.sum(range.clone(), &strata, &[0, 1, 2]);
+                let k = self.sum(range.clone(), &strata, &kinds);
+                results.push(Line {
+                    told: told(measure, period, stratum, k, n),
+                    quarters: range,
+                    strata,
+                    kinds: kinds.clone(),
+                });
+            };
             add(label, first..first + 4, "all", vec![0, 1]);
             add(label, first..first + 4, "severity: mild", vec![0]);
             add(label, first..first + 4, "severity: severe", vec![1]);
@@ -91,7 +99,7 @@ struct Attack {
 }
 
 /// Elementary counts in the attacker's view: 5 quarters x 2 strata x 3 kinds.
-fn elements(range: std::ops::Range<usize>, strata: &[usize], kinds: &[usize]) -> Vec<usize> {
+fn elements(range: Range<usize>, strata: &[usize], kinds: &[usize]) -> Vec<usize> {
     let mut elements = Vec::new();
     for quarter in range {
         for stratum in strata {
@@ -139,7 +147,13 @@ fn print(
     is_hidden: impl Fn(usize) -> bool,
 ) -> Vec<Told> {
     let mut printed = Vec::new();
-    for (position, (told, range, strata, kinds)) in practice.report(year).into_iter().enumerate() {
+    for (position, line) in practice.report(year).into_iter().enumerate() {
+        let Line {
+            told,
+            quarters,
+            strata,
+            kinds,
+        } = line;
         if is_hidden(position) {
             printed.push(Told {
                 numerator: None,
@@ -149,11 +163,11 @@ fn print(
             });
             continue;
         }
-        let whole = elements(range.clone(), &strata, &[0, 1, 2]);
+        let whole = elements(quarters.clone(), &strata, &[0, 1, 2]);
         attack.known.push((whole, told.denominator.unwrap()));
         attack
             .known
-            .push((elements(range, &strata, &kinds), told.numerator.unwrap()));
+            .push((elements(quarters, &strata, &kinds), told.numerator.unwrap()));
         printed.push(told);
     }
     printed
@@ -162,14 +176,20 @@ fn print(
 /// Every small count of the reports that is hidden: numerators, rests, denominators, and outcomes between the two horizons.
 fn small_and_hidden(practice: &Practice, year: usize, attack: &Attack) -> Vec<Vec<usize>> {
     let mut wanted = Vec::new();
-    for (_, range, strata, kinds) in practice.report(year) {
+    for line in practice.report(year) {
+        let Line {
+            quarters,
+            strata,
+            kinds,
+            ..
+        } = line;
         let rest: Vec<usize> = [0, 1, 2]
             .into_iter()
             .filter(|kind| !kinds.contains(kind))
             .collect();
         for kinds in [kinds, rest, vec![0, 1, 2], vec![1]] {
-            let n = practice.sum(range.clone(), &strata, &kinds);
-            let elements = elements(range.clone(), &strata, &kinds);
+            let n = practice.sum(quarters.clone(), &strata, &kinds);
+            let elements = elements(quarters.clone(), &strata, &kinds);
             let is_told = attack.known.iter().any(|(known, _)| *known == elements);
             if (1..=SMALL).contains(&n) && !is_told {
                 wanted.push(elements);
@@ -193,7 +213,7 @@ fn results_of(practice: &Practice, year: usize) -> Vec<Told> {
     practice
         .report(year)
         .into_iter()
-        .map(|(told, ..)| told)
+        .map(|line| line.told)
         .collect()
 }
 
