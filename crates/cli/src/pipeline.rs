@@ -29,6 +29,8 @@ pub(crate) struct Pipeline {
     pub(crate) trend_quarters: u32,
     /// Whom copies are made for, each once, from the fullest copy to the most guarded.
     pub(crate) audiences: Vec<Audience>,
+    /// Public reports handed out earlier: their `report.json`, or the folder that holds it.
+    pub(crate) earlier_public: Vec<Named>,
     /// The measures wanted, in catalogue order.
     pub(crate) measures: Vec<&'static Measure>,
     pub(crate) rules: Rules,
@@ -93,6 +95,8 @@ struct ReportPart {
     audiences: Option<Spanned<Vec<Spanned<String>>>>,
     measures: Option<Spanned<Vec<Spanned<String>>>>,
     folder: Option<String>,
+    #[serde(default)]
+    earlier_public: Vec<String>,
 }
 
 fn default_trend() -> Spanned<u32> {
@@ -311,6 +315,9 @@ fn pipeline(
             .report
             .folder
             .map(|written| without_detours(&folder.join(written))),
+        earlier_public: (file.report.earlier_public.iter())
+            .map(|written| named(written))
+            .collect(),
         name,
         text,
     })
@@ -341,7 +348,7 @@ fn without_machine_path(written: &str) -> String {
         .unwrap_or_else(|| written.to_owned())
 }
 
-/// Whom copies are wanted for. The public copy needs small counts hidden, which this version cannot do.
+/// Whom copies are wanted for.
 fn audiences(
     list: &Spanned<Vec<Spanned<String>>>,
     fault: &Fault<'_>,
@@ -356,11 +363,6 @@ fn audiences(
             )
             .with_hint("audiences are `clinic`, `auditor` and `public`")
         })?;
-        if audience == Audience::Public {
-            let message = "`report.audiences`: a `public` copy cannot be made".to_owned();
-            return Err(fault(word.span(), message)
-                .with_hint("this version makes `clinic` and `auditor` copies"));
-        }
         if wanted.contains(&audience) {
             return Err(fault(
                 word.span(),

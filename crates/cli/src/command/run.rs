@@ -4,7 +4,7 @@ use super::load::{Export, load, stopped, visible};
 use super::{out, say};
 use crate::arguments::RunArguments;
 use crate::failure::Failure;
-use crate::pipeline::{self, Pipeline};
+use crate::pipeline::{self, Named, Pipeline};
 use crate::progress::Progress;
 use crate::run_folder::{MANIFEST, Output, RunFolder, sha256};
 use anyhow::Context as _;
@@ -12,6 +12,7 @@ use intake::FileDigest;
 use outcomes::analyse::{Material, analyse_copies};
 use outcomes::check::CHECKS;
 use outcomes::derive::derive;
+use outcomes::disclose::EarlierPublicReport;
 use outcomes::finding::FileAccount;
 use outcomes::report::{Audience, Provenance, Report};
 use outcomes::rules::{Quarter, Rules};
@@ -81,7 +82,8 @@ fn publish(pipeline: &Pipeline, place: &Path, progress: &Progress) -> Result<Str
     }
     let mut folder = RunFolder::begin(place)?;
     progress.say("deriving and measuring");
-    let reports = make_reports(pipeline, &export);
+    let earlier = earlier_public(pipeline)?;
+    let reports = make_reports(pipeline, &export, &earlier);
     progress.say("drawing");
     for report in &reports {
         write_copy(&mut folder, report, &export)?;
@@ -108,7 +110,31 @@ fn write_copy(folder: &mut RunFolder, report: &Report, export: &Export) -> Resul
     Ok(())
 }
 
-fn make_reports(pipeline: &Pipeline, export: &Export) -> Vec<Report> {
+/// Public reports handed out earlier, whose numbers the new public copy must not complete.
+fn earlier_public(pipeline: &Pipeline) -> Result<Vec<EarlierPublicReport>, Failure> {
+    let read = |input: &Named| {
+        let path = if input.path.is_dir() {
+            input.path.join("report.json")
+        } else {
+            input.path.clone()
+        };
+        let fault = |why: &str| {
+            Failure::with_hint(
+                format!("{}: {why}", input.written),
+                "`report.earlier_public` names public folders of earlier runs, or their report.json",
+            )
+        };
+        let text = std::fs::read(&path).map_err(|error| fault(&error.to_string()))?;
+        serde_json::from_slice(&text).map_err(|_| fault("is no public report.json"))
+    };
+    pipeline.earlier_public.iter().map(read).collect()
+}
+
+fn make_reports(
+    pipeline: &Pipeline,
+    export: &Export,
+    earlier: &[EarlierPublicReport],
+) -> Vec<Report> {
     let people = derive(&export.tables, &pipeline.rules, &pipeline.horizon);
     let check_words: Vec<(&str, &str)> = CHECKS
         .iter()
@@ -131,7 +157,7 @@ fn make_reports(pipeline: &Pipeline, export: &Export) -> Vec<Report> {
         completeness: &export.recount.completeness,
         provenance: &provenance(pipeline, export),
     };
-    analyse_copies(&material, &pipeline.audiences)
+    analyse_copies(&material, &pipeline.audiences, earlier)
 }
 
 fn provenance(pipeline: &Pipeline, export: &Export) -> Provenance {

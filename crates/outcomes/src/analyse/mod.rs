@@ -16,6 +16,7 @@ mod watch_sums;
 mod watch_units;
 
 use crate::derive::PersonOutcomes;
+use crate::disclose::{EarlierPublicReport, PublicCopy, public_copy};
 use crate::finding::{FileAccount, Finding};
 use crate::measure::{Cohort, Measure, Prepared, Study, evaluate, prepare};
 use crate::report::{
@@ -121,15 +122,39 @@ pub fn analyse(material: &Material<'_>) -> Report {
 
 /// Makes a copy of one report for each audience, in the order asked for. The numbers are counted once, so no two copies
 /// can differ in them; the audience the material names is not looked at.
-pub fn analyse_copies(material: &Material<'_>, audiences: &[Audience]) -> Vec<Report> {
+///
+/// The public copy hides small counts, also from those who kept the `earlier` public reports; what it hides is listed in the
+/// auditor's copy.
+pub fn analyse_copies(
+    material: &Material<'_>,
+    audiences: &[Audience],
+    earlier: &[EarlierPublicReport],
+) -> Vec<Report> {
     let counted = count_all(material);
-    let of = |audience: Audience| Material {
-        audience,
-        ..*material
+    let of = |audience: Audience| {
+        let material = Material {
+            audience,
+            ..*material
+        };
+        copy(&material, &counted)
+    };
+    let public = audiences
+        .contains(&Audience::Public)
+        .then(|| public_copy(&of(Audience::Public), material.rules.into(), earlier));
+    let (public, log) = match public {
+        Some(PublicCopy { report, log }) => (Some(report), log),
+        None => (None, Vec::new()),
     };
     audiences
         .iter()
-        .map(|audience| copy(&of(*audience), &counted))
+        .filter_map(|audience| match audience {
+            Audience::Public => public.clone(),
+            Audience::Auditor => Some(Report {
+                suppressions: log.clone(),
+                ..of(*audience)
+            }),
+            Audience::Clinic => Some(of(*audience)),
+        })
         .collect()
 }
 
@@ -166,6 +191,7 @@ fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
         accounts: material.accounts.to_vec(),
         findings: tally(material),
         completeness: material.completeness.to_vec(),
+        suppressions: Vec::new(),
         settings: method_page::settings(material.rules),
         rules: material
             .measures

@@ -7,6 +7,7 @@ use crate::report::{
     Audience, Count, Estimate, Family, Figure, FigureFrame, FrontPage, Headline, Interval,
     MeasureResult, MeasureSheet, Provenance, Report, StackedQuarter, TrendPoint, Unit, Value,
 };
+use crate::rules::Rules;
 use serde::Serialize;
 
 /// How a public copy is made.
@@ -16,6 +17,15 @@ pub struct DisclosureRules {
     pub small_count: u64,
     /// Days between the points of a curve, at least.
     pub curve_grid_days: u32,
+}
+
+impl From<&Rules> for DisclosureRules {
+    fn from(rules: &Rules) -> Self {
+        Self {
+            small_count: rules.public_small_count,
+            curve_grid_days: rules.public_curve_days,
+        }
+    }
 }
 
 /// The public copy and what was hidden in it.
@@ -277,6 +287,7 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         accounts: _,
         findings: _,
         completeness: _,
+        suppressions: _,
         settings,
         rules: rule_lines,
         glossary,
@@ -328,6 +339,7 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         accounts: Vec::new(),
         findings: Vec::new(),
         completeness: Vec::new(),
+        suppressions: Vec::new(),
         settings: settings.clone(),
         rules: rule_lines.clone(),
         glossary: glossary.clone(),

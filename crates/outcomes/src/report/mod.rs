@@ -18,6 +18,7 @@ pub use monitoring::{Monitoring, WatchedSeries};
 pub use value::{Bounds, Count, Estimate, Interval, Unit, Value};
 
 use crate::coded;
+use crate::disclose::SuppressionLine;
 use crate::finding::FileAccount;
 use chrono::NaiveDate;
 use serde::Serialize;
@@ -71,6 +72,8 @@ pub struct Report {
     pub findings: Vec<FindingTally>,
     /// Share of rows that carry each field.
     pub completeness: Vec<FieldCompleteness>,
+    /// What the public copy made beside this one hides (auditor copy only).
+    pub suppressions: Vec<SuppressionLine>,
     /// Every setting in force.
     pub settings: Vec<SettingLine>,
     /// The rules table, a row a measure.

@@ -133,6 +133,11 @@ settings! {
         "sites and clinicians with fewer known outcomes than this are named as too few, not compared", OURS;
     set_aside_limit: f64 = 0.05,
         "share of rows set aside above which the report says first that no figure can be relied on", OURS;
+    public_small_count: u64 = 10,
+        "counts from 1 to this are hidden in the public copy, with everything that would give them away",
+        "CMS cell size suppression policy: no cell of 1 to 10";
+    public_curve_days: u32 = 28,
+        "days between the points of a curve in the public copy, at least", OURS;
     action_open_days: i64 = 84, "an ulcer open for more than this many days goes on the action list", OURS;
     action_unseen_days: i64 = 28, "an open ulcer unseen for at least this many days goes on the action list", OURS;
     action_seen_within_months: u32 = 24,
@@ -264,6 +269,18 @@ impl Rules {
             return Err(RulesError {
                 setting: "confidence_level",
                 range: "at least 0.5 and below 1",
+            });
+        }
+        if !(1..=1_000).contains(&self.public_small_count) {
+            return Err(RulesError {
+                setting: "public_small_count",
+                range: "from 1 to 1000",
+            });
+        }
+        if !(7..=366).contains(&self.public_curve_days) {
+            return Err(RulesError {
+                setting: "public_curve_days",
+                range: "from 7 to 366",
             });
         }
         if !(0.0..=1.0).contains(&self.set_aside_limit) {
