@@ -5,7 +5,8 @@ use super::told::{EarlierPublicReport, Told};
 use crate::report::words;
 use crate::report::{
     Audience, Count, Estimate, Family, Figure, FigureFrame, FrontPage, Headline, Interval,
-    MeasureResult, MeasureSheet, Provenance, Report, StackedQuarter, TrendPoint, Unit, Value,
+    MeasureResult, MeasureSheet, Monitoring, Provenance, Report, StackedQuarter, TrendPoint, Unit,
+    Value,
 };
 use crate::rules::Rules;
 use serde::Serialize;
@@ -282,6 +283,7 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         front_page,
         families,
         figures,
+        monitoring: _,
         action_list: _,
         flow: _,
         accounts: _,
@@ -334,6 +336,7 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
             .filter_map(|figure| public_figure(report, figure, fates, rules))
             .collect(),
         families,
+        monitoring: Monitoring::default(),
         action_list: Vec::new(),
         flow: Vec::new(),
         accounts: Vec::new(),
@@ -467,12 +470,14 @@ fn public_front_page(front_page: &FrontPage, fates: &Fates) -> FrontPage {
                 title,
                 result,
                 trend,
+                expectation: _,
                 reading,
             } = headline;
             Headline {
                 title: title.clone(),
                 result: public_result(result, fates),
                 trend: public_trend(&result.measure, trend, fates),
+                expectation: None,
                 reading: reading.clone(),
             }
         })

@@ -46,6 +46,7 @@ pub(crate) fn report(audience: Audience) -> Report {
             "Differences between quarters of this size often arise by chance.".into(),
             "Amputations and deaths are as known to this practice up to the dates on the first page.".into(),
         ],
+        suppressions: Vec::new(),
         provenance: Provenance {
             program: "limbledger 0.1.0".into(),
             pipeline: ("quarterly.toml".into(), "3f2a".repeat(16)),
