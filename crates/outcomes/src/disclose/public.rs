@@ -2,6 +2,7 @@ use super::choose::{Choice, Reason, choose};
 use super::collect::{Collected, Weighed, collect};
 use super::curve::coarse_curve;
 use super::told::{EarlierPublicReport, Told};
+use crate::measure::find_measure;
 use crate::report::words;
 use crate::report::{
     Audience, Count, Estimate, Family, Figure, FigureFrame, FrontPage, Headline, Interval,
@@ -471,14 +472,16 @@ fn public_front_page(front_page: &FrontPage, fates: &Fates) -> FrontPage {
                 result,
                 trend,
                 expectation: _,
-                reading,
+                reading: _,
             } = headline;
             Headline {
                 title: title.clone(),
                 result: public_result(result, fates),
                 trend: public_trend(&result.measure, trend, fates),
                 expectation: None,
-                reading: reading.clone(),
+                // The clinic's line goes on with remarks that count people; only the measure's own words are kept.
+                reading: find_measure(&result.measure)
+                    .map_or_else(String::new, |measure| measure.reading.to_owned()),
             }
         })
         .collect();
