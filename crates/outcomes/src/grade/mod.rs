@@ -7,6 +7,7 @@ mod area_change;
 mod infection;
 mod perfusion;
 mod perfusion_words;
+pub mod scale;
 mod sinbad;
 mod texas;
 mod tier;
