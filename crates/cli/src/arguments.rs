@@ -41,10 +41,19 @@ pub(crate) enum Command {
         after_long_help = crate::estimate::methods_in_help()
     )]
     Estimate(Box<EstimateArguments>),
-    /// Explain a measure, a check, a setting or a method of `estimate`
+    /// Grade every row of a plain table by a clinical scale
+    ///
+    /// Writes the table with the grade, its lowest and highest, and why. A missing item gives a range or "not gradable",
+    /// never a zero. A cell that is not accepted is named on stderr by record and column, and read as not recorded.
+    #[command(
+        after_help = "Example:\n  limbledger grade sinbad sample-data/grade/sinbad.csv\n\n`--help` lists the scales, `limbledger explain SCALE` describes one.",
+        after_long_help = crate::command::scales_in_help()
+    )]
+    Grade(GradeArguments),
+    /// Explain a measure, a check, a setting, a method of `estimate` or a scale of `grade`
     #[command(after_help = "Example:\n  limbledger explain healed-within-12-weeks")]
     Explain(ExplainArguments),
-    /// List measures, checks, settings, codes or methods
+    /// List measures, checks, settings, codes, methods or scales
     #[command(after_help = "Example:\n  limbledger list measures")]
     List(ListArguments),
     /// Make a synthetic export with known truth
@@ -78,8 +87,40 @@ pub(crate) struct CheckArguments {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct GradeArguments {
+    /// Scale, for example sinbad, wifi or risk-tier
+    pub(crate) scale: String,
+    /// Table (CSV, UTF-8, a header in the first row)
+    pub(crate) file: PathBuf,
+    /// Column of an item, where its header is none of the known ones; may be given several times
+    #[arg(long, value_name = "ITEM=HEADER")]
+    pub(crate) column: Vec<String>,
+    /// Grades as JSON instead of the table
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Edition of the vascular guideline: 2015, 2019 or 2023
+    #[arg(long, value_name = "YEAR", default_value = "2023")]
+    pub(crate) guideline: String,
+    /// Edition of the infection criteria: 2012, 2019 or 2023
+    #[arg(long, value_name = "YEAR", default_value = "2023")]
+    pub(crate) infection_criteria: String,
+    /// An ankle-brachial index above this measures nothing [default: 1.3]
+    #[arg(long, value_name = "INDEX")]
+    pub(crate) abi_limit: Option<f64>,
+    /// Decimals with which pressure indices are charted and compared
+    #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=6))]
+    pub(crate) index_decimals: u32,
+    /// Area from length and width: ellipse or rectangle
+    #[arg(long, value_name = "FORMULA", default_value = "ellipse")]
+    pub(crate) area_formula: String,
+    /// First area in square cm below which no reduction is given [default: 0.2]
+    #[arg(long, value_name = "CM2")]
+    pub(crate) smallest_first_area: Option<f64>,
+}
+
+#[derive(Debug, Args)]
 pub(crate) struct ExplainArguments {
-    /// Id of a measure or check, or name of a setting or method
+    /// Id of a measure, check or scale, or name of a setting or method
     pub(crate) name: String,
 }
 
@@ -95,6 +136,8 @@ pub(crate) enum Listing {
     Codes,
     /// Methods of `estimate`, and what they need
     Methods,
+    /// Scales of `grade`
+    Scales,
 }
 
 #[derive(Debug, Args)]

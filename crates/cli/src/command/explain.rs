@@ -1,6 +1,7 @@
 //! `explain` and `list`: the catalogue in words.
 
 use super::out;
+use super::scales::{explained_scale, list_of_scales, scale_names};
 use crate::arguments::Listing;
 use crate::estimate::{explained_method, list_of_methods, method_names};
 use crate::failure::Failure;
@@ -11,9 +12,11 @@ use std::fmt::Write as _;
 
 /// Everything known about one measure, check, setting or method.
 pub(crate) fn explain(name: &str) -> Result<(), Failure> {
-    let found = explained(name).or_else(|| explained_method(name));
+    let found = explained(name)
+        .or_else(|| explained_method(name))
+        .or_else(|| explained_scale(name));
     let text = found.ok_or_else(|| {
-        let fact = format!("`{name}` is no measure, check, setting or method");
+        let fact = format!("`{name}` is no measure, check, setting, method or scale");
         let names = names();
         match intake::config::nearest(name, names.iter().map(String::as_str)) {
             Some(near) => Failure::with_hint(fact, format!("did you mean `{near}`?")),
@@ -31,6 +34,7 @@ pub(crate) fn list(what: Listing) -> Result<(), Failure> {
         Listing::Settings => settings(),
         Listing::Codes => super::codes::codes(),
         Listing::Methods => list_of_methods(),
+        Listing::Scales => list_of_scales(),
     })
 }
 
@@ -41,6 +45,7 @@ fn names() -> Vec<String> {
         .chain(SETTINGS.iter().map(|setting| setting.name))
         .map(str::to_owned)
         .chain(method_names())
+        .chain(scale_names().into_iter().map(str::to_owned))
         .collect()
 }
 

@@ -3,9 +3,13 @@
 mod check;
 mod codes;
 mod explain;
+mod grade;
 mod load;
 mod run;
+mod scales;
 mod simulate;
+
+pub(crate) use scales::scales_in_help;
 
 use crate::arguments::Command;
 use crate::failure::Failure;
@@ -17,6 +21,7 @@ pub(crate) fn perform(command: Command) -> Result<(), Failure> {
         Command::Run(arguments) => run::run(&arguments),
         Command::Check(arguments) => check::check(&arguments),
         Command::Estimate(arguments) => out(&crate::estimate::estimate(&arguments)?),
+        Command::Grade(arguments) => grade::grade(&arguments),
         Command::Explain(arguments) => explain::explain(&arguments.name),
         Command::List(arguments) => explain::list(arguments.what),
         Command::Simulate(arguments) => simulate::simulate(&arguments),
