@@ -128,7 +128,7 @@ fn grade(row: &Answers<'_>, options: &GradeOptions) -> Graded {
     );
     met.sort_unstable();
     let may_be_urgent = !is_known || gangrene.is_none();
-    let may_be_routine = any_of(&routine.map(|(_, is_met)| is_met)).is_none() || may_be_urgent;
+    let may_be_routine = any_of(&routine.map(|(_, is_met)| is_met)).is_none() || !is_known;
     let possible: Vec<&str> = if met.iter().any(|trigger| trigger.is_urgent()) {
         vec!["urgent"]
     } else {
