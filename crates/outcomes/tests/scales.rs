@@ -54,7 +54,7 @@ fn more(scale: &str, row: &str, column: &str) -> String {
         .iter()
         .position(|known| known.name == column)
         .unwrap();
-    one(scale, row).more.get(place).unwrap().to_string()
+    one(scale, row).more[place].to_string()
 }
 
 #[test]
