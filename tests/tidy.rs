@@ -18,7 +18,8 @@ const ARROWS: [(&str, &[&str]); 6] = [
 ];
 
 /// Dependency -> the only crates that may name it among their normal dependencies.
-const HOMES: [(&str, &[&str]); 6] = [
+const HOMES: [(&str, &[&str]); 7] = [
+    ("flate2", &["intake"]),
     ("polars", &["intake"]),
     ("plotters", &["report"]),
     ("statrs", &["survival"]),

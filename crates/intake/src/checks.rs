@@ -55,6 +55,21 @@ pub const CHECKS: &[CheckWords] = &[
         "the record has more cells than the header",
     ),
     words(
+        "unreadable-line",
+        Severity::SetAside,
+        "the line is no JSON object, or not UTF-8",
+    ),
+    words(
+        "repeated-key",
+        Severity::SetAside,
+        "the JSON object has a key twice",
+    ),
+    words(
+        "nested-value",
+        Severity::SetAside,
+        "a value of the JSON object is a list or an object, which a cell cannot hold",
+    ),
+    words(
         "wrong-encoding",
         Severity::SetAside,
         "the record is not text in the encoding the layout declares",

@@ -73,12 +73,35 @@ pub struct FileAccount {
     pub file: String,
     /// Its size in bytes.
     pub bytes: u64,
+    /// What the bytes of its text went to, once it is unpacked.
+    pub text_bytes: ByteAccount,
     /// Data records read, header not counted.
     pub n_read: u64,
     /// Records used.
     pub n_used: u64,
     /// Records set aside, by the name of the check, in name order.
     pub set_aside: Vec<(String, u64)>,
+}
+
+/// The bytes of a file's text, each counted once. Rows set aside because of a later death stay among the used, for they
+/// told it or were read before it was known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+pub struct ByteAccount {
+    /// The header row with its line end and a byte-order mark.
+    pub header: u64,
+    /// Records used, with their line ends.
+    pub used: u64,
+    /// Records set aside when they were read, with their line ends.
+    pub set_aside: u64,
+    /// Blank lines.
+    pub blank: u64,
+}
+
+impl ByteAccount {
+    /// Bytes of the text: its size as stored, unless it was packed.
+    pub const fn total(&self) -> u64 {
+        self.header + self.used + self.set_aside + self.blank
+    }
 }
 
 impl FileAccount {

@@ -1,9 +1,10 @@
 use super::codes::code_list;
-use super::raw::{RawEntry, RawLayout, RawMapping, RawSection, Shape};
+use super::raw::{RawEntry, RawFile, RawLayout, RawMapping, RawSection, Shape};
 use super::{Cell, CodeList, ExamBlock, FilePlan, Form, Layout, Mapped, Role, Stratum};
 use crate::config::ConfigError;
 use crate::dates::DateOrder;
 use crate::fields::{EVENT_FIELDS, EXAM_FIELDS, Field, PATIENT_FIELDS, ULCER_FIELDS, VISIT_FIELDS};
+use crate::load::Unpacking;
 use outcomes::tables::Side;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -61,6 +62,7 @@ pub(super) fn compile(raw: RawLayout, text: &str, file_name: &str) -> Result<Lay
             encoding: raw.file.encoding,
             missing: raw.missing.spellings,
             decimal: raw.numbers.decimal,
+            unpacking: unpacking(&raw.file),
         },
         plans,
         ignore: raw.ignore,
@@ -70,6 +72,19 @@ pub(super) fn compile(raw: RawLayout, text: &str, file_name: &str) -> Result<Lay
             .map(|(column, reason)| (column, reason.into_inner()))
             .collect(),
     })
+}
+
+/// How far a packed file may unfold, by the layout or by default.
+fn unpacking(file: &RawFile) -> Unpacking {
+    let default = Unpacking::default();
+    Unpacking {
+        most_bytes: file
+            .unpacked_mib_at_most
+            .map_or(default.most_bytes, |mib| u64::from(mib) << 20),
+        most_ratio: file
+            .unpacked_ratio_at_most
+            .map_or(default.most_ratio, u64::from),
+    }
 }
 
 /// A layout being compiled.

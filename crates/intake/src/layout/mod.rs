@@ -12,6 +12,7 @@ pub use words::{FieldWords, fields};
 use crate::config::{self, ConfigError};
 use crate::dates::DateOrder;
 use crate::fields::{EventDraft, ExamDraft, Field, PatientFacts, UlcerDraft, VisitDraft};
+use crate::load::Unpacking;
 use crate::quantity::Unit;
 use outcomes::coded;
 use outcomes::tables::{Attendance, Side};
@@ -87,6 +88,8 @@ pub(crate) struct Form {
     /// Spellings of "missing", besides an empty cell.
     pub(crate) missing: Vec<String>,
     pub(crate) decimal: DecimalMark,
+    /// How far a packed file may unfold.
+    pub(crate) unpacking: Unpacking,
 }
 
 /// How one file is read.

@@ -45,6 +45,8 @@ pub(super) struct RawFile {
     pub(super) delimiter: Spanned<String>,
     #[serde(default)]
     pub(super) encoding: Encoding,
+    pub(super) unpacked_mib_at_most: Option<u32>,
+    pub(super) unpacked_ratio_at_most: Option<u32>,
 }
 
 fn comma() -> Spanned<String> {

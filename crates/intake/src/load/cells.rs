@@ -14,6 +14,8 @@ use outcomes::tables::{DatePrecision, NameId, Names, SourceRow};
 #[derive(Clone, Copy)]
 pub(crate) struct Row<'r> {
     pub(crate) record: &'r StringRecord,
+    /// Which cells came with a type of their own; see `Record::typed`.
+    pub(crate) typed: &'r [bool],
     pub(crate) form: &'r Form,
     pub(crate) headers: &'r [String],
     pub(crate) source: SourceRow,
@@ -66,6 +68,16 @@ impl<'r> Row<'r> {
                 .iter()
                 .any(|spelling| spelling.eq_ignore_ascii_case(text));
         (!is_missing).then_some(text)
+    }
+
+    /// The decimal mark of the number at a position: a number with a type of its own has a point.
+    fn decimal(&self, position: Option<usize>) -> DecimalMark {
+        let is_typed = position.and_then(|position| self.typed.get(position)) == Some(&true);
+        if is_typed {
+            DecimalMark::Point
+        } else {
+            self.form.decimal
+        }
     }
 
     /// A whole date.
@@ -138,7 +150,7 @@ pub(crate) fn fill<'r, R>(
         if let Err(fault) = put(
             draft,
             &bound.field.kind,
-            bound.cell.cell,
+            &bound.cell,
             text,
             row,
             notes.names,
@@ -176,11 +188,12 @@ pub(crate) fn strata<'r>(
 fn put<R>(
     draft: &mut R,
     kind: &Kind<R>,
-    cell: &Cell,
+    bound: &BoundCell<'_>,
     text: &str,
     row: &Row<'_>,
     names: &mut Names,
 ) -> Result<(), CellFault> {
+    let cell = bound.cell;
     let Some(text) = spelling(cell, text, matches!(kind, Kind::BirthYear(_)))? else {
         return Ok(());
     };
@@ -188,13 +201,16 @@ fn put<R>(
         Kind::Name(set) => set(draft, names.intern(text)),
         Kind::Date(set) => set(draft, row.date(cell, text)?),
         Kind::PartialDate(set) => set(draft, row.written_date(cell, text)?),
-        Kind::Number(quantity, set) => set(draft, number(text, *quantity, cell, row.form)?),
+        Kind::Number(quantity, set) => set(
+            draft,
+            number(text, *quantity, cell, row.decimal(bound.position))?,
+        ),
         Kind::Year(set) => set(draft, year(text)?),
         Kind::BirthYear(set) if text == OVER_90 => set(draft, None),
         Kind::BirthYear(set) => set(draft, Some(year(text)?)),
         Kind::Flag(set) => match text {
-            "yes" => set(draft, true),
-            "no" => set(draft, false),
+            "yes" | "true" => set(draft, true),
+            "no" | "false" => set(draft, false),
             _ => {
                 return Err(unknown_code(
                     "expected: yes, no; or name a code list in the layout",
@@ -250,7 +266,12 @@ fn year(text: &str) -> Result<i32, CellFault> {
 }
 
 /// Digits with at most one decimal mark and a sign; nothing else is a number.
-fn number(text: &str, quantity: Quantity, cell: &Cell, form: &Form) -> Result<f32, CellFault> {
+fn number(
+    text: &str,
+    quantity: Quantity,
+    cell: &Cell,
+    decimal: DecimalMark,
+) -> Result<f32, CellFault> {
     let unreadable = || {
         CellFault::new(
             "unreadable-number",
@@ -263,7 +284,7 @@ fn number(text: &str, quantity: Quantity, cell: &Cell, form: &Form) -> Result<f3
     if !is_plain {
         return Err(unreadable());
     }
-    let value: Result<f64, _> = match form.decimal {
+    let value: Result<f64, _> = match decimal {
         DecimalMark::Point if text.contains(',') => {
             return Err(unreadable().with_hint(
                 "if the export writes decimal commas, say so under [numbers] in the layout",

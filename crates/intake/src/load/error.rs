@@ -27,6 +27,24 @@ pub enum LoadError {
         /// The file.
         file: String,
     },
+    /// A link, a device or a pipe was given.
+    #[error("{file}: is {is}, not a plain file")]
+    NotPlain {
+        /// The file.
+        file: String,
+        /// What it is.
+        is: &'static str,
+    },
+    /// A record goes on for longer than any row of an export.
+    #[error("{file}: record {record} is longer than {most_mib} MiB")]
+    RecordTooLong {
+        /// The file.
+        file: String,
+        /// Number of the record (of the line where a line is a record), counted from 1.
+        record: u64,
+        /// MiB a record may have.
+        most_mib: u64,
+    },
     /// Nothing is in it.
     #[error("{file}: the file is empty")]
     Empty {
@@ -109,6 +127,10 @@ impl LoadError {
             Self::Unreadable { .. } => {
                 Some("check the name in the pipeline file and the permissions".to_owned())
             }
+            Self::NotPlain { .. } => Some("name the file itself".to_owned()),
+            Self::RecordTooLong { .. } => Some(
+                "a quotation mark may be left open, or the file is no export of rows".to_owned(),
+            ),
             Self::IsFolder { .. } => Some("name the files in it one by one".to_owned()),
             Self::IsAddress { .. } => {
                 Some("copy the file to this machine first; nothing is fetched".to_owned())

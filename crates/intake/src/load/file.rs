@@ -1,72 +1,8 @@
-//! Opening a file and reading its records as text.
+//! From bytes to text, and the fingerprint of the bytes.
 
-use super::error::LoadError;
 use crate::layout::Encoding;
 use csv::{ByteRecord, StringRecord};
-use std::fs::File;
-use std::io::{BufRead, BufReader, Read};
-use std::path::Path;
-
-/// An open file, past its checks.
-pub(crate) struct OpenFile {
-    pub(crate) reader: BufReader<File>,
-    /// Size when opened, for progress.
-    pub(crate) n_bytes: u64,
-}
-
-/// Opens a plain file of text.
-pub(crate) fn open(path: &Path, name: &str) -> Result<OpenFile, LoadError> {
-    let file = || name.to_owned();
-    if path.to_string_lossy().contains("://") {
-        return Err(LoadError::IsAddress { file: file() });
-    }
-    let unreadable = |error: std::io::Error| LoadError::Unreadable {
-        file: file(),
-        reason: error.to_string(),
-    };
-    let opened = File::open(path).map_err(unreadable)?;
-    let metadata = opened.metadata().map_err(unreadable)?;
-    if metadata.is_dir() {
-        return Err(LoadError::IsFolder { file: file() });
-    }
-    if !metadata.is_file() {
-        return Err(LoadError::Unreadable {
-            file: file(),
-            reason: "not a plain file".to_owned(),
-        });
-    }
-    let mut reader = BufReader::with_capacity(1 << 17, opened);
-    let start = reader.fill_buf().map_err(unreadable)?;
-    if start.is_empty() {
-        return Err(LoadError::Empty { file: file() });
-    }
-    if let Some(looks_like) = other_format(start) {
-        return Err(LoadError::NotText {
-            file: file(),
-            looks_like,
-        });
-    }
-    Ok(OpenFile {
-        reader,
-        n_bytes: metadata.len(),
-    })
-}
-
-/// Formats that are often exported by mistake, by their first bytes.
-fn other_format(start: &[u8]) -> Option<&'static str> {
-    let known: [(&[u8], &str); 6] = [
-        (b"\x1f\x8b", "a compressed file"),
-        (b"PK\x03\x04", "a workbook or archive"),
-        (b"PAR1", "a Parquet file"),
-        (b"%PDF", "a PDF document"),
-        (b"\xff\xfe", "UTF-16 text"),
-        (b"\xfe\xff", "UTF-16 text"),
-    ];
-    known
-        .iter()
-        .find(|(first, _)| start.starts_with(first))
-        .map(|(_, words)| *words)
-}
+use std::io::Read;
 
 /// A record as text, or the bytes that are not text in the declared encoding.
 pub(crate) fn decode(bytes: ByteRecord, encoding: Encoding) -> Result<StringRecord, ByteRecord> {

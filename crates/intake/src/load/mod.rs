@@ -4,6 +4,7 @@ mod after;
 mod bind;
 mod blocks;
 mod cells;
+mod door;
 mod error;
 mod file;
 mod people;
@@ -11,6 +12,7 @@ mod reading;
 mod row;
 mod tables;
 
+pub(crate) use door::Unpacking;
 pub use error::{LoadError, MissingColumn};
 
 use crate::layout::{Layout, Role};

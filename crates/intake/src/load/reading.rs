@@ -2,14 +2,14 @@
 
 use super::bind::{BoundPlan, bind};
 use super::cells::Row;
-use super::file::{OpenFile, Tally, decode, open};
+use super::door::{Door, Record, Source};
 use super::row::RowFault;
 use super::tables::Loading;
 use super::{Input, LoadError, Progress};
 use crate::layout::{FilePlan, Layout};
 use crate::screen::{Screen, Use};
-use csv::{ByteRecord, StringRecord};
-use outcomes::finding::{Finding, Severity};
+use csv::StringRecord;
+use outcomes::finding::{ByteAccount, Finding, Severity};
 use outcomes::tables::{SourceFile, SourceRow};
 use std::cmp::Ordering;
 
@@ -39,22 +39,14 @@ pub(super) fn read_file(
         file: name.to_owned(),
         what,
     };
-    let unreadable = |error: csv::Error| LoadError::Unreadable {
-        file: name.to_owned(),
-        reason: error.to_string(),
-    };
     let file = u16::try_from(loading.tables.files.len()).map_err(|_| too_many("files"))?;
-    let OpenFile { reader, n_bytes } = open(&input.path, name)?;
-    let mut records = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(layout.form.delimiter)
-        .buffer_capacity(1 << 17)
-        .from_reader(Tally::new(reader));
-
-    let mut bytes = ByteRecord::new();
-    records.read_byte_record(&mut bytes).map_err(unreadable)?;
-    let headers = headers(std::mem::take(&mut bytes), layout, name)?;
+    let source = Source {
+        path: &input.path,
+        name,
+    };
+    let n_bytes = source.size()?;
+    let mut door = Door::open(&source, &layout.form)?;
+    let headers = door.headers();
     let plan = bind(plan, &headers, name, &mut loading.tables.names)?;
     note_unread_columns(&plan, layout, name, &mut loading.findings);
     let screen = Screen::new(&headers, &uses(&plan, layout), loading.horizon);
@@ -64,79 +56,99 @@ pub(super) fn read_file(
         screen,
     };
 
+    let mut record = Record::default();
+    let mut account = ByteAccount::default();
     let mut n_records = 0_u64;
-    let mut line = records.position().line();
-    while records.read_byte_record(&mut bytes).map_err(unreadable)? {
+    let mut last = Part::Header;
+    while door.read(&mut record)? {
         n_records += 1;
-        let record = u32::try_from(n_records).map_err(|_| too_many("records"))?;
-        let n_lines = records.position().line().saturating_sub(line);
-        line = records.position().line();
-        bytes = reading.take(bytes, SourceRow { file, record }, n_lines, loading);
+        let number = u32::try_from(n_records).map_err(|_| too_many("records"))?;
+        *last.of(&mut account) += record.n_bytes_of_last;
+        let source = SourceRow {
+            file,
+            record: number,
+        };
+        last = match reading.take(&mut record, source, loading) {
+            true => Part::Used,
+            false => Part::SetAside,
+        };
+        *last.of(&mut account) += record.n_bytes;
         if n_records.is_multiple_of(RECORDS_A_REPORT) {
-            let n_bytes_read = records.position().byte();
             progress(Progress {
                 file: name,
-                n_bytes_read,
+                n_bytes_read: door.n_bytes_read(),
                 n_bytes,
                 n_records,
             });
         }
     }
-    let tally = records.into_inner();
-    let n_bytes_read = tally.n_bytes();
+    *last.of(&mut account) += record.n_bytes_of_last;
+    let closed = door.close();
     progress(Progress {
         file: name,
-        n_bytes_read,
-        n_bytes,
+        n_bytes_read: closed.n_bytes,
+        n_bytes: closed.n_bytes,
         n_records,
     });
     loading.findings.extend(reading.screen.findings(name));
     let file = SourceFile {
         name: name.to_owned(),
-        bytes: n_bytes_read,
+        bytes: closed.n_bytes,
     };
-    loading.end_file(file, n_records, tally.sha256());
+    account.header += closed.bytes.header;
+    account.blank += closed.bytes.blank;
+    loading.end_file(file, n_records, account, closed.sha256);
     Ok(())
 }
 
+/// The part of a file that bytes belong to.
+#[derive(Clone, Copy)]
+enum Part {
+    Header,
+    Used,
+    SetAside,
+}
+
+impl Part {
+    fn of(self, account: &mut ByteAccount) -> &mut u64 {
+        match self {
+            Self::Header => &mut account.header,
+            Self::Used => &mut account.used,
+            Self::SetAside => &mut account.set_aside,
+        }
+    }
+}
+
 impl Reading<'_> {
-    /// Uses a record or sets it aside, and gives its buffer back.
-    fn take(
-        &mut self,
-        bytes: ByteRecord,
-        source: SourceRow,
-        n_lines: u64,
-        loading: &mut Loading<'_>,
-    ) -> ByteRecord {
-        let record = match decode(bytes, self.layout.form.encoding) {
-            Ok(record) => record,
-            Err(bytes) => {
-                let message = "the record is not text in the encoding the layout declares";
-                let fault = RowFault::new("wrong-encoding", message).with_hint(
-                    "declare encoding = \"windows-1252\" under [file] if the export uses it",
-                );
-                loading.book(Err(fault), self.plan.headers, source);
-                return bytes;
-            }
-        };
+    /// Uses a record, or sets it aside; true when it was used.
+    fn take(&mut self, record: &mut Record, source: SourceRow, loading: &mut Loading<'_>) -> bool {
+        if let Some(fault) = record.fault.take() {
+            loading.book(Err(fault), self.plan.headers, source);
+            return false;
+        }
         let row = Row {
-            record: &record,
+            record: &record.cells,
+            typed: &record.typed,
             form: &self.layout.form,
             headers: self.plan.headers,
             source,
         };
-        let outcome = match shape_fault(&row, n_lines) {
+        let outcome = match shape_fault(&row, record.n_lines) {
             Some(fault) => Err(fault),
             None => {
-                self.screen.look(&record, source);
+                self.screen.look(&record.cells, source);
                 loading.take(&self.plan, &row)
             }
         };
-        if n_lines > MOST_LINES && (outcome.is_err() || holds_rows(&record, self.plan.headers)) {
+        let n_lines = record.n_lines;
+        if n_lines > MOST_LINES
+            && (outcome.is_err() || holds_rows(&record.cells, self.plan.headers))
+        {
             loading.findings.push(quote_left_open(source, n_lines));
         }
+        let is_used = outcome.is_ok();
         loading.book(outcome, self.plan.headers, source);
-        record.into_byte_record()
+        is_used
     }
 }
 
@@ -176,23 +188,6 @@ fn quote_left_open(source: SourceRow, n_lines: u64) -> Finding {
     let message = format!("one record spans {n_lines} lines: other records may be lost in it");
     Finding::on_row("quotation-mark-left-open", Severity::Stop, source, message)
         .with_hint("look for a quotation mark without its partner in the lines of this record")
-}
-
-fn headers(bytes: ByteRecord, layout: &Layout, name: &str) -> Result<Vec<String>, LoadError> {
-    let record = decode(bytes, layout.form.encoding).map_err(|_| LoadError::NotText {
-        file: name.to_owned(),
-        looks_like: "text in another encoding than the layout declares",
-    })?;
-    let headers: Vec<String> = record
-        .iter()
-        .map(|header| header.trim_start_matches('\u{feff}').trim().to_owned())
-        .collect();
-    if headers.iter().all(String::is_empty) {
-        return Err(LoadError::Empty {
-            file: name.to_owned(),
-        });
-    }
-    Ok(headers)
 }
 
 /// What each column is for; those the layout drops or vouches for are not screened.

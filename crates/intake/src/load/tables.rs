@@ -9,7 +9,7 @@ use super::{FileDigest, Loaded};
 use crate::fields::PatientFacts;
 use chrono::NaiveDate;
 use csv::StringRecord;
-use outcomes::finding::{FileAccount, Finding, Severity};
+use outcomes::finding::{ByteAccount, FileAccount, Finding, Severity};
 use outcomes::rules::DataHorizon;
 use outcomes::tables::{
     AmputationHeight, Dated, Event, EventKind, FootExam, NameId, PatientKey, Side, SourceFile,
@@ -258,7 +258,13 @@ impl<'h> Loading<'h> {
     }
 
     /// Closes the books of a file.
-    pub(super) fn end_file(&mut self, file: SourceFile, n_read: u64, sha256: String) {
+    pub(super) fn end_file(
+        &mut self,
+        file: SourceFile,
+        n_read: u64,
+        text_bytes: ByteAccount,
+        sha256: String,
+    ) {
         self.digests.push(FileDigest {
             file: file.name.clone(),
             sha256,
@@ -266,6 +272,7 @@ impl<'h> Loading<'h> {
         self.accounts.push(FileAccount {
             file: file.name.clone(),
             bytes: file.bytes,
+            text_bytes,
             n_read,
             n_used: std::mem::take(&mut self.n_used),
             set_aside: std::mem::take(&mut self.n_set_aside)

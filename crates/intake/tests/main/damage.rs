@@ -16,7 +16,10 @@ fn cuts() -> impl Strategy<Value = Vec<Cut>> {
 }
 
 fn damaged(text: &str, cuts: &[Cut]) -> Vec<u8> {
-    let mut bytes = text.as_bytes().to_vec();
+    damaged_bytes(text.as_bytes().to_vec(), cuts)
+}
+
+fn damaged_bytes(mut bytes: Vec<u8>, cuts: &[Cut]) -> Vec<u8> {
     for (place, n_cut, put) in cuts {
         let start = place.index(bytes.len() + 1);
         let end = (start + n_cut).min(bytes.len());
@@ -48,6 +51,9 @@ fn check_accounts(bytes: &[u8]) -> Result<(), TestCaseError> {
             .count();
         prop_assert_eq!(loaded.accounts[0].n_set_aside(), n_found as u64);
         prop_assert_eq!(loaded.accounts[0].bytes, bytes.len() as u64);
+        if !bytes.starts_with(b"\x1f\x8b") {
+            prop_assert_eq!(loaded.accounts[0].text_bytes.total(), bytes.len() as u64);
+        }
     }
     Ok(())
 }
@@ -68,6 +74,17 @@ proptest! {
     #[test]
     fn a_damaged_export_is_accounted_for(cuts in cuts()) {
         check_accounts(&damaged(&two_rows(), &cuts))?;
+    }
+
+    #[test]
+    fn damaged_json_lines_are_accounted_for(cuts in cuts()) {
+        check_accounts(&damaged(&crate::doors::in_json_lines(&two_rows()), &cuts))?;
+    }
+
+    #[test]
+    fn a_damaged_packed_file_is_read_or_refused(cuts in cuts()) {
+        let packed = crate::doors::packed(two_rows().as_bytes());
+        check_accounts(&damaged_bytes(packed, &cuts))?;
     }
 
     #[test]

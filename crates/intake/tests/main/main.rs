@@ -7,6 +7,7 @@
 mod agreement;
 mod cells;
 mod damage;
+mod doors;
 mod files;
 mod identifiers;
 mod layouts;

@@ -1,7 +1,7 @@
 //! An invented quarter of the invented Tarnwick Foot Practice.
 
 use chrono::NaiveDate;
-use outcomes::finding::FileAccount;
+use outcomes::finding::{ByteAccount, FileAccount};
 use outcomes::report::*;
 
 fn date(year: i32, month: u32, day: u32) -> NaiveDate {
@@ -582,6 +582,7 @@ fn accounts() -> Vec<FileAccount> {
         FileAccount {
             file: "visits.csv.gz".into(),
             bytes: 4_218_330,
+            text_bytes: ByteAccount::default(),
             n_read: 61_011,
             n_used: 60_897,
             set_aside: vec![
@@ -592,6 +593,7 @@ fn accounts() -> Vec<FileAccount> {
         FileAccount {
             file: "events.csv".into(),
             bytes: 8_812,
+            text_bytes: ByteAccount::default(),
             n_read: 331,
             n_used: 327,
             set_aside: vec![("event-after-death".into(), 4)],
