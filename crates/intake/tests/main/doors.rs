@@ -53,8 +53,8 @@ fn packed_text_and_json_lines_give_the_tables_of_the_plain_text() {
     let plain = load_wide(&small());
     let json = in_json_lines(&small());
     let two_members = [
-        packed(small()[..40].as_bytes()),
-        packed(small()[40..].as_bytes()),
+        packed(&small().as_bytes()[..40]),
+        packed(&small().as_bytes()[40..]),
     ]
     .concat();
     for bytes in [
