@@ -55,6 +55,9 @@ pub(crate) fn risk_table(
     causes: &[u32],
     is_member: impl Fn(usize) -> bool,
 ) -> RiskTable {
+    if sample.weight().is_none() && order.entry.is_empty() {
+        return counted(sample, order, causes, is_member);
+    }
     let n_times = order.times.len();
     let fixed = FixedWeights::new(sample);
     let mut censored = vec![0_i128; n_times];
@@ -109,4 +112,58 @@ pub(crate) fn risk_table(
         n_events: events.into_iter().map(in_weights).collect(),
         n_censored: in_weights(censored),
     }
+}
+
+/// The same for rows that weigh one each and are all at risk from the origin: plain counts by time and cause.
+fn counted(
+    sample: &Sample,
+    order: &TimeOrder,
+    causes: &[u32],
+    is_member: impl Fn(usize) -> bool,
+) -> RiskTable {
+    let n_times = order.times.len();
+    // a column for censorings, one for each cause, and one for rows that count as leaving only
+    let n_columns = causes.len() + 2;
+    let column_of = |cause: u32| match cause {
+        0 => 0,
+        _ => causes
+            .binary_search(&cause)
+            .map_or(n_columns - 1, |place| place + 1),
+    };
+    // causes are few and small as a rule: looked up instead of searched
+    let known: Vec<u32> = (0..256).map(|cause| column_of(cause) as u32).collect();
+    let mut counts = vec![0_u32; n_times * n_columns];
+    for (index, (&exit, &cause)) in order.exit.iter().zip(sample.cause()).enumerate() {
+        if !is_member(index) {
+            continue;
+        }
+        let column = known
+            .get(cause as usize)
+            .map_or_else(|| column_of(cause), |&column| column as usize);
+        if let Some(count) = counts.get_mut(exit as usize * n_columns + column) {
+            *count += 1;
+        }
+    }
+    let mut left: u64 = counts.iter().map(|&count| u64::from(count)).sum();
+    let mut table = RiskTable {
+        n_at_risk: Vec::with_capacity(n_times),
+        n_events: vec![Vec::with_capacity(n_times); causes.len()],
+        n_events_of_any: Vec::with_capacity(n_times),
+        n_censored: Vec::with_capacity(n_times),
+    };
+    for of_time in counts.chunks(n_columns) {
+        let [censored, events @ .., others] = of_time else {
+            continue;
+        };
+        table.n_at_risk.push(left as f64);
+        table.n_censored.push(f64::from(*censored));
+        let mut of_any = 0_u64;
+        for (column, &count) in table.n_events.iter_mut().zip(events) {
+            column.push(f64::from(count));
+            of_any += u64::from(count);
+        }
+        table.n_events_of_any.push(of_any as f64);
+        left -= u64::from(*censored) + of_any + u64::from(*others);
+    }
+    table
 }

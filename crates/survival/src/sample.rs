@@ -249,20 +249,25 @@ pub(crate) fn checked_weights(weight: Vec<f64>, n_rows: usize) -> Result<Vec<f64
 
 /// Refuses what is not a finite number of 0 or more; turns -0 into 0.
 fn checked_numbers(column: &'static str, mut numbers: Vec<f64>) -> Result<Vec<f64>, SurvivalError> {
-    for (index, number) in numbers.iter_mut().enumerate() {
-        if !number.is_finite() {
-            return Err(SurvivalError::NotFinite {
-                column,
-                row: index + 1,
-            });
-        }
-        if *number < 0.0 {
-            return Err(SurvivalError::Negative {
-                column,
-                row: index + 1,
-            });
-        }
+    // one plain pass that a compiler can widen; the offending row is looked for only when there is one
+    let mut is_good = true;
+    for number in &mut numbers {
+        is_good &= *number >= 0.0 && *number <= f64::MAX;
         *number += 0.0;
     }
-    Ok(numbers)
+    if is_good {
+        return Ok(numbers);
+    }
+    let is_bad = |(_, number): &(usize, &f64)| !number.is_finite() || **number < 0.0;
+    match numbers.iter().enumerate().find(is_bad) {
+        Some((index, number)) if number.is_finite() => Err(SurvivalError::Negative {
+            column,
+            row: index + 1,
+        }),
+        Some((index, _)) => Err(SurvivalError::NotFinite {
+            column,
+            row: index + 1,
+        }),
+        None => Ok(numbers),
+    }
 }

@@ -116,16 +116,23 @@ pub(crate) fn time_order(sample: &Sample) -> Result<TimeOrder, SurvivalError> {
 /// The largest time when all exits and entries are whole numbers.
 fn largest_whole(sample: &Sample) -> Option<u64> {
     let mut largest = 0.0_f64;
-    for &time in sample.exit() {
-        if time.trunc() != time {
+    for times in sample.exit().chunks(BLOCK) {
+        if !are_whole(times) {
             return None;
         }
-        largest = largest.max(time);
+        largest = times.iter().copied().fold(largest, f64::max);
     }
-    let are_entries_whole = sample
-        .entry()
-        .is_none_or(|entry| entry.iter().all(|&time| time.trunc() == time));
-    (are_entries_whole && largest < 1e15).then_some(largest as u64)
+    let mut entries = sample.entry().unwrap_or_default().chunks(BLOCK);
+    entries.all(are_whole).then_some(largest as u64)
+}
+
+/// Times looked at before deciding whether to look on.
+const BLOCK: usize = 4096;
+
+/// Whether all times are whole numbers that 32 bits can hold; larger ones are sorted, not counted.
+fn are_whole(times: &[f64]) -> bool {
+    let whole = times.iter().map(|&time| f64::from(time as u32) == time);
+    whole.fold(true, |all, is_whole| all & is_whole)
 }
 
 /// Distinct times, each row's position, and for each whole time the number of distinct times up to it.
@@ -137,7 +144,7 @@ fn by_counting(
     let mut ticks = vec![0_u32; largest as usize + 1];
     for (index, &exit) in exits.iter().enumerate() {
         if is_in(index)
-            && let Some(tick) = ticks.get_mut(exit as usize)
+            && let Some(tick) = ticks.get_mut(exit as u32 as usize)
         {
             *tick = 1;
         }
@@ -152,7 +159,7 @@ fn by_counting(
     let exit = exits
         .iter()
         .map(|&exit| {
-            let up_to = ticks.get(exit as usize).copied().unwrap_or(0);
+            let up_to = ticks.get(exit as u32 as usize).copied().unwrap_or(0);
             up_to.saturating_sub(1)
         })
         .collect();

@@ -1,7 +1,7 @@
 //! Gray's test that the incidence of a cause is the same in all groups.
 
 use super::ChiSquaredTest;
-use super::strata::{GroupTable, Stratum, strata};
+use super::strata::{GroupTable, strata};
 use crate::grouping::Grouping;
 use crate::time_order::time_order;
 use crate::{Sample, SurvivalError};
@@ -55,8 +55,18 @@ pub fn gray_test(
     };
     let mut score = vec![0.0; n_groups];
     let mut covariance = vec![vec![0.0; n_groups]; n_groups];
-    for stratum in strata(&order, &stratum) {
-        let steps = steps(sample, &groups, &stratum, cause, options.rho);
+    let all_at_once = (stratum.n_groups() == 1)
+        .then(|| GroupTable::of_all(sample, &groups, &order, Some(cause)))
+        .flatten();
+    let tables = match all_at_once {
+        Some(table) => vec![table],
+        None => strata(&order, &stratum)
+            .iter()
+            .map(|stratum| GroupTable::new(sample, &groups, stratum, Some(cause)))
+            .collect(),
+    };
+    for table in &tables {
+        let steps = steps(table, options.rho);
         add_score(&steps, &mut score);
         add_covariance(&steps, &mut covariance);
     }
@@ -100,10 +110,9 @@ impl GroupStep {
     }
 }
 
-fn steps(sample: &Sample, groups: &Grouping, stratum: &Stratum, cause: u32, rho: f64) -> Vec<Step> {
-    let table = GroupTable::new(sample, groups, stratum, Some(cause));
-    let mut event_free = vec![1.0; groups.n_groups()];
-    let mut incidence = vec![0.0; groups.n_groups()];
+fn steps(table: &GroupTable, rho: f64) -> Vec<Step> {
+    let mut event_free = vec![1.0; table.n_groups];
+    let mut incidence = vec![0.0; table.n_groups];
     let mut pooled = 0.0;
     let mut steps = Vec::new();
     for counts in table.times() {

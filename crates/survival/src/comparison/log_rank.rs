@@ -99,8 +99,19 @@ pub fn log_rank(
         LogRankVariance::Hypergeometric => None,
         LogRankVariance::Robust => Some(Residuals::new(sample, n_groups)),
     };
-    for stratum in strata(&order, &stratum) {
-        let steps = sums.add(sample, &groups, &stratum, options.weighting);
+    let all_at_once = (stratum.n_groups() == 1 && residuals.is_none())
+        .then(|| GroupTable::of_all(sample, &groups, &order, None))
+        .flatten();
+    if let Some(table) = &all_at_once {
+        sums.add(table, options.weighting);
+    }
+    let apart = match all_at_once {
+        Some(_) => Vec::new(),
+        None => strata(&order, &stratum),
+    };
+    for stratum in apart {
+        let table = GroupTable::new(sample, &groups, &stratum, None);
+        let steps = sums.add(&table, options.weighting);
         if let Some(residuals) = &mut residuals {
             residuals.add(sample, &groups, &stratum, &steps);
         }
@@ -164,16 +175,9 @@ impl Sums {
         }
     }
 
-    fn add(
-        &mut self,
-        sample: &Sample,
-        groups: &Grouping,
-        stratum: &Stratum,
-        weighting: Weighting,
-    ) -> Vec<Step> {
-        let table = GroupTable::new(sample, groups, stratum, None);
+    fn add(&mut self, table: &GroupTable, weighting: Weighting) -> Vec<Step> {
         let mut weigher = Weigher::new(weighting);
-        let mut steps = Vec::with_capacity(stratum.n_times);
+        let mut steps = Vec::new();
         for counts in table.times() {
             let n: f64 = counts.n_at_risk.iter().sum();
             let n_events: f64 = counts.n_events.iter().sum();

@@ -146,6 +146,57 @@ impl GroupTable {
         }
     }
 
+    /// Counts all rows at once, when each weighs one and all are at risk from the origin.
+    pub(super) fn of_all(
+        sample: &Sample,
+        groups: &Grouping,
+        order: &TimeOrder,
+        cause: Option<u32>,
+    ) -> Option<Self> {
+        if sample.weight().is_some() || !order.entry.is_empty() {
+            return None;
+        }
+        let n_groups = groups.n_groups();
+        // censorings, events, other events
+        let mut counts = vec![[0_u32; 3]; order.times.len() * n_groups];
+        for ((&exit, &found), &group) in order.exit.iter().zip(sample.cause()).zip(&groups.place) {
+            let kind = match found {
+                0 => 0,
+                found if cause.is_none_or(|cause| cause == found) => 1,
+                _ => 2,
+            };
+            if let Some(counts) = counts.get_mut(exit as usize * n_groups + group as usize) {
+                counts[kind] += 1;
+            }
+        }
+        let mut left = vec![0_u64; n_groups];
+        let leaving = |counts: &[u32; 3]| counts.iter().map(|&n| u64::from(n)).sum::<u64>();
+        for of_time in counts.chunks(n_groups) {
+            for (left, counts) in left.iter_mut().zip(of_time) {
+                *left += leaving(counts);
+            }
+        }
+        let mut n_at_risk = Vec::with_capacity(counts.len());
+        for of_time in counts.chunks(n_groups) {
+            for (left, counts) in left.iter_mut().zip(of_time) {
+                n_at_risk.push(*left as f64);
+                *left -= leaving(counts);
+            }
+        }
+        let column = |kind: usize| {
+            counts
+                .iter()
+                .map(|counts| f64::from(counts[kind]))
+                .collect()
+        };
+        Some(Self {
+            n_groups,
+            n_at_risk,
+            n_events: column(1),
+            n_other: column(2),
+        })
+    }
+
     /// The counts of one time after the other: at risk, events, other events, each by group.
     pub(super) fn times(&self) -> impl Iterator<Item = GroupCounts<'_>> {
         self.n_at_risk
