@@ -34,6 +34,8 @@ fn the_main_command_writes_a_whole_run_folder_and_says_where() {
             "clinic/report.html",
             "clinic/report.json",
             "manifest.json",
+            "public/report.html",
+            "public/report.json",
         ]
     );
     assert_eq!(

@@ -15,6 +15,7 @@ mod choose;
 mod collect;
 mod curve;
 mod facts;
+mod pages;
 mod public;
 mod range;
 mod told;

@@ -1,13 +1,10 @@
 use super::choose::{Choice, Reason, choose};
 use super::collect::{Collected, Weighed, collect};
-use super::curve::coarse_curve;
+use super::pages::{public_figure, public_front_page};
 use super::told::{EarlierPublicReport, Told};
-use crate::measure::find_measure;
-use crate::report::words;
 use crate::report::{
-    Audience, Count, Estimate, Family, Figure, FigureFrame, FrontPage, Headline, Interval,
-    MeasureResult, MeasureSheet, Monitoring, Provenance, Report, StackedQuarter, TrendPoint, Unit,
-    Value,
+    Audience, Count, Estimate, Family, Figure, Interval, MeasureResult, MeasureSheet, Monitoring,
+    Provenance, Report, Unit, Value,
 };
 use crate::rules::Rules;
 use serde::Serialize;
@@ -62,8 +59,8 @@ struct Fate {
 }
 
 /// Every result of a report with its fate, found again by its words.
-struct Fates {
-    told: Vec<Told>,
+pub(super) struct Fates {
+    pub(super) told: Vec<Told>,
     fates: Vec<Fate>,
 }
 
@@ -85,7 +82,7 @@ impl Fates {
     }
 
     /// Whether a result may be printed. What was never weighed is not printed.
-    fn is_printed(&self, result: &Told) -> bool {
+    pub(super) fn is_printed(&self, result: &Told) -> bool {
         self.of(result).is_some_and(|fate| fate.own.is_none())
     }
 }
@@ -115,7 +112,7 @@ pub fn public_copy(
 }
 
 /// Results that a public copy may print at all: none by clinician.
-fn published_results(report: &Report) -> Vec<&MeasureResult> {
+pub(super) fn published_results(report: &Report) -> Vec<&MeasureResult> {
     let mut seen: Vec<Told> = Vec::new();
     report
         .families
@@ -161,7 +158,7 @@ fn bars(report: &Report) -> Vec<Told> {
 }
 
 /// The measure whose classes are the layers of a chart of bars; the chart itself where there is none.
-fn measure_of_bars(report: &Report, figure: &str) -> String {
+pub(super) fn measure_of_bars(report: &Report, figure: &str) -> String {
     let layers = report.figures.iter().find_map(|known| match known {
         Figure::StackedShares { frame, layers, .. } if frame.id == figure => Some(layers),
         _ => None,
@@ -370,7 +367,7 @@ fn public_sheet(sheet: &MeasureSheet, fates: &Fates) -> MeasureSheet {
 }
 
 /// A result as the public sees it. Every field is named, so that a new one cannot slip in unseen.
-fn public_result(result: &MeasureResult, fates: &Fates) -> MeasureResult {
+pub(super) fn public_result(result: &MeasureResult, fates: &Fates) -> MeasureResult {
     let MeasureResult {
         measure,
         cohort,
@@ -441,7 +438,7 @@ fn coarse_value(unit: Unit, value: &Value) -> Value {
     }
 }
 
-fn coarse(unit: Unit, number: f64) -> f64 {
+pub(super) fn coarse(unit: Unit, number: f64) -> f64 {
     let step = match unit {
         Unit::Share => 0.01,
         Unit::Days => 7.0,
@@ -456,209 +453,4 @@ fn coarse(unit: Unit, number: f64) -> f64 {
         Unit::Ratio => steps / 10.0,
         Unit::Days | Unit::Count | Unit::Per100PersonYears => steps * step,
     }
-}
-
-fn public_front_page(front_page: &FrontPage, fates: &Fates) -> FrontPage {
-    let FrontPage {
-        sentences: _,
-        headlines,
-        chance: _,
-    } = front_page;
-    let headlines: Vec<Headline> = headlines
-        .iter()
-        .map(|headline| {
-            let Headline {
-                title,
-                result,
-                trend,
-                expectation: _,
-                reading: _,
-            } = headline;
-            Headline {
-                title: title.clone(),
-                result: public_result(result, fates),
-                trend: public_trend(&result.measure, trend, fates),
-                expectation: None,
-                // The clinic's line goes on with remarks that count people; only the measure's own words are kept.
-                reading: find_measure(&result.measure)
-                    .map_or_else(String::new, |measure| measure.reading.to_owned()),
-            }
-        })
-        .collect();
-    FrontPage {
-        sentences: headlines.iter().filter_map(sentence).collect(),
-        headlines,
-        chance: "A small practice's figures move from quarter to quarter by chance alone; the intervals say how far."
-            .to_owned(),
-    }
-}
-
-/// One headline as a sentence, where it has a number to say.
-fn sentence(headline: &Headline) -> Option<String> {
-    let Value::Known(estimate) = &headline.result.value else {
-        return None;
-    };
-    Some(format!(
-        "{}: {} ({}).",
-        headline.title,
-        words::estimate(headline.result.unit, estimate),
-        headline.result.cohort
-    ))
-}
-
-/// Points whose quarter is printed among the results of the measure; the others are gaps.
-fn public_trend(measure: &str, trend: &[TrendPoint], fates: &Fates) -> Vec<TrendPoint> {
-    trend
-        .iter()
-        .map(|point| {
-            let of_quarter: Vec<&Told> = fates
-                .told
-                .iter()
-                .filter(|told| told.measure == measure && told.period == point.quarter)
-                .collect();
-            let is_printed =
-                !of_quarter.is_empty() && of_quarter.iter().all(|told| fates.is_printed(told));
-            if point.estimate.is_none() {
-                return TrendPoint {
-                    n: point.n.filter(|n| *n == Count::Shown(0)),
-                    ..point.clone()
-                };
-            }
-            if !is_printed {
-                return TrendPoint {
-                    quarter: point.quarter.clone(),
-                    estimate: None,
-                    lower: None,
-                    upper: None,
-                    n: Some(Count::Suppressed),
-                    absent: Some("suppressed".to_owned()),
-                };
-            }
-            let coarse =
-                |value: Option<f64>| value.map(|value| coarse(unit_of(&of_quarter), value));
-            TrendPoint {
-                estimate: coarse(point.estimate),
-                lower: coarse(point.lower),
-                upper: coarse(point.upper),
-                ..point.clone()
-            }
-        })
-        .collect()
-}
-
-fn unit_of(told: &[&Told]) -> Unit {
-    told.first()
-        .and_then(|told| Unit::from_code(&told.unit))
-        .unwrap_or(Unit::Share)
-}
-
-/// A chart redrawn from what is printed, or nothing.
-fn public_figure(
-    report: &Report,
-    figure: &Figure,
-    fates: &Fates,
-    rules: DisclosureRules,
-) -> Option<Figure> {
-    match figure {
-        Figure::CumulativeIncidence { .. } => {
-            let printed: Vec<&MeasureResult> = published_results(report)
-                .into_iter()
-                .filter(|result| fates.is_printed(&Told::of(result)))
-                .collect();
-            coarse_curve(figure, &printed, rules)
-        }
-        Figure::StackedShares {
-            frame,
-            layers,
-            quarters,
-        } => {
-            let measure = measure_of_bars(report, &frame.id);
-            let quarters: Vec<StackedQuarter> = quarters
-                .iter()
-                .filter_map(|bar| public_bar(&measure, layers, bar, fates))
-                .collect();
-            (!quarters.is_empty()).then(|| Figure::StackedShares {
-                frame: FigureFrame {
-                    title: "Shares at the end of each quarter, as far as they can be shown".to_owned(),
-                    caption: "Classes that hold too few people to be shown, and those that would give them away, are hidden."
-                        .to_owned(),
-                    alt: format!("Stacked bars for {} quarters.", quarters.len()),
-                    ..frame.clone()
-                },
-                layers: layers.clone(),
-                quarters,
-            })
-        }
-        Figure::QuarterlyTrend {
-            frame,
-            unit,
-            points,
-            context,
-        } => {
-            let measure = frame.id.strip_suffix("-trend").unwrap_or(&frame.id);
-            let points = public_trend(measure, points, fates);
-            let n_known = points
-                .iter()
-                .filter(|point| point.estimate.is_some())
-                .count();
-            let title = report
-                .families
-                .iter()
-                .flat_map(|family| &family.measures)
-                .find(|sheet| sheet.id == measure)
-                .map_or_else(
-                    || "By quarter".to_owned(),
-                    |sheet| format!("{}, by quarter", sheet.title),
-                );
-            (n_known > 0).then(|| Figure::QuarterlyTrend {
-                frame: FigureFrame {
-                    title,
-                    caption: "Each point is one quarter's cohort with its interval. Quarters without a point are not mature \
-                              yet, had nobody to count, or would show too few people. Most movement between quarters is chance."
-                        .to_owned(),
-                    alt: format!("{} have a value.", words::counted(n_known, "quarter", "quarters")),
-                    ..frame.clone()
-                },
-                unit: *unit,
-                points,
-                context: context.clone(),
-            })
-        }
-        Figure::IncidenceStack(_)
-        | Figure::SmallMultiples(_)
-        | Figure::IntervalBeside(_)
-        | Figure::Trajectories(_)
-        | Figure::FollowUpCalendar(_)
-        | Figure::ControlChart(_)
-        | Figure::Funnel(_)
-        | Figure::Forest(_)
-        | Figure::Movement(_)
-        | Figure::Pathway(_) => None,
-    }
-}
-
-/// A bar with its small layers hidden. Its total is shown as long as one layer is.
-fn public_bar(
-    measure: &str,
-    layers: &[String],
-    bar: &StackedQuarter,
-    fates: &Fates,
-) -> Option<StackedQuarter> {
-    let counts: Vec<Count> = layers
-        .iter()
-        .zip(&bar.counts)
-        .map(|(layer, count)| {
-            if fates.is_printed(&Told::of_layer(measure, bar, layer, *count)) {
-                *count
-            } else {
-                Count::Suppressed
-            }
-        })
-        .collect();
-    let is_empty = counts.iter().all(|count| *count == Count::Suppressed);
-    (!is_empty).then(|| StackedQuarter {
-        quarter: bar.quarter.clone(),
-        counts,
-        n: bar.n,
-    })
 }

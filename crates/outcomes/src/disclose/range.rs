@@ -118,6 +118,18 @@ pub(super) fn exact_range(
     cell: CellId,
 ) -> Option<Range> {
     let component = component(facts, sums_of, known, cell);
+    // Where nothing that hangs together with the cell is known to be more than 0, the true counts times any number fit as
+    // well as the true counts do.
+    let is_scalable = component
+        .iter()
+        .flat_map(|&sum| facts.sums()[sum].members())
+        .all(|member| {
+            known[member].lowest <= 0.0
+                && (known[member].highest.is_none() || known[member].is_one_value())
+        });
+    if is_scalable && facts.cells()[cell].truth.is_some_and(|truth| truth > 0) {
+        return Some(Range::ANY);
+    }
     let lowest = bound(
         facts,
         known,

@@ -12,7 +12,7 @@ pub(crate) struct Unpacking {
 }
 
 impl Default for Unpacking {
-    /// 64 GiB, and 250 to 1: an export of mostly empty cells packs 30 to 1 (measured on the synthetic practice), a bomb
+    /// 64 GiB, and 250 to 1: an export of mostly empty cells packs some tens to 1 (an estimate, not measured), a bomb
     /// about 1000 to 1 (greatest ratio of the format: RFC 1951, from memory).
     fn default() -> Self {
         Self {
