@@ -4,6 +4,7 @@
 //! from data to data. This crate opens no file, reads no clock and prints nothing.
 
 pub mod analyse;
+mod blocks;
 pub mod check;
 mod coded;
 pub mod derive;

@@ -4,7 +4,7 @@
 mod support;
 
 use outcomes::derive::{derive, in_reading_order};
-use outcomes::measure::{Cohort, MEASURES, Study, evaluate, prepare};
+use outcomes::measure::{Cohort, MEASURES, Study, evaluate, prepare, prepare_all};
 use outcomes::report::{Count, MeasureResult, Value};
 use outcomes::rules::{Quarter, Rules};
 use outcomes::tables::Tables;
@@ -107,6 +107,19 @@ proptest! {
         let after = all_results(&tables_up_to(&people, 800), 800, quarter);
         for result in before.iter().filter(|result| !matches!(result.value, Value::NotYet { .. })) {
             prop_assert!(after.contains(result), "{result:?}");
+        }
+    }
+
+    #[test]
+    fn measures_that_share_what_was_known_count_as_each_would_alone(people in people()) {
+        let tables = in_reading_order(tables_up_to(&people, 800));
+        let (rules, horizon) = (Rules::default(), horizon(800));
+        let people = derive(&tables, &rules, &horizon);
+        let study = Study { people: &people, rules: &rules, horizon: &horizon };
+        let together = prepare_all(MEASURES, &study);
+        prop_assert_eq!(together.len(), MEASURES.len());
+        for (measure, shared) in MEASURES.iter().zip(&together) {
+            prop_assert_eq!(shared, &prepare(measure, &study), "{}", measure.id);
         }
     }
 

@@ -15,10 +15,11 @@ mod watch_charts;
 mod watch_sums;
 mod watch_units;
 
+use crate::blocks::one_by_one;
 use crate::derive::PersonOutcomes;
 use crate::disclose::{EarlierPublicReport, PublicCopy, public_copy};
 use crate::finding::{FileAccount, Finding};
-use crate::measure::{Cohort, Measure, Prepared, Study, evaluate, prepare};
+use crate::measure::{Cohort, Measure, Prepared, Study, evaluate, prepare_all};
 use crate::report::{
     Audience, Count, FieldCompleteness, FindingTally, Horizon, MeasureResult, Provenance, Report,
 };
@@ -89,9 +90,8 @@ struct Counted {
 }
 
 impl Counted {
-    fn new(material: &Material<'_>, measure: &'static Measure) -> Self {
+    fn new(material: &Material<'_>, measure: &'static Measure, prepared: Prepared) -> Self {
         let study = material.study();
-        let prepared = prepare(measure, &study);
         let quarters = material
             .trend()
             .into_iter()
@@ -204,38 +204,14 @@ fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
     }
 }
 
-/// Every measure with its results, in catalogue order. Measures share nothing, so threads take turns at them and no digit
-/// depends on how many there are.
+/// Every measure with its results, in catalogue order.
 fn count_all(material: &Material<'_>) -> Vec<Counted> {
-    let n_threads = std::thread::available_parallelism()
-        .map_or(1, usize::from)
-        .min(8);
-    let mut counted: Vec<(usize, Counted)> = std::thread::scope(|scope| {
-        let threads: Vec<_> = (0..n_threads)
-            .map(|thread| {
-                scope.spawn(move || {
-                    let own = material
-                        .measures
-                        .iter()
-                        .enumerate()
-                        .skip(thread)
-                        .step_by(n_threads);
-                    own.map(|(place, &measure)| (place, Counted::new(material, measure)))
-                        .collect::<Vec<_>>()
-                })
-            })
-            .collect();
-        threads
-            .into_iter()
-            .flat_map(|thread| {
-                thread
-                    .join()
-                    .unwrap_or_else(|panic| std::panic::resume_unwind(panic))
-            })
-            .collect()
-    });
-    counted.sort_by_key(|(place, _)| *place);
-    counted.into_iter().map(|(_, counted)| counted).collect()
+    let prepared = prepare_all(material.measures, &material.study());
+    let pairs: Vec<(&'static Measure, Prepared)> =
+        material.measures.iter().copied().zip(prepared).collect();
+    one_by_one(&pairs, |(measure, prepared)| {
+        Counted::new(material, measure, prepared.clone())
+    })
 }
 
 /// Findings by check, in name order, with the first three places.

@@ -8,6 +8,7 @@ mod episodes;
 mod facts;
 mod lesions;
 mod limbs;
+mod memory;
 mod person;
 mod person_episodes;
 mod presentation;
@@ -20,6 +21,7 @@ pub use episode::{Closure, Episode, EpisodeEnd, Prevalent};
 pub use facts::{Amputation, Facts};
 pub use lesions::{Lesion, Seen, Sighting};
 pub use limbs::Limb;
+pub use memory::EarlierReading;
 pub use person::{Person, in_reading_order, people};
 pub use person_episodes::PersonEpisode;
 pub(crate) use person_episodes::began_on;
@@ -28,10 +30,10 @@ pub use remissions::{Recurrence, RecurrencePlace, Remission};
 pub use tiers::TierRecord;
 pub use vascular::{Step, VascularPathway};
 
+use crate::blocks::in_blocks;
 use crate::rules::{DataHorizon, Rules};
 use crate::tables::{Dated, EventKind, Side, Tables, UlcerState};
 use chrono::NaiveDate;
-use std::borrow::Cow;
 
 /// How rows are read: up to which day, by which rules, under which horizon.
 #[derive(Debug, Clone, Copy)]
@@ -157,6 +159,8 @@ pub struct PersonOutcomes<'a> {
     pub pathways: Vec<VascularPathway>,
     /// Risk tiers, by date.
     pub tiers: Vec<TierRecord>,
+    /// Readings of earlier days made in advance; [`PersonOutcomes::reading_at`] makes any other.
+    pub earlier: Vec<EarlierReading<'a>>,
 }
 
 /// Derives everything. The tables must be [`in_reading_order`]; people come out in their order.
@@ -170,9 +174,15 @@ pub fn derive<'a>(
         rules,
         horizon,
     };
-    people(tables)
+    let derive_block = |block: &[Person<'a>]| -> Vec<PersonOutcomes<'a>> {
+        block
+            .iter()
+            .map(|person| derive_person(*person, &view))
+            .collect()
+    };
+    in_blocks(&people(tables), derive_block)
         .into_iter()
-        .map(|person| derive_person(person, &view))
+        .flatten()
         .collect()
 }
 
@@ -191,6 +201,7 @@ fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> 
         tiers: reading.tiers(view.rules),
         person,
         reading,
+        earlier: Vec::new(),
     }
 }
 
@@ -282,25 +293,5 @@ impl<'a> PersonOutcomes<'a> {
 
     fn is_operated(&self, from: NaiveDate, to: NaiveDate) -> bool {
         self.operations().any(|date| (from..=to).contains(&date))
-    }
-
-    /// The reading of an earlier day; the one at the cut-off where no row lies between.
-    pub fn reading_at(&self, view: &View<'_>) -> Cow<'_, Reading<'a>> {
-        let person = &self.person;
-        let last_row = [
-            person.visits.last().map(|row| row.date),
-            person.foot_exams.last().map(|row| row.date),
-            person.observations.last().map(|row| row.date),
-            person.events.last().map(|row| row.date),
-            person.patient.death.map(|death| death.date),
-        ]
-        .into_iter()
-        .flatten()
-        .max();
-        if last_row.is_none_or(|last| last <= view.until) {
-            Cow::Borrowed(&self.reading)
-        } else {
-            Cow::Owned(read(person, view))
-        }
     }
 }

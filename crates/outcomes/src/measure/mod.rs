@@ -20,7 +20,7 @@ pub(crate) use expected::by_strata;
 pub use follow_up::{FollowUp, follow_up};
 pub use incidence::incidence_curves;
 pub(crate) use probability::within;
-pub use summary::{Prepared, evaluate, prepare};
+pub use summary::{Prepared, evaluate, prepare, prepare_all};
 
 use crate::expectation::SeverityItems;
 use crate::report::{RuleLine, Unit, words};

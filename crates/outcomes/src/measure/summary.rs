@@ -3,12 +3,15 @@
 use super::cohort::{Cohort, Study};
 use super::follow_up::FollowUp;
 use super::{Answer, Measure, Method, SeverityOutcome, expected, probability, shares};
+use crate::blocks::in_blocks;
+use crate::derive::{PersonOutcomes, View};
 use crate::report::{MeasureResult, Value};
-use crate::rules::{Outcome, days_after};
+use crate::rules::{DataHorizon, Outcome, Quarter, UnitOfAnalysis, days_after, days_between};
 use crate::tables::Dated;
+use chrono::NaiveDate;
 
 /// The people a measure counts, found once for all cohorts.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Prepared {
     /// Follow-up times.
     FollowUps(Vec<FollowUp>),
@@ -16,10 +19,36 @@ pub enum Prepared {
     Answers(Vec<Answer>),
     /// Ulcers with their severity.
     Severities(Vec<SeverityOutcome>),
-    /// Events.
+    /// Events, by date.
     Events(Vec<Dated>),
-    /// Nothing: a snapshot is taken for each quarter.
-    Snapshot,
+    /// The classes of people at the end of each quarter of the export.
+    Classes(Vec<(Quarter, Vec<usize>)>),
+}
+
+impl Prepared {
+    /// The same with the people of another block behind its own.
+    fn append(&mut self, more: Self) {
+        match (self, more) {
+            (Self::FollowUps(all), Self::FollowUps(more)) => all.extend(more),
+            (Self::Answers(all), Self::Answers(more)) => all.extend(more),
+            (Self::Severities(all), Self::Severities(more)) => all.extend(more),
+            (Self::Events(all), Self::Events(more)) => all.extend(more),
+            (Self::Classes(all), Self::Classes(more)) => {
+                for ((_, all), (_, more)) in all.iter_mut().zip(more) {
+                    all.extend(more);
+                }
+            }
+            // Both come from one measure, and so are of one kind.
+            (
+                Self::FollowUps(_)
+                | Self::Answers(_)
+                | Self::Severities(_)
+                | Self::Events(_)
+                | Self::Classes(_),
+                _,
+            ) => {}
+        }
+    }
 }
 
 /// Finds the people a measure counts.
@@ -29,8 +58,106 @@ pub fn prepare(measure: &Measure, study: &Study<'_>) -> Prepared {
         Method::Status { answers } => Prepared::Answers(answers(study, &measure.rule)),
         Method::Expected { subjects, .. } => Prepared::Severities(subjects(study, &measure.rule)),
         Method::Count { events } => Prepared::Events(events(study)),
-        Method::Snapshot { .. } => Prepared::Snapshot,
+        Method::Snapshot { classify, .. } => Prepared::Classes(
+            quarters(study.horizon)
+                .map(|quarter| (quarter, classify(study, quarter)))
+                .collect(),
+        ),
     }
+}
+
+/// Finds the people each measure counts, person by person, so that what was known of a person on a day is worked out once
+/// for all measures. The answer for each measure is that of [`prepare`].
+pub fn prepare_all(measures: &[&Measure], study: &Study<'_>) -> Vec<Prepared> {
+    let of_nobody = Study {
+        people: &[],
+        ..*study
+    };
+    let empty = || -> Vec<Prepared> {
+        measures
+            .iter()
+            .map(|measure| prepare(measure, &of_nobody))
+            .collect()
+    };
+    let join = |mut all: Vec<Prepared>, more: Vec<Prepared>| {
+        for (all, more) in all.iter_mut().zip(more) {
+            all.append(more);
+        }
+        all
+    };
+    let of_person = |person: &PersonOutcomes<'_>| -> Vec<Prepared> {
+        let ready = person.with_readings(&asked_views(measures, study, person));
+        let own = Study {
+            people: std::slice::from_ref(&ready),
+            ..*study
+        };
+        measures
+            .iter()
+            .map(|measure| prepare(measure, &own))
+            .collect()
+    };
+    let of_block = |block: &[PersonOutcomes<'_>]| block.iter().map(of_person).fold(empty(), join);
+    let mut all = in_blocks(study.people, of_block)
+        .into_iter()
+        .fold(empty(), join);
+    for prepared in &mut all {
+        // Person by person they come out of the order of dates, in which days between events are read.
+        if let Prepared::Events(events) = prepared {
+            events.sort_unstable();
+        }
+    }
+    all
+}
+
+/// Views of a person that several measures are likely to ask for: the end of each horizon from each day on which something
+/// may have begun, and the end of each quarter in which the person was seen.
+fn asked_views<'r>(
+    measures: &[&Measure],
+    study: &Study<'r>,
+    person: &PersonOutcomes<'_>,
+) -> Vec<View<'r>> {
+    let opening = person.opening_days();
+    let closing = person.closing_days();
+    let triggers: Vec<NaiveDate> = person.pathways.iter().map(|path| path.at.date).collect();
+    let mut asked: Vec<(NaiveDate, i64)> = Vec::new();
+    for measure in measures {
+        let horizon_days = measure.rule.horizon_days;
+        let starts = match (measure.method, measure.rule.unit) {
+            (Method::Count { .. } | Method::Snapshot { .. }, _) => continue,
+            (_, UnitOfAnalysis::Person) => &closing,
+            _ if measure.family == "vascular" => &triggers,
+            _ => &opening,
+        };
+        asked.extend(starts.iter().map(|day| (*day, horizon_days)));
+    }
+    let has_snapshot = |measure: &&Measure| matches!(measure.method, Method::Snapshot { .. });
+    if measures.iter().any(has_snapshot) {
+        let is_seen = |end: NaiveDate| {
+            let last = person.person.up_to(end).last_seen();
+            last.is_some_and(|last| {
+                days_between(last, end) <= 31 * i64::from(study.rules.seen_within_months)
+            })
+        };
+        let ends = quarters(study.horizon).map(|quarter| quarter.end());
+        asked.extend(
+            ends.filter(|end| is_seen(*end))
+                .map(|end| (end, -study.rules.evidence_days)),
+        );
+    }
+    asked.sort_unstable();
+    asked.dedup();
+    asked
+        .into_iter()
+        .map(|(day, horizon_days)| study.view(day, horizon_days))
+        .collect()
+}
+
+/// Every quarter of the export, oldest first.
+fn quarters(horizon: &DataHorizon) -> impl Iterator<Item = Quarter> {
+    let first = Quarter::of(horizon.data_start);
+    let last = Quarter::of(horizon.cut_off);
+    std::iter::successors(Some(last), |quarter| Some(quarter.back(1)))
+        .take_while(move |quarter| *quarter >= first)
 }
 
 /// What a measure comes to for one cohort. A cohort of several quarters is also split by stratum.
@@ -94,8 +221,10 @@ pub fn evaluate(
                 .count();
             vec![shares::count(study, n, blank)]
         }
-        (Method::Snapshot { classes, classify }, _) => {
-            shares::snapshot(study, classes, &classify(study, cohort.last), &blank)
+        (Method::Snapshot { classes, .. }, Prepared::Classes(all)) => {
+            let own = all.iter().find(|(quarter, _)| *quarter == cohort.last);
+            let people = own.map_or(&[][..], |(_, people)| people.as_slice());
+            shares::snapshot(study, classes, people, &blank)
         }
         _ => vec![blank],
     }
