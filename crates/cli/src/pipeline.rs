@@ -31,6 +31,8 @@ pub(crate) struct Pipeline {
     pub(crate) audiences: Vec<Audience>,
     /// Public reports handed out earlier: their `report.json`, or the folder that holds it.
     pub(crate) earlier_public: Vec<Named>,
+    /// Whether each copy is set on paper too.
+    pub(crate) has_pdf: bool,
     /// The measures wanted, in catalogue order.
     pub(crate) measures: Vec<&'static Measure>,
     pub(crate) rules: Rules,
@@ -93,6 +95,8 @@ struct ReportPart {
     #[serde(default = "default_trend")]
     trend_quarters: Spanned<u32>,
     audiences: Option<Spanned<Vec<Spanned<String>>>>,
+    #[serde(default)]
+    pdf: bool,
     measures: Option<Spanned<Vec<Spanned<String>>>>,
     folder: Option<String>,
     #[serde(default)]
@@ -309,6 +313,7 @@ fn pipeline(
         quarter,
         trend_quarters,
         audiences,
+        has_pdf: file.report.pdf,
         measures,
         rules,
         folder: file

@@ -11,6 +11,9 @@ pub enum RenderError {
         /// What does not fit, in words.
         reason: String,
     },
+    /// The pages could not be set.
+    #[error("the pages could not be set: {0}")]
+    Pdf(String),
     /// The value could not be written as JSON.
     #[error("the report could not be written as JSON")]
     Json(#[from] serde_json::Error),

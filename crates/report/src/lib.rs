@@ -1,4 +1,4 @@
-//! Turns a finished report value into one self-contained HTML file with charts, and into stable JSON.
+//! Turns a finished report value into one self-contained HTML file with charts, a PDF, and stable JSON.
 //!
 //! Nothing here computes a number that a reader might quote: values are formatted, laid out and drawn.
 //! The same value gives the same bytes on every machine. No file is written and no clock is read.
@@ -8,6 +8,7 @@ mod error;
 mod inert;
 mod json;
 mod page;
+mod pdf;
 mod wording;
 
 pub use error::RenderError;
@@ -36,6 +37,18 @@ pub fn html(report: &Report) -> Result<String, RenderError> {
 /// [`RenderError::Json`] when the value cannot be written as JSON.
 pub fn json(report: &Report) -> Result<String, RenderError> {
     json::pretty(for_its_audience(report).as_ref())
+}
+
+/// The report as PDF on A4: PDF/UA-1 and PDF/A-2a, with bookmarks, its fonts and no clock inside.
+///
+/// The front takes at most two pages. Outside the auditor's copy each measure shows its newest results and the action list
+/// its first lines; report.json has them all. A letter that the fonts lack is written as its number.
+///
+/// # Errors
+/// [`RenderError::Figure`] as for [`html()`]; [`RenderError::Pdf`] when the pages would break one of the two standards,
+/// for example by a picture without words.
+pub fn pdf(report: &Report) -> Result<Vec<u8>, RenderError> {
+    pdf::document(&for_its_audience(report))
 }
 
 fn for_its_audience(report: &Report) -> Cow<'_, Report> {

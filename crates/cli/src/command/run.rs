@@ -86,7 +86,7 @@ fn publish(pipeline: &Pipeline, place: &Path, progress: &Progress) -> Result<Str
     let reports = make_reports(pipeline, &export, &earlier);
     progress.say("drawing");
     for report in &reports {
-        write_copy(&mut folder, report, &export)?;
+        write_copy(&mut folder, report, &export, pipeline.has_pdf)?;
     }
     let manifest = manifest(pipeline, &export, folder.outputs());
     let mut manifest = serde_json::to_vec_pretty(&manifest).context(MANIFEST)?;
@@ -97,13 +97,22 @@ fn publish(pipeline: &Pipeline, place: &Path, progress: &Progress) -> Result<Str
 }
 
 /// Writes one audience's folder, which can be handed out whole: nothing in it needs a file outside it.
-fn write_copy(folder: &mut RunFolder, report: &Report, export: &Export) -> Result<(), Failure> {
+fn write_copy(
+    folder: &mut RunFolder,
+    report: &Report,
+    export: &Export,
+    has_pdf: bool,
+) -> Result<(), Failure> {
     let name = |file: &str| format!("{}/{file}", report.audience.code());
     // The numbers are on disk before anything is drawn.
     let json = report::json(report).context("report.json")?;
     folder.write(&name("report.json"), json.as_bytes())?;
     let html = report::html(report).context("report.html")?;
     folder.write(&name("report.html"), html.as_bytes())?;
+    if has_pdf {
+        let pdf = report::pdf(report).context("report.pdf")?;
+        folder.write(&name("report.pdf"), &pdf)?;
+    }
     if report.audience != Audience::Public {
         folder.write(&name("findings.csv"), &findings_csv(export)?)?;
     }

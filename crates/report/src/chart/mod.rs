@@ -13,11 +13,12 @@ mod shares;
 mod sparkline;
 mod trend;
 
+pub(crate) use backend::FINENESS;
 pub(crate) use incidence::tick_name;
 pub(crate) use sparkline::sparkline;
 
 use crate::RenderError;
-use backend::{FINENESS, escaped};
+use backend::escaped;
 use canvas::{Canvas, Drawn};
 use outcomes::report::{Count, Figure};
 

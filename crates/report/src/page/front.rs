@@ -53,7 +53,7 @@ fn card(headline: &Headline, number: usize) -> Result<Markup, RenderError> {
 }
 
 /// The interval with its level, or that a number has none. Absent values need no such line.
-fn interval(result: &MeasureResult) -> Option<String> {
+pub(crate) fn interval(result: &MeasureResult) -> Option<String> {
     let limits = wording::value_limits(&result.value, result.unit);
     match (&result.value, limits) {
         (Value::Known(estimate), Some(limits)) => {
@@ -69,7 +69,7 @@ fn interval(result: &MeasureResult) -> Option<String> {
 }
 
 /// How many outcomes are unknown, where any is: they are why the share is not the fraction.
-fn unknown(result: &MeasureResult) -> String {
+pub(crate) fn unknown(result: &MeasureResult) -> String {
     match result.n_unknown {
         Some(Count::Shown(n)) if n > 0 => format!(", {n} unknown"),
         _ => String::new(),

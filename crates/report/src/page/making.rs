@@ -104,7 +104,7 @@ fn findings(tallies: &[FindingTally]) -> Markup {
     stacking("What the checks found", &columns, &rows)
 }
 
-fn severity(code: &str) -> &str {
+pub(crate) fn severity(code: &str) -> &str {
     match code {
         "note" => "noted, row used",
         "cell-ignored" => "cell counts as missing",
@@ -144,7 +144,7 @@ fn completeness(fields: &[FieldCompleteness]) -> Markup {
 }
 
 /// A share of rows in words; no rows give no share.
-fn share(present: u64, rows: u64) -> String {
+pub(crate) fn share(present: u64, rows: u64) -> String {
     if rows == 0 {
         "no rows".to_owned()
     } else {

@@ -12,6 +12,11 @@ mod table;
 mod values;
 mod watch;
 
+pub(crate) use front::{fraction, interval as interval_words, unknown as unknown_words};
+pub(crate) use making::{severity as severity_words, share as completeness_share};
+pub(crate) use sheet::direction as direction_words;
+pub(crate) use values::{bounds as bounds_words, interval, interval_kinds};
+
 use crate::{RenderError, wording};
 use anchors::Anchors;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -21,7 +26,7 @@ use outcomes::report::{Audience, Report};
 const CONTENT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'";
 
 /// The caution that stands before any number.
-const BANNER: &str = "This report describes care already given and recommends no treatment for any person. Clinical decisions belong to licensed practitioners and local protocols. Published figures are context, not targets. Local rules on de-identified data decide who may see this copy.";
+pub(crate) const BANNER: &str = "This report describes care already given and recommends no treatment for any person. Clinical decisions belong to licensed practitioners and local protocols. Published figures are context, not targets. Local rules on de-identified data decide who may see this copy.";
 
 /// The whole document.
 pub(crate) fn document(report: &Report) -> Result<Markup, RenderError> {
@@ -82,7 +87,8 @@ fn masthead(report: &Report) -> Markup {
     }
 }
 
-fn audience_words(audience: Audience) -> &'static str {
+/// Whom a copy is for and what that means.
+pub(crate) fn audience_words(audience: Audience) -> &'static str {
     match audience {
         Audience::Clinic => "Clinic copy: lists pseudonymous patients, keep inside the practice",
         Audience::Auditor => "Auditor’s copy: full tables",

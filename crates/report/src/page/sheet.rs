@@ -32,7 +32,7 @@ pub(crate) fn sheet(measure: &MeasureSheet, anchor: &str, audience: Audience) ->
     }
 }
 
-fn direction(direction: &str) -> &str {
+pub(crate) fn direction(direction: &str) -> &str {
     match direction {
         "better" => "A higher figure is better.",
         "worse" => "A lower figure is better.",

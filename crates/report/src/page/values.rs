@@ -107,7 +107,7 @@ fn columns(results: &[MeasureResult], kinds: &BTreeSet<String>) -> Vec<(Part, Co
 }
 
 /// Level and method of every interval, each once.
-fn interval_kinds(results: &[MeasureResult]) -> BTreeSet<String> {
+pub(crate) fn interval_kinds(results: &[MeasureResult]) -> BTreeSet<String> {
     results
         .iter()
         .filter_map(interval)
@@ -119,7 +119,8 @@ fn the_only(kinds: &BTreeSet<String>) -> Option<&String> {
     kinds.first().filter(|_| kinds.len() == 1)
 }
 
-fn interval(result: &MeasureResult) -> Option<&Interval> {
+/// The interval of a known value.
+pub(crate) fn interval(result: &MeasureResult) -> Option<&Interval> {
     match &result.value {
         Value::Known(estimate) => estimate.interval.as_ref(),
         _ => None,
@@ -152,7 +153,7 @@ fn row(result: &MeasureResult, columns: &[(Part, Column)], is_headed: bool) -> V
 }
 
 /// The result if every unknown outcome were the worst, to the result if every one were the best.
-fn bounds(result: &MeasureResult) -> Option<String> {
+pub(crate) fn bounds(result: &MeasureResult) -> Option<String> {
     let bounds = result.bounds?;
     let say = |value| wording::number(result.unit, value);
     Some(format!("{} to {}", say(bounds.lowest), say(bounds.highest)))

@@ -9,5 +9,6 @@ mod accessibility;
 mod fixture;
 mod golden;
 mod hostile;
+mod paper;
 mod poison;
 mod privacy;

@@ -1,0 +1,151 @@
+//! One measure on paper: its newest values, what they mean, and where the definition comes from.
+
+use super::content::{Block, Cell, Column, Row, Table, Term, cell, numbers, row, words};
+use crate::page::{bounds_words, direction_words, fraction, interval, interval_kinds};
+use crate::wording;
+use outcomes::report::{Audience, MeasureResult, MeasureSheet};
+
+/// Results on paper in a copy that is not the auditor's; all of them are in report.json.
+const NEWEST: usize = 8;
+const ABSENT: &str = "–";
+
+/// Adds the sheet of a measure.
+pub(super) fn sheet(sheet: &MeasureSheet, audience: Audience, blocks: &mut Vec<Block>) {
+    let is_full = audience == Audience::Auditor;
+    blocks.push(Block::Heading {
+        words: sheet.title.clone(),
+    });
+    blocks.push(Block::Paragraph {
+        words: sheet.words.clone(),
+    });
+    let n_shown = if is_full { sheet.results.len() } else { NEWEST };
+    let shown = sheet.results.get(..n_shown).unwrap_or(&sheet.results);
+    if shown.is_empty() {
+        blocks.push(Block::Paragraph {
+            words: "No cohort of this measure falls into this report.".to_owned(),
+        });
+    } else {
+        let kinds = interval_kinds(shown);
+        blocks.push(Block::Table(table(shown, kinds.len() > 1)));
+        if let Some(kind) = kinds.first().filter(|_| kinds.len() == 1) {
+            blocks.push(Block::Note {
+                words: format!("Intervals: {kind}."),
+            });
+        }
+    }
+    if sheet.results.len() > shown.len() {
+        let more = wording::whole((sheet.results.len() - shown.len()) as u64);
+        blocks.push(Block::Note {
+            words: format!("Earlier and other cohorts, in report.json: {more}."),
+        });
+    }
+    if !sheet.caution.is_empty() {
+        blocks.push(Block::Caution {
+            words: format!("Keep in mind: {}", sheet.caution),
+        });
+    }
+    if !sheet.context.is_empty() {
+        blocks.push(Block::Note {
+            words: "Published figures, for context and not a target:".to_owned(),
+        });
+        blocks.push(Block::List {
+            items: sheet.context.clone(),
+        });
+    }
+    if is_full {
+        blocks.push(Block::Terms {
+            terms: meaning(sheet),
+        });
+    }
+}
+
+fn meaning(sheet: &MeasureSheet) -> Vec<Term> {
+    [
+        ("Numerator", sheet.numerator.as_str()),
+        ("Denominator", &sheet.denominator),
+        ("Left out", &sheet.exclusions),
+        ("Mature when", &sheet.maturity),
+        ("Direction", direction_words(&sheet.direction)),
+        ("Source", &sheet.source),
+        ("Measure id", &sheet.id),
+    ]
+    .map(|(word, meaning)| Term {
+        word: word.to_owned(),
+        meaning: meaning.to_owned(),
+    })
+    .into()
+}
+
+/// A way to fill a column from a result; `None` where the result has nothing to say there.
+type Part = fn(&MeasureResult) -> Option<String>;
+
+/// Columns of a value table after the cohort; one that no result fills is left out.
+fn parts() -> [(Column, Part); 5] {
+    [
+        (numbers("Value", 3), |result| {
+            Some(wording::value(&result.value, result.unit))
+        }),
+        (numbers("Interval", 2), |result| {
+            wording::value_limits(&result.value, result.unit)
+        }),
+        (numbers("Count", 0), fraction),
+        (numbers("Outcome unknown", 0), |result| {
+            result.n_unknown.map(|n| n.to_string())
+        }),
+        (numbers("Worst to best case", 0), bounds_words),
+    ]
+}
+
+/// `has_kinds` says whether each interval names its own level and method.
+fn table(results: &[MeasureResult], has_kinds: bool) -> Table {
+    let parts: Vec<(Column, Part)> = parts()
+        .into_iter()
+        .filter(|(_, part)| results.iter().any(|result| part(result).is_some()))
+        .collect();
+    let mut rows = Vec::new();
+    for cohort in results.chunk_by(|left, right| left.cohort == right.cohort) {
+        let is_headed = cohort.len() > 1;
+        if let Some(first) = cohort.first().filter(|_| is_headed) {
+            rows.push(Row::Heading {
+                words: first.cohort.clone(),
+            });
+        }
+        rows.extend(
+            cohort
+                .iter()
+                .map(|result| line(result, is_headed, has_kinds, &parts)),
+        );
+    }
+    let mut columns = vec![words("Cohort", 5)];
+    columns.extend(parts.into_iter().map(|(column, _)| column));
+    Table { columns, rows }
+}
+
+fn line(result: &MeasureResult, is_headed: bool, has_kinds: bool, parts: &[(Column, Part)]) -> Row {
+    let cohort = if is_headed {
+        result.stratum.clone()
+    } else if result.stratum == "all" {
+        result.cohort.clone()
+    } else {
+        format!("{}: {}", result.cohort, result.stratum)
+    };
+    let mut cells = vec![Cell {
+        words: cohort,
+        note: notes(result, has_kinds),
+        is_strong: false,
+    }];
+    cells.extend(
+        parts
+            .iter()
+            .map(|(_, part)| cell(part(result).unwrap_or_else(|| ABSENT.to_owned()))),
+    );
+    row(cells)
+}
+
+/// The remarks on a result and, where asked for, how its interval was made.
+fn notes(result: &MeasureResult, has_kinds: bool) -> String {
+    let kind = interval(result).filter(|_| has_kinds);
+    let kind = kind.map(|interval| format!("interval: {}", wording::interval_kind(interval)));
+    let notes: Vec<String> = result.notes.iter().cloned().chain(kind).collect();
+    notes.join("; ")
+}

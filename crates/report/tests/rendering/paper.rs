@@ -1,0 +1,31 @@
+use crate::fixture;
+use outcomes::report::{Audience, Report};
+
+#[test]
+fn every_copy_becomes_a_tagged_archivable_pdf_of_the_same_bytes() {
+    for audience in [Audience::Clinic, Audience::Auditor, Audience::Public] {
+        let report = fixture::report(audience);
+        let pdf = report::pdf(&report).unwrap();
+        assert!(pdf.starts_with(b"%PDF-1.7"));
+        let text = String::from_utf8_lossy(&pdf);
+        for mark in [
+            "/StructTreeRoot",
+            "/Outlines",
+            "pdfuaid:part",
+            "pdfaid:part",
+        ] {
+            assert!(text.contains(mark), "{audience}: no {mark}");
+        }
+        assert!(report::pdf(&report).unwrap() == pdf, "{audience}");
+    }
+}
+
+#[test]
+fn hostile_words_and_letters_without_a_shape_are_set_and_do_not_fail_the_page() {
+    let practice = "#pagebreak() $x$ <b> \u{202e}כף رجل 足 ".to_owned() + &"x".repeat(10_000);
+    let report = Report {
+        practice,
+        ..fixture::report(Audience::Clinic)
+    };
+    assert!(report::pdf(&report).unwrap().starts_with(b"%PDF-1.7"));
+}
