@@ -40,6 +40,12 @@ pub const FAMILIES: &[FamilyWords] = &[
                amputation and death can come first.",
     },
     FamilyWords {
+        id: "process",
+        title: "Presentation and process",
+        lead: "How ulcers come to this practice and what is done and written down in the first weeks. A share counts what was \
+               recorded: care that nobody wrote down is not in it.",
+    },
+    FamilyWords {
         id: "risk",
         title: "Risk tiers",
         lead: "How the people under care are spread over the risk tiers that decide how often feet should be looked at.",
@@ -75,6 +81,16 @@ pub const MEASURES: &[&Measure] = &[
     &measures::vascular_seen_after_referral::MEASURE,
     &measures::revascularisation_after_trigger::MEASURE,
     &measures::revascularisation_after_referral::MEASURE,
+    &measures::severe_at_presentation::MEASURE,
+    &measures::infection_graded_at_first_visit::MEASURE,
+    &measures::area_measured_at_every_visit::MEASURE,
+    &measures::sensation_tested::MEASURE,
+    &measures::perfusion_measured_at_presentation::MEASURE,
+    &measures::offloading_prescribed_for_plantar_ulcers::MEASURE,
+    &measures::offloading_dispensed_for_plantar_ulcers::MEASURE,
+    &measures::dressing_carer_recorded::MEASURE,
+    &measures::patient_delay_within_14_days::MEASURE,
+    &measures::system_delay_within_14_days::MEASURE,
     &measures::risk_tier_distribution::MEASURE,
     &measures::outcome_known_at_12_weeks::MEASURE,
 ];

@@ -8,9 +8,10 @@ use chrono::{Days, NaiveDate};
 use outcomes::derive::{Episode, PersonOutcomes, derive, in_reading_order};
 use outcomes::rules::{DataHorizon, Rules};
 use outcomes::tables::{
-    AmputationHeight, Attendance, DatePrecision, Dated, Event, EventKind, FootExam, FootSite,
-    Gangrene, InfectionGrade, Onset, Origin, Patient, PatientKey, Pulses, SeenBy, Sensation, Side,
-    SourceFile, SourceRow, Tables, TissueDepth, UlcerObservation, UlcerState, Visit, Waveform,
+    AmputationHeight, Attendance, DatePrecision, Dated, DressingCarer, Event, EventKind, FootExam,
+    FootSite, Gangrene, InfectionGrade, Onset, Origin, Patient, PatientKey, Pulses, SeenBy,
+    Sensation, Side, SourceFile, SourceRow, Tables, TissueDepth, UlcerObservation, UlcerState,
+    Visit, Waveform,
 };
 
 /// Day 0 of every story.
@@ -107,6 +108,7 @@ fn read_line(tables: &mut Tables, patient: PatientKey, line: &str, source: Sourc
             row.offloading_dispensed = Some(words.contains("dispensed"));
         }
         row.osteomyelitis = get("osteomyelitis").map(|word| word == "yes");
+        row.dressing_carer = get("carer").map(|code| DressingCarer::from_code(code).unwrap());
         row.onset = get("onset").map(|day| Onset {
             dated: Dated::new(self::date(day.parse().unwrap()), source),
             precision: DatePrecision::Day,

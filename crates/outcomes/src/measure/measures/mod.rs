@@ -1,22 +1,33 @@
 //! One file a measure; what several of them share is in `subjects`.
 
+pub(super) mod area_measured_at_every_visit;
+pub(super) mod dressing_carer_recorded;
 pub(super) mod healed_against_own_past;
 pub(super) mod healed_against_published_strata;
 pub(super) mod healed_within_12_weeks;
 pub(super) mod healed_within_24_weeks;
+pub(super) mod infection_graded_at_first_visit;
 pub(super) mod limbs_kept_at_12_months;
 pub(super) mod major_amputations;
 pub(super) mod median_time_to_healing;
 pub(super) mod minor_amputations;
 pub(super) mod never_referred_after_trigger;
 pub(super) mod new_ulcer_soon_after_closure;
+mod new_ulcers;
+pub(super) mod offloading_dispensed_for_plantar_ulcers;
+pub(super) mod offloading_prescribed_for_plantar_ulcers;
 pub(super) mod outcome_known_at_12_weeks;
+pub(super) mod patient_delay_within_14_days;
+pub(super) mod perfusion_measured_at_presentation;
 pub(super) mod recurrence_within_12_months;
 pub(super) mod revascularisation_after_referral;
 pub(super) mod revascularisation_after_trigger;
 pub(super) mod risk_tier_distribution;
+pub(super) mod sensation_tested;
+pub(super) mod severe_at_presentation;
 mod severity_outcomes;
 mod subjects;
+pub(super) mod system_delay_within_14_days;
 pub(super) mod threatened_limbs_kept_at_12_months;
 pub(super) mod ulcer_free_at_12_weeks;
 pub(super) mod ulcer_free_at_24_weeks;
