@@ -138,7 +138,10 @@ fn the_plan_made_and_the_plan_started_are_apart_and_silence_is_unknown() {
         (UNKNOWN, YES)
     );
     assert_eq!(
-        of("200 open right A site=toe-1-dorsal offloading=prescribed", made),
+        of(
+            "200 open right A site=toe-1-dorsal offloading=prescribed",
+            made
+        ),
         LEFT_OUT
     );
 }

@@ -9,7 +9,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "area-measured-at-every-visit",
     family: "process",
     title: "Area measured at every visit",
-    words: "Of new ulcers, the share whose area can be told, by the method of the first day, at every visit of the first 28 days that found them open.",
+    words: "Of new ulcers, the share whose area can be told, by the method of the first day, at every visit of the first four weeks that found them open.",
     numerator: "ulcers with an area at every such visit",
     denominator: "ulcers first seen in the quarter",
     exclusions: "surgical wounds; ulcers first seen in the first {prevalent_window_days} days of the export, or transferred in",

@@ -7,7 +7,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "dressing-carer-recorded",
     family: "process",
     title: "Who changes the dressing is recorded",
-    words: "Of new ulcers, the share for which it was written down within 28 days of the first visit who changes the dressing.",
+    words: "Of new ulcers, the share for which it was written down within four weeks of the first visit who changes the dressing.",
     numerator: "ulcers with a recorded carer of the dressing",
     denominator: "ulcers first seen in the quarter",
     exclusions: "surgical wounds; ulcers first seen in the first {prevalent_window_days} days of the export, or transferred in",

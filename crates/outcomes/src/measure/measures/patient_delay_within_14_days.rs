@@ -6,9 +6,9 @@ use crate::rules::{Rule, days_between};
 pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "patient-delay-within-14-days",
     family: "process",
-    title: "Patient delay: contact within 14 days of onset",
-    words: "Of people with a first new ulcer here, the share whose first contact with any health professional came within 14 days of the onset told.",
-    numerator: "people with at most 14 days between onset and first contact anywhere",
+    title: "Patient delay: contact within two weeks of onset",
+    words: "Of people with a first new ulcer here, the share whose first contact with any health professional came within two weeks of the onset told.",
+    numerator: "people with at most two weeks between onset and first contact anywhere",
     denominator: "people whose first ulcer here was first seen in the quarter",
     exclusions: "surgical wounds; ulcers first seen in the first {prevalent_window_days} days of the export, or transferred in; later ulcers of the same person, to which the first contact does not belong",
     source: "bands of the national diabetes foot care audit of England and Wales",

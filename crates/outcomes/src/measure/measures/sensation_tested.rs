@@ -7,7 +7,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "sensation-tested",
     family: "process",
     title: "Protective sensation tested",
-    words: "Of new ulcers, the share on a foot whose protective sensation was tested in the year before the first visit or up to 14 days after it.",
+    words: "Of new ulcers, the share on a foot whose protective sensation was tested in the year before the first visit or up to {presentation_window_days} days after it.",
     numerator: "ulcers on a foot with a recorded test of sensation",
     denominator: "ulcers first seen in the quarter",
     exclusions: "surgical wounds; ulcers first seen in the first {prevalent_window_days} days of the export, or transferred in",
@@ -22,8 +22,8 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
 };
 
 fn answers(study: &Study<'_>, rule: &Rule) -> Vec<Answer> {
-    new_ulcers::answers(study, rule, |reading, ulcer, _| {
-        let mut exams = new_ulcers::exams(reading, ulcer, 365, 14);
+    new_ulcers::answers(study, rule, |reading, ulcer, view| {
+        let mut exams = new_ulcers::exams(reading, ulcer, 365, view.rules.presentation_window_days);
         Some(Some(exams.any(|exam| exam.sensation.is_some())))
     })
 }
