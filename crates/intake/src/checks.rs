@@ -230,6 +230,11 @@ pub const CHECKS: &[CheckWords] = &[
         "one record spans many lines; a quotation mark without its partner may have swallowed other records",
     ),
     words(
+        "declared-not-identifying",
+        Severity::Note,
+        "a column that the layout declares to identify nobody, with the reason it gives and what was found in the column",
+    ),
+    words(
         "looks-like-email",
         Severity::Stop,
         "a column holds or announces e-mail addresses",

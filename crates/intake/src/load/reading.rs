@@ -90,7 +90,10 @@ pub(super) fn read_file(
         n_bytes: closed.n_bytes,
         n_records,
     });
-    loading.findings.extend(reading.screen.findings(name));
+    let reason = |header: &str| layout.accepted.get(header).map(String::as_str);
+    loading
+        .findings
+        .extend(reading.screen.findings(name, reason));
     let file = SourceFile {
         name: name.to_owned(),
         bytes: closed.n_bytes,
@@ -190,16 +193,16 @@ fn quote_left_open(source: SourceRow, n_lines: u64) -> Finding {
         .with_hint("look for a quotation mark without its partner in the lines of this record")
 }
 
-/// What each column is for; those the layout drops or vouches for are not screened.
+/// What each column is for; those the layout drops are not screened, those it vouches for are, and noted.
 fn uses(plan: &BoundPlan<'_>, layout: &Layout) -> Vec<Use> {
-    let is_dropped =
-        |header: &str| is_ignored(layout, header) || layout.accepted.contains_key(header);
     plan.headers
         .iter()
         .zip(&plan.uses)
         .map(|(header, used)| {
-            if is_dropped(header) {
+            if is_ignored(layout, header) {
                 Use::Dropped
+            } else if layout.accepted.contains_key(header) {
+                Use::Accepted
             } else {
                 used.unwrap_or(Use::Open)
             }

@@ -1,22 +1,21 @@
 //! A first screen for identifiers: what looks like one stops the run, with file and column named and nothing of the cell.
 //!
-//! It errs towards stopping: a column it is wrong about is declared under `accept` in the layout, with the reason. It is
-//! no proof of de-identification; privacy law and local rules decide what may leave the practice.
+//! It errs towards stopping: a column it is wrong about is declared under `accept` in the layout, with the reason, which
+//! the manifest and the report repeat. It is no proof of de-identification; privacy law and local rules decide what may
+//! leave the practice.
 
+mod column;
 mod headers;
+mod names;
 mod shapes;
 
-use crate::dates::{DateOrder, read_date};
+use crate::dates::DateOrder;
 use chrono::Datelike;
+use column::Column;
 use csv::StringRecord;
 use outcomes::finding::{Finding, Severity};
 use outcomes::rules::DataHorizon;
-use outcomes::tables::{DatePrecision, SourceRow};
-use std::collections::HashSet;
-use std::hash::{DefaultHasher, Hash, Hasher};
-
-/// Whether a cell has a certain look.
-type Shape = fn(&str) -> bool;
+use outcomes::tables::SourceRow;
 
 /// A kind of identifier.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,26 +60,15 @@ impl Kind {
             Self::AgeOver89 => "age-over-89",
         }
     }
-
-    /// Whether a single cell is enough. The others are common by chance and need half of a column's cells.
-    const fn is_certain(self) -> bool {
-        matches!(
-            self,
-            Self::Email
-                | Self::SocialSecurityNumber
-                | Self::Phone
-                | Self::FreeText
-                | Self::Link
-                | Self::AgeOver89
-        )
-    }
 }
 
 /// What a column is for, which decides how closely its cells are looked at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Use {
-    /// Ignored or accepted by the layout: not looked at.
+    /// Ignored by the layout: nothing of it is read, so it is not looked at.
     Dropped,
+    /// Declared by the layout to identify nobody: looked at, and what is found is noted, with the layout's reason.
+    Accepted,
     /// Pseudonymous ids: as open text, but numbers and codes are its nature.
     PatientId,
     /// Spellings kept as they are, and columns the layout does not know.
@@ -93,23 +81,39 @@ pub(crate) enum Use {
     Closed,
 }
 
-/// Cells shorter than this identify nobody, except ages.
-const SHORT: usize = 5;
-/// Longest cell a closed field may hold unseen.
-const LONGEST_CODE: usize = 12;
 /// A date this many years before data start is taken as a date of birth.
 const BIRTH_YEARS_BACK: i32 = 15;
-/// Fewer spellings than this are a code list, not names of persons.
-const FEWEST_NAMES: usize = 20;
+
+/// What separates an old date from a recent one.
+#[derive(Debug, Clone, Copy)]
+struct Years {
+    /// A date in an earlier year is taken as a date of birth.
+    birth_dates_before: i32,
+    /// A year of birth before this is certainly an age over 89.
+    over_89_before: i32,
+    /// Nothing in the export can be later.
+    latest: i32,
+}
+
+impl Years {
+    /// Somebody born in a year is certainly 90 when the 90th birthday lies before the cut-off whatever its day.
+    fn of(horizon: &DataHorizon) -> Self {
+        let latest = horizon.cut_off.year();
+        let is_whole_year = (horizon.cut_off.month(), horizon.cut_off.day()) == (12, 31);
+        Self {
+            birth_dates_before: horizon.data_start.year() - BIRTH_YEARS_BACK,
+            over_89_before: latest - 90 + i32::from(is_whole_year),
+            latest,
+        }
+    }
+}
 
 /// The screen of one file.
 pub(crate) struct Screen {
     /// As many as the header; kept apart from the columns because every cell of every record passes here.
     glances: Vec<Glance>,
     columns: Vec<Column>,
-    birth_dates_before: i32,
-    /// A year of birth before this is certainly an age over 89.
-    over_89_before: i32,
+    years: Years,
 }
 
 /// What decides whether a cell is looked at.
@@ -119,53 +123,24 @@ struct Glance {
     n_present: u64,
 }
 
-impl Glance {
-    fn at(column: &Column) -> Self {
-        let shortest = match column.used {
-            Use::Dropped => usize::MAX,
-            Use::Closed if !column.is_age => LONGEST_CODE + 1,
-            _ => 1,
-        };
-        Self {
-            shortest,
-            n_present: 0,
-        }
-    }
-}
-
-struct Column {
-    header: String,
-    used: Use,
-    is_age: bool,
-    hits: [Hits; Kind::ALL.len()],
-    spellings: HashSet<u64>,
-}
-
-#[derive(Clone, Copy, Default)]
-struct Hits {
-    n: u64,
-    first: Option<SourceRow>,
-}
-
 impl Screen {
     /// A screen for columns in file order.
     pub(crate) fn new(headers: &[String], uses: &[Use], horizon: &DataHorizon) -> Self {
         let columns: Vec<Column> = headers
             .iter()
             .zip(uses)
-            .map(|(header, used)| Column {
-                header: header.clone(),
-                used: *used,
-                is_age: headers::words(header).iter().any(|word| word == "age"),
-                hits: [Hits::default(); Kind::ALL.len()],
-                spellings: HashSet::new(),
-            })
+            .map(|(header, used)| Column::new(header, *used))
             .collect();
         Self {
-            glances: columns.iter().map(Glance::at).collect(),
+            glances: columns
+                .iter()
+                .map(|column| Glance {
+                    shortest: column.shortest(),
+                    n_present: 0,
+                })
+                .collect(),
             columns,
-            birth_dates_before: horizon.data_start.year() - BIRTH_YEARS_BACK,
-            over_89_before: horizon.cut_off.year() - 90,
+            years: Years::of(horizon),
         }
     }
 
@@ -175,169 +150,89 @@ impl Screen {
         for (cell, (glance, column)) in record.iter().zip(columns) {
             glance.n_present += u64::from(!cell.is_empty());
             if cell.len() >= glance.shortest {
-                column.look(
-                    cell.trim(),
-                    source,
-                    self.birth_dates_before,
-                    self.over_89_before,
-                );
+                column.look(cell.trim(), source, self.years);
             }
         }
     }
 
-    /// What was found, column by column.
-    pub(crate) fn findings(&self, file: &str) -> Vec<Finding> {
+    /// What was found, column by column. A declared column is noted, with the layout's reason.
+    pub(crate) fn findings<'r>(
+        &self,
+        file: &str,
+        reason: impl Fn(&str) -> Option<&'r str>,
+    ) -> Vec<Finding> {
         let mut findings = Vec::new();
         let columns = self.columns.iter().zip(&self.glances);
         for (column, glance) in columns.filter(|(column, _)| column.used != Use::Dropped) {
-            if let Some(kind) = headers::kind_of(&column.header) {
-                findings.push(finding(
-                    kind,
-                    None,
-                    column,
-                    format!("{file}: the header names what identifies a person"),
-                ));
+            let found = column.found(glance.n_present);
+            if column.used == Use::Accepted {
+                let reason = reason(&column.header).unwrap_or_default();
+                findings.push(declared(file, column, &found, glance.n_present, reason));
                 continue;
             }
-            for (kind, hits) in Kind::ALL.iter().zip(&column.hits) {
-                if column.is_found(*kind, hits, glance.n_present) {
-                    let message = format!(
-                        "{} of {} cells look like what identifies a person",
-                        hits.n, glance.n_present
-                    );
-                    findings.push(finding(*kind, hits.first, column, message));
-                }
-            }
+            findings.extend(found.iter().map(|found| {
+                let message = match found.n_cells {
+                    None => format!("{file}: the header names what identifies a person"),
+                    Some(n) => format!(
+                        "{n} of {} cells look like what identifies a person",
+                        glance.n_present
+                    ),
+                };
+                finding(found.kind, found.first, column, message)
+            }));
         }
         findings
     }
 }
 
-impl Column {
-    fn look(
-        &mut self,
-        cell: &str,
-        source: SourceRow,
-        birth_dates_before: i32,
-        over_89_before: i32,
-    ) {
-        if self.is_age && cell.parse::<f64>().is_ok_and(|age| age > 89.0) {
-            self.hit(Kind::AgeOver89, source);
-        }
-        match self.used {
-            Use::BirthYear => {
-                let is_year = cell.len() == 4;
-                if is_year && cell.parse::<i32>().is_ok_and(|year| year < over_89_before) {
-                    self.hit(Kind::AgeOver89, source);
-                } else if DateOrder::ALL
-                    .iter()
-                    .any(|order| is_day(cell, *order).is_some())
-                {
-                    self.hit(Kind::BirthDate, source);
-                }
-            }
-            Use::Date(_) if year_in(cell).is_some_and(|year| year >= birth_dates_before) => {}
-            Use::Date(order) => match is_day(cell, order) {
-                Some(year) if year < birth_dates_before => self.hit(Kind::BirthDate, source),
-                Some(_) => {}
-                None => self.look_at_text(cell, source),
-            },
-            Use::Open => {
-                let old = DateOrder::ALL.iter().find_map(|order| is_day(cell, *order));
-                match old {
-                    Some(year) if year < birth_dates_before => self.hit(Kind::BirthDate, source),
-                    Some(_) => {}
-                    None => self.look_at_text(cell, source),
-                }
-            }
-            Use::PatientId | Use::Closed => self.look_at_text(cell, source),
-            Use::Dropped => {}
-        }
-    }
-
-    fn look_at_text(&mut self, cell: &str, source: SourceRow) {
-        if cell.len() < SHORT {
-            return;
-        }
-        let certain: [(Kind, Shape); 4] = [
-            (Kind::Email, shapes::is_email),
-            (
-                Kind::SocialSecurityNumber,
-                shapes::is_social_security_number,
-            ),
-            (Kind::Phone, shapes::is_phone),
-            (Kind::FreeText, shapes::is_free_text),
-        ];
-        if let Some((kind, _)) = certain.iter().find(|(_, is_shape)| is_shape(cell)) {
-            self.hit(*kind, source);
-        }
-        if shapes::is_long_number(cell) {
-            self.hit(Kind::RecordNumber, source);
-        }
-        if self.used == Use::Open && shapes::is_postal_code(cell) {
-            self.hit(Kind::PostalCode, source);
-        }
-        if matches!(self.used, Use::Open | Use::PatientId) && shapes::is_personal_name(cell) {
-            self.hit(Kind::PersonalName, source);
-            if self.spellings.len() < FEWEST_NAMES {
-                let mut hasher = DefaultHasher::new();
-                cell.hash(&mut hasher);
-                self.spellings.insert(hasher.finish());
-            }
-        }
-    }
-
-    fn hit(&mut self, kind: Kind, source: SourceRow) {
-        let place = Kind::ALL.iter().position(|known| *known == kind);
-        if let Some(hits) = place.and_then(|place| self.hits.get_mut(place)) {
-            hits.n += 1;
-            hits.first.get_or_insert(source);
-        }
-    }
-
-    fn is_found(&self, kind: Kind, hits: &Hits, n_present: u64) -> bool {
-        if hits.n == 0 {
-            return false;
-        }
-        let is_half = 2 * hits.n >= n_present;
-        match kind {
-            Kind::PersonalName => is_half && self.spellings.len() >= FEWEST_NAMES,
-            kind => kind.is_certain() || is_half,
-        }
-    }
+/// What was found in a column.
+#[derive(Debug, Clone, Copy)]
+struct Found {
+    kind: Kind,
+    /// `None` when the header said it.
+    n_cells: Option<u64>,
+    first: Option<SourceRow>,
 }
 
-/// Four digits at the start or end of a short cell, as a year; spares reading most dates twice.
-fn year_in(cell: &str) -> Option<i32> {
-    if cell.len() > LONGEST_CODE {
-        return None;
-    }
-    let year = |digits: Option<&str>| {
-        let is_year = |digits: &&str| digits.bytes().all(|byte| byte.is_ascii_digit());
-        digits
-            .filter(is_year)
-            .and_then(|digits| digits.parse().ok())
+fn declared(file: &str, column: &Column, found: &[Found], n_present: u64, reason: &str) -> Finding {
+    let seen: Vec<String> = found
+        .iter()
+        .map(|found| match found.n_cells {
+            None => format!("{} by its header", found.kind.check()),
+            Some(n) => format!("{} in {n} of {n_present} cells", found.kind.check()),
+        })
+        .collect();
+    let seen = if seen.is_empty() {
+        "nothing was found in it".to_owned()
+    } else {
+        seen.join(", ")
     };
-    let end = cell.len().checked_sub(4)?;
-    year(cell.get(end..)).or_else(|| year(cell.get(..4)))
-}
-
-/// The year of a cell that is a whole date in this order.
-fn is_day(cell: &str, order: DateOrder) -> Option<i32> {
-    let written = read_date(cell, order).ok()?;
-    (written.precision == DatePrecision::Day).then(|| written.date.year())
+    Finding {
+        check: "declared-not-identifying",
+        severity: Severity::Note,
+        source: None,
+        column: Some(column.header.clone()),
+        message: format!(
+            "{file}: the layout declares that the column identifies nobody ({reason}); {seen}"
+        ),
+        hint: None,
+    }
 }
 
 fn finding(kind: Kind, source: Option<SourceRow>, column: &Column, message: String) -> Finding {
+    let pooled = if kind == Kind::AgeOver89 {
+        "; ages over 89 may be pooled as `90+`"
+    } else {
+        ""
+    };
     Finding {
         check: kind.check(),
         severity: Severity::Stop,
         source,
         column: Some(column.header.clone()),
         message,
-        hint: Some(
-            "drop the column from the export or list it under `ignore` in the layout; if it identifies nobody, declare it under [accept] with the reason"
-                .to_owned(),
-        ),
+        hint: Some(format!(
+            "drop the column from the export or list it under `ignore` in the layout; if it identifies nobody, declare it under [accept] with the reason{pooled}"
+        )),
     }
 }

@@ -159,7 +159,7 @@ fn a_column_that_is_ignored_or_declared_with_a_reason_does_not_stop() {
 
 #[test]
 fn a_year_of_birth_that_tells_an_age_over_89_stops() {
-    // cut-off 31 December 2025: born 1934 is 91 by then; born 1935 may be 90 and is left to the exporter
+    // cut-off 31 December 2025: everybody born in 1935 is 90 by then, nobody born in 1936 is
     let loaded = |year: &str| {
         let csv = export(&[row(&[
             ("pid", "TW-00001"),
@@ -169,6 +169,7 @@ fn a_year_of_birth_that_tells_an_age_over_89_stops() {
         load_files(WIDE, &[("visits.csv", None, csv.as_bytes())]).unwrap()
     };
     assert_eq!(stops(&loaded("1934")), ["stop age-over-89 record 1 yob"]);
+    assert_eq!(stops(&loaded("1935")), ["stop age-over-89 record 1 yob"]);
     assert_eq!(stops(&loaded("1936")), Vec::<String>::new());
     assert_eq!(
         stops(&loaded("03/04/1950")),
