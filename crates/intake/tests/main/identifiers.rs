@@ -5,7 +5,7 @@ use intake::Loaded;
 use outcomes::finding::Severity;
 
 /// Loads rows whose `remark` column, under another header, holds these cells.
-fn with_column(layout: &str, header: &str, cells: &[String]) -> Loaded {
+pub(crate) fn with_column(layout: &str, header: &str, cells: &[String]) -> Loaded {
     let rows: Vec<String> = cells
         .iter()
         .enumerate()
@@ -18,7 +18,7 @@ fn with_column(layout: &str, header: &str, cells: &[String]) -> Loaded {
     load_files(layout, &[("visits.csv", None, csv.as_bytes())]).unwrap()
 }
 
-fn stops(loaded: &Loaded) -> Vec<String> {
+pub(crate) fn stops(loaded: &Loaded) -> Vec<String> {
     loaded
         .findings
         .iter()

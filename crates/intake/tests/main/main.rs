@@ -17,4 +17,5 @@ mod recounts;
 mod repeats;
 mod rows;
 mod sample;
+mod screen_table;
 mod support;
