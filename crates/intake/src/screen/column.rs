@@ -1,7 +1,7 @@
 //! One column under the screen: its cells one by one, and what they come to.
 
 use super::shapes::{self, Made};
-use super::{Found, Kind, Use, Years, headers};
+use super::{Found, Kind, Use, Years, headers, wordy};
 use crate::dates::{DateOrder, read_date};
 use chrono::Datelike;
 use outcomes::tables::{DatePrecision, SourceRow};
@@ -111,7 +111,7 @@ impl Column {
                 let is_date = DateOrder::ALL
                     .iter()
                     .any(|order| year_of_day(cell, *order).is_some());
-                if is_date || shapes::year_of_other_date(cell, years.latest).is_some() {
+                if is_date || wordy::year_of_other_date(cell, years.latest).is_some() {
                     self.certain(Kind::BirthDate, source);
                 } else {
                     self.look_at_text(cell, source);
@@ -133,7 +133,7 @@ impl Column {
     }
 
     fn look_at_date(&mut self, year: Option<i32>, cell: &str, source: SourceRow, years: Years) {
-        match year.or_else(|| shapes::year_of_other_date(cell, years.latest)) {
+        match year.or_else(|| wordy::year_of_other_date(cell, years.latest)) {
             Some(year) if year < years.birth_dates_before => self.perhaps(Kind::BirthDate, source),
             Some(_) => {}
             None => self.look_at_text(cell, source),
@@ -164,15 +164,15 @@ impl Column {
             ),
             (
                 Kind::PostalCode,
-                made.n_gaps >= 2 && made.n_digits > 0 && shapes::is_address(cell),
+                made.n_gaps >= 2 && made.n_digits > 0 && wordy::is_address(cell),
             ),
             (
                 Kind::PersonalName,
-                made.n_gaps > 0 && made.n_letters >= 4 && shapes::is_certain_name(cell),
+                made.n_gaps > 0 && made.n_letters >= 4 && wordy::is_certain_name(cell),
             ),
             (
                 Kind::FreeText,
-                (made.n_gaps >= 5 || cell.len() > 60) && shapes::is_free_text(cell),
+                (made.n_gaps >= 5 || cell.len() > 60) && wordy::is_free_text(cell),
             ),
         ];
         if let Some((kind, _)) = certain.iter().find(|(_, is_found)| *is_found) {
@@ -188,12 +188,12 @@ impl Column {
         if made.n_letters < SHORT || !(is_open || self.used == Use::PatientId) {
             return;
         }
-        if made.n_digits == 0 && !self.is_thing && shapes::is_personal_name(cell) {
+        if made.n_digits == 0 && !self.is_thing && wordy::is_personal_name(cell) {
             self.names.add(cell, source);
-            if shapes::is_lone_given_name(cell) {
+            if wordy::is_lone_given_name(cell) {
                 self.given_names.add(cell, source);
             }
-        } else if made.n_gaps >= 2 && !self.is_thing && shapes::is_phrase(cell) {
+        } else if made.n_gaps >= 2 && !self.is_thing && wordy::is_phrase(cell) {
             self.phrases.add(cell, source);
         }
     }

@@ -8,6 +8,7 @@ mod column;
 mod headers;
 mod names;
 mod shapes;
+mod wordy;
 
 use crate::dates::DateOrder;
 use chrono::Datelike;
