@@ -162,9 +162,14 @@ fn incidence(bencher: Bencher, n_rows: usize) {
     } = cohort(n_rows);
     bencher.bench_local(|| {
         assert!(
-            fine_gray(black_box(&sample), &covariates, &FineGrayOptions::default())
-                .unwrap()
-                .terms[0]
+            fine_gray(
+                black_box(&sample),
+                &covariates,
+                None,
+                &FineGrayOptions::default()
+            )
+            .unwrap()
+            .terms[0]
                 .estimate
                 .unwrap()
                 > 0.2

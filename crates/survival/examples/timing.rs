@@ -89,6 +89,7 @@ const METHODS: [Method; 14] = [
         let fit = fine_gray(
             &table.sample()?,
             &table.covariates()?,
+            None,
             &FineGrayOptions::default(),
         )?;
         Ok(first(&fit.terms).and_then(|term| term.estimate))

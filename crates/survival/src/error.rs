@@ -158,6 +158,11 @@ pub enum SurvivalError {
         /// Values given.
         n_found: usize,
     },
+    /// A risk set that empties although rows enter later, where an estimate must reach across the gap.
+    #[error(
+        "nobody is at risk for a while after a competing event, although rows enter and have the event later: start at a later time"
+    )]
+    RiskSetEmpties,
     /// Ties so large that the exact likelihood cannot be summed.
     #[error("too many tied events for the exact likelihood")]
     TiesTooLarge,

@@ -13,7 +13,7 @@ use survival::interval::{
     Distribution, IntervalRegressionOptions, IntervalSample, interval_regression, npmle,
 };
 use survival::regression::concordance::TimeWeight;
-use survival::regression::cox::{CoxOptions, Ties, cox};
+use survival::regression::cox::{CoxFit, CoxOptions, Ties, TimeTransform, cox};
 use survival::regression::fine_gray::{FineGrayOptions, fine_gray};
 use survival::regression::{
     BinaryOutcomes, LogisticOptions, ModelTest, Penalty, c_statistic, calibration, logistic,
@@ -51,6 +51,9 @@ pub(super) fn cox_answer(arguments: &EstimateArguments) -> Result<Value, Failure
         tests.push(test("robust-score", Some(&robust)));
     }
     answer.part("tests", json!(tests));
+    if options.ties != Ties::Exact && fit.has_finite_estimates() {
+        answer.part("proportional_hazards", proportional_hazards(&fit));
+    }
     for note in &fit.notes {
         answer.note(json!(note));
     }
@@ -79,12 +82,13 @@ pub(super) fn fine_gray_answer(arguments: &EstimateArguments) -> Result<Value, F
         level: arguments.level,
         ..FineGrayOptions::default()
     };
+    let strata = rows.strata.as_ref().map(|strata| strata.codes.as_slice());
     let refuse = |error| rows.table.refusal(&error);
-    let fit = fine_gray(&rows.sample, &covariates, &options).map_err(refuse)?;
+    let fit = fine_gray(&rows.sample, &covariates, strata, &options).map_err(refuse)?;
     let mut answer = begun(arguments, &rows);
     answer.option("ties", options.ties);
     answer.option("censoring_order", options.censoring_order);
-    answer.option("weight_variance", options.weight_variance);
+    answer.option("weight_variance", fit.options.weight_variance);
     let mut model = model(&fit.terms, fit.log_likelihood, fit.log_likelihood_null);
     insert(&mut model, "n_events", fit.n_events);
     insert(&mut model, "n_competing", fit.n_competing);
@@ -251,6 +255,41 @@ pub(super) fn interval_regression_answer(arguments: &EstimateArguments) -> Resul
         answer.note(json!(note));
     }
     Ok(answer.finished())
+}
+
+/// The test of proportional hazards by every function of time that is defined for the rows.
+fn proportional_hazards(fit: &CoxFit) -> Value {
+    let transforms = [
+        TimeTransform::KaplanMeier,
+        TimeTransform::Rank,
+        TimeTransform::Identity,
+        TimeTransform::Log,
+    ];
+    let tests = transforms
+        .into_iter()
+        .filter_map(|transform| fit.proportionality_test(transform).ok());
+    let one = |name: &str, found: Option<&ModelTest>| {
+        let mut value = test(name, found);
+        if let Some(object) = value.as_object_mut()
+            && let Some(name) = object.remove("name")
+        {
+            object.insert("term".to_owned(), name);
+        }
+        value
+    };
+    tests
+        .map(|found| {
+            let terms = found.terms.iter();
+            let terms: Vec<Value> = terms
+                .map(|of_term| one(&of_term.term, of_term.test.as_ref()))
+                .collect();
+            json!({
+                "transform": found.transform,
+                "terms": terms,
+                "global": one("all", Some(&found.global)),
+            })
+        })
+        .collect()
 }
 
 fn begun(arguments: &EstimateArguments, rows: &FollowUp) -> Answer {

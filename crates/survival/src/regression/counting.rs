@@ -6,7 +6,7 @@ use crate::{Sample, SurvivalError};
 
 /// One subject under observation over (entry, exit] and the times of its events in it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct EventHistory {
+pub struct SubjectEvents {
     /// Start of observation; 0 for the origin.
     pub entry: f64,
     /// End of observation.
@@ -48,7 +48,7 @@ pub struct CountingRow {
 /// `HistoryOutOfOrder` for an exit before entry, event times that do not ascend strictly or lie outside (entry, exit], and
 /// times that are not finite.
 pub fn counting_rows(
-    histories: &[EventHistory],
+    histories: &[SubjectEvents],
     clock: Clock,
 ) -> Result<Vec<CountingRow>, SurvivalError> {
     let mut rows = Vec::new();
@@ -80,7 +80,7 @@ pub fn counting_rows(
     Ok(rows)
 }
 
-fn check(subject: usize, history: &EventHistory) -> Result<(), SurvivalError> {
+fn check(subject: usize, history: &SubjectEvents) -> Result<(), SurvivalError> {
     let is_finite = history.entry.is_finite()
         && history.exit.is_finite()
         && history.entry >= 0.0

@@ -23,7 +23,7 @@ pub mod cox;
 pub mod fine_gray;
 
 pub use counting::{
-    Clock, CountingRow, EventHistory, SplitRow, counting_rows, counting_sample, split_follow_up,
+    Clock, CountingRow, SplitRow, SubjectEvents, counting_rows, counting_sample, split_follow_up,
 };
 pub use covariates::{Covariate, Covariates};
 pub use logistic::{LogisticFit, LogisticNote, LogisticOptions, Penalty, logistic};

@@ -3,15 +3,15 @@
 
 use survival::regression::cox::{CoxFit, CoxOptions, cox};
 use survival::regression::{
-    Clock, CountingRow, Covariate, Covariates, EventHistory, counting_rows, counting_sample,
+    Clock, CountingRow, Covariate, Covariates, SubjectEvents, counting_rows, counting_sample,
     split_follow_up,
 };
 use survival::{Sample, SurvivalError};
 
 use crate::support::{Table, assert_all_near, assert_near, cases, numbers, reference};
 
-fn history(entry: f64, exit: f64, event_times: &[f64]) -> EventHistory {
-    EventHistory {
+fn history(entry: f64, exit: f64, event_times: &[f64]) -> SubjectEvents {
+    SubjectEvents {
         entry,
         exit,
         event_times: event_times.to_vec(),
@@ -77,7 +77,7 @@ fn a_history_out_of_order_is_refused_by_its_number() {
 }
 
 /// Histories of the trial, first row of each patient for the covariates.
-fn bladder() -> (Table, Vec<EventHistory>, Vec<usize>) {
+fn bladder() -> (Table, Vec<SubjectEvents>, Vec<usize>) {
     let table = Table::read("bladder2.csv");
     let (id, start, stop, event) = (
         table.numbers("id"),
@@ -85,7 +85,7 @@ fn bladder() -> (Table, Vec<EventHistory>, Vec<usize>) {
         table.numbers("stop"),
         table.numbers("event"),
     );
-    let mut histories: Vec<EventHistory> = Vec::new();
+    let mut histories: Vec<SubjectEvents> = Vec::new();
     let mut first_rows = Vec::new();
     for row in 0..table.n_rows {
         if row == 0 || id[row] != id[row - 1] {

@@ -1,8 +1,10 @@
 //! Every case of `reference/expected/fg.json`: sub-distribution hazard models by two general-purpose libraries, named there.
 
 use serde_json::Value;
+use survival::Sample;
 use survival::regression::cox::Ties;
 use survival::regression::fine_gray::{CensoringOrder, FineGrayFit, FineGrayOptions, fine_gray};
+use survival::regression::{Covariate, Covariates};
 
 use crate::support::{
     assert_all_near, assert_near, cases, number, numbers, rows_of, sample_of, terms_of,
@@ -22,6 +24,7 @@ fn fit_of(case: &Value, ties: Ties, censoring_order: CensoringOrder) -> FineGray
     fine_gray(
         &sample_of(case, &table),
         &table.covariates(&terms_of(case)),
+        None,
         &options,
     )
     .unwrap()
@@ -101,7 +104,7 @@ fn the_original_order_gives_the_same_coefficients_baseline_and_incidence() {
         if case["columns"]["cluster"].is_null() {
             assert_matrix(
                 &format!("{name} variance"),
-                &fit.covariance_weights_estimated.rows,
+                &fit.covariance_weights_estimated.as_ref().unwrap().rows,
                 &expected["variance"],
             );
         }
@@ -129,10 +132,64 @@ fn the_original_order_gives_the_same_coefficients_baseline_and_incidence() {
                 .map(|term| number(&prediction["x"][term]))
                 .collect();
             let found = fit
-                .incidence(&profile, &numbers(&prediction["time"]))
+                .incidence(&profile, 0, &numbers(&prediction["time"]))
                 .unwrap();
             let found: Vec<f64> = found.iter().map(|point| point.estimate.unwrap()).collect();
             assert_all_near(name, &found, &numbers(&prediction["cif"]), TOLERANCE);
         }
+    }
+}
+
+/// R survival 3.5-3, weights by its `finegray` and the fit by its `coxph` with Breslow ties; made by
+/// `tests/scripts/fine_gray_delayed_entry.R`.
+#[test]
+fn delayed_entry_and_strata_agree_with_weights_made_elsewhere() {
+    let text = include_str!("../reference/data/fine_gray_delayed_entry.csv");
+    let rows: Vec<Vec<f64>> = text
+        .lines()
+        .skip(1)
+        .map(|line| line.split(',').map(|cell| cell.parse().unwrap()).collect())
+        .collect();
+    let column = |place: usize| rows.iter().map(|row| row[place]).collect::<Vec<f64>>();
+    let codes = |place: usize| {
+        column(place)
+            .iter()
+            .map(|&code| code as u32)
+            .collect::<Vec<u32>>()
+    };
+    let sample = Sample::new(column(1), codes(2))
+        .unwrap()
+        .with_entry(column(0))
+        .unwrap();
+    let covariates = |places: &[usize]| {
+        let covariates = places.iter().map(|&place| Covariate {
+            name: format!("column {place}"),
+            values: column(place),
+        });
+        Covariates::new(rows.len(), covariates.collect()).unwrap()
+    };
+    let options = FineGrayOptions::default();
+    let of = |fit: FineGrayFit| -> Vec<(f64, f64)> {
+        let terms = fit.terms.iter();
+        terms
+            .map(|term| (term.estimate.unwrap(), term.robust_std_error.unwrap()))
+            .collect()
+    };
+    let plain = of(fine_gray(&sample, &covariates(&[3, 4]), None, &options).unwrap());
+    let stratified = of(fine_gray(&sample, &covariates(&[3]), Some(&codes(4)), &options).unwrap());
+    let expected = [
+        (plain[0], (0.538_727_744_11, 0.090_682_673_35)),
+        (plain[1], (0.068_669_506_77, 0.176_894_450_44)),
+        (stratified[0], (0.540_688_058_1, 0.092_144_824_48)),
+    ];
+    for (found, expected) in expected {
+        assert!(
+            (found.0 - expected.0).abs() < 1e-8,
+            "{found:?} {expected:?}"
+        );
+        assert!(
+            (found.1 - expected.1).abs() < 1e-8,
+            "{found:?} {expected:?}"
+        );
     }
 }

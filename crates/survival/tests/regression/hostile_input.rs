@@ -196,7 +196,7 @@ proptest! {
             censoring_order: if is_together { CensoringOrder::Together } else { CensoringOrder::EventsFirst },
             ..FineGrayOptions::default()
         };
-        if let Ok(fit) = fine_gray(&sample, &covariates(&rows), &options) {
+        if let Ok(fit) = fine_gray(&sample, &covariates(&rows), None, &options) {
             assert_all_finite(&fit);
         }
     }

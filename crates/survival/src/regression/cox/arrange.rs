@@ -133,9 +133,14 @@ impl Arranged {
         self.bounds[stratum]..self.bounds[stratum + 1]
     }
 
+    /// The stratum a position belongs to.
+    pub(crate) fn stratum_at(&self, position: usize) -> usize {
+        self.bounds.partition_point(|&bound| bound <= position) - 1
+    }
+
     /// Label of the stratum a position belongs to.
     pub(crate) fn label_at(&self, position: usize) -> u32 {
-        self.labels[self.bounds.partition_point(|&bound| bound <= position) - 1]
+        self.labels[self.stratum_at(position)]
     }
 
     /// Positions of the rows of one stratum that enter late, latest first.

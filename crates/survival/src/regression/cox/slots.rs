@@ -74,6 +74,11 @@ impl Slots {
         self.bounds[stratum] + 1..self.bounds[stratum + 1]
     }
 
+    /// Slot of the last event time of a stratum, its first slot when it has none.
+    pub(crate) fn last(&self, stratum: usize) -> usize {
+        self.bounds[stratum + 1] - 1
+    }
+
     /// Turns steps by slot into sums from the first slot of each stratum, `width` values a slot.
     pub(crate) fn accumulate(&self, values: &mut [f64], width: usize) {
         for pair in self.bounds.windows(2) {

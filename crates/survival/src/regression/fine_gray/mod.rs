@@ -1,5 +1,6 @@
 //! Regression of a cumulative incidence through its sub-distribution hazard (Fine and Gray, JASA 1999;94:496-509).
 
+mod observation;
 mod risk_sets;
 mod variance;
 
@@ -88,6 +89,8 @@ pub enum FineGrayNote {
     },
     /// No competing event: the model is the proportional hazards model of the cause.
     NothingCompetes,
+    /// Delayed entry: the terms carry the variance with the weights taken as known, the only one worked out for it.
+    WeightsTakenAsKnown,
 }
 
 /// A fitted model. A coefficient is the log ratio of sub-distribution hazards for one unit: its sign is that of the effect on
@@ -109,8 +112,9 @@ pub struct FineGrayFit {
     pub covariance: CoefficientCovariance,
     /// Sandwich with the weights taken as known, summed within clusters where clusters were given.
     pub covariance_weights_known: CoefficientCovariance,
-    /// Sandwich with the term for the estimated censoring distribution, summed within clusters where clusters were given.
-    pub covariance_weights_estimated: CoefficientCovariance,
+    /// Sandwich with the term for the estimated censoring distribution, summed within clusters where clusters were given; `None`
+    /// with delayed entry.
+    pub covariance_weights_estimated: Option<CoefficientCovariance>,
     /// Weighted log partial likelihood at the estimate.
     pub log_likelihood: f64,
     /// The same with all coefficients 0.
@@ -127,14 +131,20 @@ pub struct FineGrayFit {
     coefficients: Vec<f64>,
 }
 
-/// Fits a sub-distribution hazard model to right-censored competing risks. Time in proportion to the rows, after the sort.
+/// Fits a sub-distribution hazard model to competing risks. Time in proportion to the rows, after the sort.
+///
+/// Each stratum has a baseline of its own and estimates of its own of censoring and entry. With delayed entry whoever is gone by a
+/// competing event keeps the weight of Geskus (Biometrics 2011;67:39-49), G(t-)H(t-)/(G(X-)H(X-)): as others enter, it rises; the
+/// terms then carry the variance with the weights taken as known. Case weights count in those estimates too, so that a row of
+/// weight 2 equals the row given twice.
 ///
 /// # Errors
-/// Columns of unequal length, delayed entry, no event of the cause, a level outside (0, 1), exact ties, a likelihood that
-/// does not settle. Redundant columns and separation are said of the term.
+/// Columns of unequal length, no event of the cause, a level outside (0, 1), exact ties, a likelihood that
+/// does not settle; `RiskSetEmpties` when nobody is at risk between a competing event and a later event of the cause. Redundant columns and separation are said of the term.
 pub fn fine_gray(
     sample: &Sample,
     covariates: &Covariates,
+    stratum: Option<&[u32]>,
     options: &FineGrayOptions,
 ) -> Result<FineGrayFit, SurvivalError> {
     if !(options.level > 0.0 && options.level < 1.0) {
@@ -146,7 +156,7 @@ pub fn fine_gray(
             estimator: "the sub-distribution hazard model",
         });
     }
-    let arranged = Arranged::of(sample, covariates, None, Some(options.cause))?;
+    let arranged = Arranged::of(sample, covariates, stratum, Some(options.cause))?;
     let subdistribution = Subdistribution::of(arranged, sample, options.censoring_order)?;
     let start = vec![0.0; subdistribution.arranged.n_terms()];
     let maximum = maximise(
@@ -162,11 +172,9 @@ pub fn fine_gray(
     }
     let fit = describe(subdistribution, &maximum, &covariates.names(), options);
     require_finite(
-        [
-            &fit.covariance,
-            &fit.covariance_weights_known,
-            &fit.covariance_weights_estimated,
-        ],
+        [&fit.covariance, &fit.covariance_weights_known]
+            .into_iter()
+            .chain(&fit.covariance_weights_estimated),
         &[fit.log_likelihood, fit.log_likelihood_null],
     )?;
     Ok(fit)
@@ -199,10 +207,10 @@ fn describe(
         ))
     };
     let known = sandwich(&scores.weights_known);
-    let estimated = sandwich(&scores.weights_estimated);
-    let in_use = match options.weight_variance {
-        WeightVariance::Estimated => &estimated,
-        WeightVariance::Known => &known,
+    let estimated = scores.weights_estimated.as_deref().map(sandwich);
+    let (weight_variance, in_use) = match (options.weight_variance, &estimated) {
+        (WeightVariance::Estimated, Some(estimated)) => (WeightVariance::Estimated, estimated),
+        _ => (WeightVariance::Known, &known),
     };
     let model_scaled = standardised.covariance(&model);
     let covariance_of =
@@ -230,8 +238,14 @@ fn describe(
     if n_competing == 0 {
         notes.push(FineGrayNote::NothingCompetes);
     }
+    if weight_variance != options.weight_variance {
+        notes.push(FineGrayNote::WeightsTakenAsKnown);
+    }
     FineGrayFit {
-        options: options.clone(),
+        options: FineGrayOptions {
+            weight_variance,
+            ..options.clone()
+        },
         n: arranged.len(),
         n_events: arranged
             .is_event
@@ -249,7 +263,7 @@ fn describe(
         ),
         covariance: CoefficientCovariance::of(names, &model_scaled, &states),
         covariance_weights_known: covariance_of(&known),
-        covariance_weights_estimated: covariance_of(&estimated),
+        covariance_weights_estimated: estimated.as_ref().map(covariance_of),
         log_likelihood: maximum.at_maximum.value,
         log_likelihood_null: maximum.start.value,
         wald_test: maximum
@@ -266,6 +280,8 @@ fn describe(
 /// Cumulative sub-distribution hazard at an event time.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SubdistributionStep {
+    /// Stratum label; 0 without strata.
+    pub stratum: u32,
     /// Event time.
     pub time: f64,
     /// Cumulative hazard with every covariate 0, this step included.
@@ -282,7 +298,7 @@ pub struct PredictedIncidence {
 }
 
 impl FineGrayFit {
-    /// Cumulative sub-distribution hazard with every covariate 0, by ascending event time.
+    /// Cumulative sub-distribution hazard with every covariate 0, by stratum and ascending event time.
     ///
     /// # Errors
     /// Separation.
@@ -291,23 +307,30 @@ impl FineGrayFit {
         self.cumulative_hazard(&profile)
     }
 
-    /// Cumulative incidence 1 - exp(-H(t)) of a row with these covariates. No standard error is given.
+    /// Cumulative incidence 1 - exp(-H(t)) of a row with these covariates in this stratum (0 without strata). No standard error
+    /// is given.
     ///
     /// # Errors
-    /// A profile of another length, separation.
+    /// A profile of another length, an unknown stratum, separation.
     pub fn incidence(
         &self,
         profile: &[f64],
+        stratum: u32,
         times: &[f64],
     ) -> Result<Vec<PredictedIncidence>, SurvivalError> {
         let steps = self.cumulative_hazard(profile)?;
         let arranged = &self.subdistribution.arranged;
-        let last_time = arranged.exit_time(arranged.len() - 1);
+        let which = arranged.labels.iter().position(|&label| label == stratum);
+        let which = which.ok_or(SurvivalError::SettingOutOfRange {
+            setting: "stratum",
+            rule: "must be a stratum of the fit",
+        })?;
+        let last_time = arranged.exit_time(arranged.stratum(which).end - 1);
         let hazard_at = |time: f64| {
             steps
                 .iter()
                 .rev()
-                .find(|step| step.time <= time)
+                .find(|step| step.stratum == stratum && step.time <= time)
                 .map_or(0.0, |step| step.cumulative_hazard)
         };
         Ok(times
@@ -352,12 +375,15 @@ impl FineGrayFit {
             .map(|(value, coefficient)| value * coefficient)
             .sum();
         let slots = &arranged.slots;
-        Ok(slots
-            .events(0)
-            .map(|slot| SubdistributionStep {
+        let strata = arranged.labels.iter().enumerate();
+        let steps = strata.flat_map(|(which, &stratum)| {
+            let (hazard, at_profile) = (&hazard, at_profile.exp());
+            slots.events(which).map(move |slot| SubdistributionStep {
+                stratum,
                 time: arranged.time_of(slots.step[slot]),
-                cumulative_hazard: hazard.cumulative[slot] * at_profile.exp(),
+                cumulative_hazard: hazard.cumulative[slot] * at_profile,
             })
-            .collect())
+        });
+        Ok(steps.collect())
     }
 }

@@ -5,13 +5,14 @@ use crate::regression::cox::influence::{Hazard, hazard, visit_exposures};
 use crate::regression::fine_gray::risk_sets::Subdistribution;
 use crate::regression::moments::Sharing;
 
-/// Score residuals times case weights, by position: with the weights taken as known, and with their estimation.
+/// Score residuals times case weights, by position: with the weights taken as known, and with their estimation, which is not
+/// worked out under delayed entry.
 pub(crate) struct Scores {
     pub(crate) weights_known: Vec<f64>,
-    pub(crate) weights_estimated: Vec<f64>,
+    pub(crate) weights_estimated: Option<Vec<f64>>,
 }
 
-/// Sums, over event times after some time, of the uncensored probability times the hazard and times the drift.
+/// Sums, over event times after some time, of the chance of being observed times the hazard and times the drift.
 #[derive(Clone)]
 struct Tail {
     hazard: f64,
@@ -38,7 +39,7 @@ pub(crate) fn scores(
         let stays = subdistribution.is_competing[position].then(|| {
             (
                 &tails[arranged.slots.exit[position] as usize],
-                1.0 / subdistribution.uncensored_before_exit(position),
+                1.0 / subdistribution.observation_at_exit(position).observed(),
             )
         });
         for (term, cell) in known[position * n_terms..(position + 1) * n_terms]
@@ -55,33 +56,38 @@ pub(crate) fn scores(
             *cell = weight * observed - risk[position] * expected;
         }
     });
-    let mut estimated = known.clone();
-    add_censoring_terms(subdistribution, &tails, &risk, &mut estimated);
+    let estimated = (!arranged.has_late_entry()).then(|| {
+        let mut estimated = known.clone();
+        add_censoring_terms(subdistribution, &tails, &risk, &mut estimated);
+        estimated
+    });
     Scores {
         weights_known: known,
         weights_estimated: estimated,
     }
 }
 
-/// The tail after each slot.
+/// The tail after each slot, within its stratum.
 fn tails(subdistribution: &Subdistribution, hazard: &Hazard) -> Vec<Tail> {
     let arranged = &subdistribution.arranged;
-    let mut tail = Tail {
+    let slots = &arranged.slots;
+    let none = Tail {
         hazard: 0.0,
         drift: vec![0.0; arranged.n_terms()],
     };
-    let mut tails = Vec::with_capacity(arranged.slots.len());
-    for slot in (1..arranged.slots.len()).rev() {
-        tails.push(tail.clone());
-        let uncensored = subdistribution.uncensored_before(slot);
-        tail.hazard += uncensored * hazard.step(slot);
-        let steps = hazard.drift(slot).iter().zip(hazard.drift(slot - 1));
-        for (sum, (after, before)) in tail.drift.iter_mut().zip(steps) {
-            *sum += uncensored * (after - before);
+    let mut tails = vec![none; slots.len()];
+    for stratum in 0..arranged.n_strata() {
+        for slot in slots.events(stratum).rev() {
+            let observed = subdistribution.observed_at(slot);
+            let mut tail = tails[slot].clone();
+            tail.hazard += observed * hazard.step(slot);
+            let steps = hazard.drift(slot).iter().zip(hazard.drift(slot - 1));
+            for (sum, (after, before)) in tail.drift.iter_mut().zip(steps) {
+                *sum += observed * (after - before);
+            }
+            tails[slot - 1] = tail;
         }
     }
-    tails.push(tail);
-    tails.reverse();
     tails
 }
 
@@ -96,9 +102,22 @@ struct Gone {
 ///
 /// With events first this is the exact derivative in the case weights: a censoring at u touches rows gone at or before u, at
 /// event times after u, by 1/(1 - hazard). With events and censorings together it is the formula as printed for continuous
-/// times: rows gone before u, at event times from u on. The two differ only where times are tied.
+/// times: rows gone before u, at event times from u on. The two differ only where times are tied. Each stratum has an estimate of
+/// its own. Without delayed entry.
 fn add_censoring_terms(
     subdistribution: &Subdistribution,
+    tails: &[Tail],
+    risk: &[f64],
+    scores: &mut [f64],
+) {
+    for stratum in 0..subdistribution.arranged.n_strata() {
+        add_terms_of(subdistribution, stratum, tails, risk, scores);
+    }
+}
+
+fn add_terms_of(
+    subdistribution: &Subdistribution,
+    stratum: usize,
     tails: &[Tail],
     risk: &[f64],
     scores: &mut [f64],
@@ -112,15 +131,15 @@ fn add_censoring_terms(
     };
     // integral of q/pi against the censoring hazard so far
     let mut compensator = vec![0.0; n_terms];
-    for leaving in arranged.leaving_together(0..arranged.len()) {
+    for leaving in arranged.leaving_together(arranged.stratum(stratum)) {
         let step = arranged.exit_step(leaving.start);
-        let censoring = subdistribution.censoring[step as usize];
+        let censoring = subdistribution.observation_at_exit(leaving.start);
         let leave = |gone: &mut Gone| {
             for position in leaving
                 .clone()
                 .filter(|&position| subdistribution.is_competing[position])
             {
-                let share = risk[position] / censoring.before;
+                let share = risk[position] / censoring.uncensored;
                 gone.risk += share;
                 for (sum, value) in gone.first.iter_mut().zip(arranged.covariates.row(position)) {
                     *sum += share * value;
@@ -132,7 +151,8 @@ fn add_censoring_terms(
         }
         // event times from this one on, or after it
         let slot = arranged.slots.exit[leaving.start] as usize;
-        let is_event_time = slot > 0 && arranged.slots.step[slot] == step;
+        let is_event_time =
+            arranged.slots.events(stratum).contains(&slot) && arranged.slots.step[slot] == step;
         let (slot, remaining) = if is_together {
             (slot - usize::from(is_event_time), 1.0)
         } else {
