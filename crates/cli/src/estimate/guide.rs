@@ -175,10 +175,18 @@ impl Method {
             },
             Self::FineGray => Guide {
                 needs: &["--exit", "--cause", "--event"],
-                takes: &["--covariates", "--cluster", "--ties", "--level"],
+                takes: &[
+                    "--entry",
+                    "--covariates",
+                    "--stratum",
+                    "--cluster",
+                    "--ties",
+                    "--level",
+                ],
                 formula: "sub-distribution hazard = baseline times exp(sum of coefficient times covariate), \
-                    weighted for censoring",
-                source: "Fine and Gray, JASA 1999;94:496, eq. 7 and 8 for the variance (from memory).",
+                    weighted for censoring and delayed entry",
+                source: "Fine and Gray, JASA 1999;94:496, eq. 7 and 8 for the variance (from memory); \
+                    delayed entry: Geskus, Biometrics 2011;67:39.",
                 example: "limbledger estimate fine-gray sample-data/estimate/follow-up.csv --exit days --cause outcome \
                     --event amputated --covariates area_cm2,age --cluster person",
             },
