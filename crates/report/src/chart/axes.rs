@@ -3,8 +3,9 @@
 use super::canvas::{Canvas, Drawn, Lettering, Panel};
 use super::ink::Ink;
 use super::letters;
-use super::place::Axis;
+use super::place::{Axis, open_axis, share_axis};
 use super::{LINE_HEIGHT, TEXT_SIZE};
+use outcomes::report::Unit;
 use plotters::style::text_anchor::{HPos, VPos};
 
 /// Where the plot lies on the canvas, in page units.
@@ -20,6 +21,31 @@ impl Plot {
     /// Its width.
     pub(crate) fn width(&self) -> f64 {
         self.right - self.left
+    }
+}
+
+/// An axis for values of this unit up to `highest`, with its tick labels.
+pub(crate) fn scale(unit: Unit, highest: f64) -> (Axis, Vec<String>) {
+    let axis = if unit == Unit::Share {
+        share_axis(highest)
+    } else {
+        open_axis(highest)
+    };
+    let labels = axis
+        .ticks
+        .iter()
+        .map(|tick| tick_words(*tick, unit))
+        .collect();
+    (axis, labels)
+}
+
+/// The label of a tick, without needless decimals.
+pub(crate) fn tick_words(tick: f64, unit: Unit) -> String {
+    let scale = if unit == Unit::Share { 100.0 } else { 1.0 };
+    let rounded = (tick * scale * 100.0).round() / 100.0;
+    match unit {
+        Unit::Share => format!("{rounded}%"),
+        _ => rounded.to_string(),
     }
 }
 
@@ -66,7 +92,7 @@ pub(crate) fn block(
     Ok(())
 }
 
-/// Labels for every `every`-th quarter in two lines, the year only where it changes: `Q3` over `2025`.
+/// Labels for every `every`-th quarter or date in two lines, the year only where it changes: `Q3` over `2025`.
 /// A quarter without label gives `None`.
 pub(crate) fn quarter_labels<'a>(
     quarters: impl Iterator<Item = &'a str>,
@@ -79,18 +105,29 @@ pub(crate) fn quarter_labels<'a>(
             if !place.is_multiple_of(every) {
                 return None;
             }
-            let (year, part) = match quarter.split_once(' ') {
-                Some((year, part)) => (Some(year), part),
-                None => (None, quarter),
-            };
+            let (year, part) = year_and_part(quarter);
             let shown = year.filter(|_| year != year_before);
             year_before = year;
             Some(QuarterLabel {
-                part: part.to_owned(),
+                part,
                 year: shown.map(str::to_owned),
             })
         })
         .collect()
+}
+
+/// `2025 Q3` is `Q3` of 2025, `30 November 2023` is `30 Nov` of 2023; anything else is a part without a year.
+fn year_and_part(label: &str) -> (Option<&str>, String) {
+    let is_year = |word: &str| word.len() == 4 && word.bytes().all(|byte| byte.is_ascii_digit());
+    let words: Vec<&str> = label.split(' ').collect();
+    match words.as_slice() {
+        [year, part] if is_year(year) => (Some(year), (*part).to_owned()),
+        [day, month, year] if is_year(year) => {
+            let month: String = month.chars().take(3).collect();
+            (Some(year), format!("{day} {month}"))
+        }
+        _ => (None, label.to_owned()),
+    }
 }
 
 /// One quarter on a time axis.
@@ -137,5 +174,14 @@ mod tests {
             ["Q2 2024", "Q3 ", "Q4 ", "Q1 2025", "Q2 ", "shifted "]
         );
         assert_eq!(words(2), ["Q2 2024", "Q4 ", "Q2 2025"]);
+        let dates = ["30 November 2023", "13 January 2024"];
+        let labels = quarter_labels(dates.into_iter(), 1);
+        let said = labels.into_iter().flatten();
+        let said: Vec<_> = said.map(|label| (label.part, label.year)).collect();
+        let wanted = [("30 Nov", "2023"), ("13 Jan", "2024")];
+        assert_eq!(
+            said,
+            wanted.map(|(part, year)| (part.to_owned(), Some(year.to_owned())))
+        );
     }
 }

@@ -11,7 +11,10 @@ use std::convert::Infallible;
 use std::ops::Range;
 
 /// What drawing gives; the SVG backend itself cannot fail.
-pub(crate) type Drawn = Result<(), DrawingAreaErrorKind<Infallible>>;
+pub(crate) type Drawn = Result<(), DrawnFault>;
+
+/// Why a drawing could fail: for the scales, never for the SVG.
+pub(crate) type DrawnFault = DrawingAreaErrorKind<Infallible>;
 
 /// A drawing in page units with helpers for the few marks our charts are made of.
 pub(crate) struct Canvas<'a> {
@@ -142,6 +145,25 @@ impl<'a> Canvas<'a> {
         let (top, bottom) = (middle - side / 2.0, middle + side / 2.0);
         let corners = [(fine(left), fine(top)), (fine(left + side), fine(bottom))];
         self.area.draw(&Rectangle::new(corners, solid(ink)))
+    }
+
+    /// A filled rectangle between two corners of the page.
+    pub(crate) fn block(&self, corners: [(f64, f64); 2], ink: Ink) -> Drawn {
+        let corners = corners.map(|(x, y)| (fine(x), fine(y)));
+        self.area.draw(&Rectangle::new(corners, solid(ink)))
+    }
+
+    /// A filled area with these corners of the page.
+    pub(crate) fn fill(&self, corners: &[(f64, f64)], ink: Ink) -> Drawn {
+        let corners: Vec<_> = corners.iter().map(|(x, y)| (fine(*x), fine(*y))).collect();
+        self.area.draw(&Polygon::new(corners, solid(ink)))
+    }
+
+    /// A round marker at a point of the page.
+    pub(crate) fn dot(&self, x: f64, y: f64, radius: f64, ink: Ink) -> Drawn {
+        let middle = (fine(x), fine(y));
+        self.area
+            .draw(&Circle::new(middle, fine(radius), solid(ink)))
     }
 
     /// A line through points of the page.

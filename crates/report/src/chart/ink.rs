@@ -27,12 +27,28 @@ pub(crate) enum Ink {
     OnLayer(u8),
     /// A place where a value is absent.
     Absent,
+    /// A limit that chance alone would seldom pass.
+    Limit,
+    /// A ring around a point that gave a signal.
+    Signal,
+    /// One of very many lines.
+    Faint,
+    /// An edge that is not known exactly.
+    Edge,
+    /// Paper under such an edge, so that it is seen on any layer.
+    Halo,
+    /// A small mark without filling.
+    Ring,
+    /// A small mark of lines in the colour of the series with this number.
+    Thin(u8),
+    /// People going from one class to another; the number is the class they came from.
+    Flow(u8),
 }
 
 /// Curves that can be told apart; further ones repeat the last.
 pub(crate) const N_SERIES: u8 = 4;
 /// Layers that can be told apart; further ones repeat the last.
-pub(crate) const N_LAYERS: u8 = 6;
+pub(crate) const N_LAYERS: u8 = 8;
 
 impl Ink {
     /// The ink of the curve at this place in drawing order.
@@ -59,6 +75,14 @@ impl Ink {
             7 => format!("label-{number}"),
             8 => format!("layer-{number}"),
             9 => format!("on-layer-{number}"),
+            11 => "limit".to_owned(),
+            12 => "signal".to_owned(),
+            13 => "faint".to_owned(),
+            14 => format!("flow-{number}"),
+            15 => "edge".to_owned(),
+            16 => "ring".to_owned(),
+            17 => format!("thin-{number}"),
+            18 => "halo".to_owned(),
             _ => "absent".to_owned(),
         }
     }
@@ -79,6 +103,14 @@ impl Color for Ink {
             Self::Layer(number) => (8, number),
             Self::OnLayer(number) => (9, number),
             Self::Absent => (10, 0),
+            Self::Limit => (11, 0),
+            Self::Signal => (12, 0),
+            Self::Faint => (13, 0),
+            Self::Flow(number) => (14, number),
+            Self::Edge => (15, 0),
+            Self::Ring => (16, 0),
+            Self::Thin(number) => (17, number),
+            Self::Halo => (18, 0),
         };
         BackendColor {
             alpha: 1.0,
@@ -100,9 +132,17 @@ mod tests {
             Ink::Grid,
             Ink::Mark,
             Ink::Absent,
+            Ink::Limit,
+            Ink::Signal,
+            Ink::Faint,
+            Ink::Edge,
+            Ink::Ring,
+            Ink::Halo,
         ];
-        inks.extend((0..N_SERIES).flat_map(|n| [Ink::Series(n), Ink::Band(n), Ink::Label(n)]));
-        inks.extend((0..N_LAYERS).flat_map(|n| [Ink::Layer(n), Ink::OnLayer(n)]));
+        inks.extend(
+            (0..N_SERIES).flat_map(|n| [Ink::Series(n), Ink::Band(n), Ink::Label(n), Ink::Thin(n)]),
+        );
+        inks.extend((0..N_LAYERS).flat_map(|n| [Ink::Layer(n), Ink::OnLayer(n), Ink::Flow(n)]));
         let classes: std::collections::BTreeSet<_> = inks
             .iter()
             .map(|ink| Ink::class(ink.to_backend_color()))

@@ -4,18 +4,29 @@
 
 mod axes;
 mod backend;
+mod beside;
+mod calendar;
 mod canvas;
+mod control;
+mod courses;
+mod forest;
+mod funnel;
 mod incidence;
 mod ink;
 mod letters;
+mod movement;
+mod multiples;
+mod pathway;
 mod place;
 mod shares;
 mod sparkline;
+mod stack;
+mod time;
 mod trend;
 
 pub(crate) use backend::FINENESS;
-pub(crate) use incidence::tick_name;
 pub(crate) use sparkline::sparkline;
+pub(crate) use time::tick_name;
 
 use crate::RenderError;
 use backend::escaped;
@@ -63,11 +74,7 @@ fn short_count(count: Count) -> String {
 }
 
 /// The figure as one SVG element. `anchor` makes the ids inside it unique.
-pub(crate) fn draw(
-    figure: &Figure,
-    room: Room,
-    anchor: &str,
-) -> Result<Option<String>, RenderError> {
+pub(crate) fn draw(figure: &Figure, room: Room, anchor: &str) -> Result<String, RenderError> {
     let frame = figure.frame();
     let shell = Shell {
         anchor: &format!(
@@ -103,9 +110,51 @@ pub(crate) fn draw(
             let plan = trend::plan(points, *unit, context.as_ref(), room);
             shell.draw(plan.height(), |canvas| plan.draw(canvas))
         }
-        _ => return Ok(None),
+        Figure::ControlChart(chart) => {
+            let plan = control::plan(chart, room);
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
+        Figure::Funnel(chart) => {
+            let plan = funnel::plan(chart, room);
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
+        Figure::Forest(chart) => {
+            let plan = forest::plan(chart, room);
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
+        Figure::Pathway(chart) => {
+            let plan = pathway::plan(chart, room).map_err(fault)?;
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
+        Figure::IncidenceStack(chart) => {
+            let plan = stack::plan(chart, room).map_err(fault)?;
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
+        Figure::SmallMultiples(chart) => {
+            let plan = multiples::plan(chart, room).map_err(fault)?;
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
+        Figure::IntervalBeside(chart) => {
+            let plan = beside::plan(chart, room).map_err(fault)?;
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
+        Figure::Trajectories(chart) => {
+            let plan = courses::plan(chart, room).map_err(fault)?;
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
+        Figure::FollowUpCalendar(chart) if chart.spans.is_empty() => {
+            let plan = shares::plan(&chart.endings, &chart.quarters, room).map_err(fault)?;
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
+        Figure::FollowUpCalendar(chart) => {
+            let plan = calendar::plan(chart, room).map_err(fault)?;
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
+        Figure::Movement(chart) => {
+            let plan = movement::plan(chart, room).map_err(fault)?;
+            shell.draw(plan.height(), |canvas| plan.draw(canvas))
+        }
     }
-    .map(Some)
     .map_err(fault)
 }
 

@@ -13,7 +13,7 @@ use plotters::style::text_anchor::{HPos, VPos};
 const PLOT_TOP: f64 = 24.0;
 const PLOT_HEIGHT: f64 = 240.0;
 /// Side of the small square that ties a label to its layer.
-const SWATCH: f64 = 8.0;
+pub(super) const SWATCH: f64 = 8.0;
 
 /// Everything about the picture that is decided before drawing.
 pub(crate) struct Plan<'a> {

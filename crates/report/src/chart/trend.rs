@@ -1,10 +1,10 @@
 //! One measure by quarter: a dot with its interval, a gap with its reason, and a published figure for context.
 
-use super::axes::{Plot, label_room, quarter_labels, value_axis};
+use super::axes::{Plot, label_room, quarter_labels, scale, value_axis};
 use super::canvas::{Canvas, Drawn, Lettering, Panel};
 use super::ink::Ink;
 use super::letters;
-use super::place::{Axis, label_every, open_axis, share_axis};
+use super::place::{Axis, label_every};
 use super::{LINE_HEIGHT, Room, TEXT_SIZE, short_count};
 use crate::wording;
 use outcomes::report::{TrendPoint, Unit};
@@ -32,16 +32,7 @@ pub(crate) fn plan<'a>(
     room: Room,
 ) -> Plan<'a> {
     let highest = highest(points).max(context.map_or(0.0, |(value, _)| *value));
-    let axis = if unit == Unit::Share {
-        share_axis(highest)
-    } else {
-        open_axis(highest)
-    };
-    let axis_labels: Vec<String> = axis
-        .ticks
-        .iter()
-        .map(|tick| axis_words(*tick, unit))
-        .collect();
+    let (axis, axis_labels) = scale(unit, highest);
     let context_words = context.map_or_else(Vec::new, |(value, citation)| {
         let words = format!(
             "Dashed line, for context and not a target: {}. {citation}",
@@ -82,15 +73,6 @@ pub(crate) fn highest(points: &[TrendPoint]) -> f64 {
         .flatten()
         .filter(|value| value.is_finite())
         .fold(0.0, f64::max)
-}
-
-fn axis_words(tick: f64, unit: Unit) -> String {
-    let scale = if unit == Unit::Share { 100.0 } else { 1.0 };
-    let rounded = (tick * scale * 100.0).round() / 100.0;
-    match unit {
-        Unit::Share => format!("{rounded}%"),
-        _ => rounded.to_string(),
-    }
 }
 
 impl Plan<'_> {
@@ -137,7 +119,7 @@ impl Plan<'_> {
             }
         }
         for gap in gaps(self.points) {
-            self.draw_gap(canvas, &panel, &gap, step)?;
+            draw_gap(canvas, &panel, &gap, step)?;
         }
         let heading = Lettering::quiet(TEXT_SIZE).at(HPos::Right, VPos::Top);
         canvas.text("n", plot.left - 7.0, self.n_top(), heading)
@@ -155,29 +137,6 @@ impl Plan<'_> {
         for (place, line) in self.context_words.iter().enumerate() {
             let top = self.n_top() + LINE_HEIGHT * (1.0 + place as f64) + 6.0;
             canvas.text(line, 0.0, top, lettering)?;
-        }
-        Ok(())
-    }
-
-    /// The reason of a gap on the base line under the quarters it covers; upright where a word is too long.
-    fn draw_gap(&self, canvas: &Canvas<'_>, panel: &Panel<'_>, gap: &Gap<'_>, step: f64) -> Drawn {
-        let room = step * (gap.until - gap.from) as f64 - 4.0;
-        let middle = panel.place((gap.from + gap.until) as f64 / 2.0, 0.0).0;
-        let fits = |size: &f64| {
-            gap.reason
-                .split_whitespace()
-                .all(|word| letters::width(word, *size) <= room)
-        };
-        let Some(size) = [TEXT_SIZE, SMALL_TEXT].into_iter().find(fits) else {
-            let words = letters::clip(gap.reason, SMALL_TEXT, PLOT_HEIGHT);
-            let lettering = Lettering::quiet(SMALL_TEXT).upright();
-            return canvas.text(&words, middle, self.plot.bottom - 4.0, lettering);
-        };
-        let lettering = Lettering::quiet(size).at(HPos::Center, VPos::Bottom);
-        let lines = letters::wrap(gap.reason, size, room, 4);
-        for (place, line) in lines.iter().rev().enumerate() {
-            let bottom = self.plot.bottom - 4.0 - (size + 2.0) * place as f64;
-            canvas.text(line, middle, bottom, lettering)?;
         }
         Ok(())
     }
@@ -210,6 +169,29 @@ pub(crate) fn gaps(points: &[TrendPoint]) -> Vec<Gap<'_>> {
         }
     }
     gaps
+}
+
+/// The reason of a gap on the base line under the quarters it covers; upright where a word is too long.
+pub(crate) fn draw_gap(canvas: &Canvas<'_>, panel: &Panel<'_>, gap: &Gap<'_>, step: f64) -> Drawn {
+    let room = step * (gap.until - gap.from) as f64 - 4.0;
+    let (middle, bottom) = panel.place((gap.from + gap.until) as f64 / 2.0, 0.0);
+    let fits = |size: &f64| {
+        gap.reason
+            .split_whitespace()
+            .all(|word| letters::width(word, *size) <= room)
+    };
+    let Some(size) = [TEXT_SIZE, SMALL_TEXT].into_iter().find(fits) else {
+        let words = letters::clip(gap.reason, SMALL_TEXT, PLOT_HEIGHT);
+        let lettering = Lettering::quiet(SMALL_TEXT).upright();
+        return canvas.text(&words, middle, bottom - 4.0, lettering);
+    };
+    let lettering = Lettering::quiet(size).at(HPos::Center, VPos::Bottom);
+    let lines = letters::wrap(gap.reason, size, room, 4);
+    for (place, line) in lines.iter().rev().enumerate() {
+        let base = bottom - 4.0 - (size + 2.0) * place as f64;
+        canvas.text(line, middle, base, lettering)?;
+    }
+    Ok(())
 }
 
 fn n_words(point: &TrendPoint) -> String {

@@ -99,7 +99,7 @@ pub(super) struct Term {
 
 #[derive(Debug, Serialize)]
 pub(super) struct Picture {
-    drawing: Option<String>,
+    drawing: String,
     alt: String,
     title: String,
     caption: String,
@@ -273,17 +273,14 @@ fn card(headline: &Headline, drawings: &mut Vec<(String, String)>) -> Result<Car
     })
 }
 
-/// A figure as drawn for the page. One that no drawing exists for keeps its words.
+/// A figure as drawn for the page, with its words.
 fn picture(figure: &Figure, drawings: &mut Vec<(String, String)>) -> Result<Picture, RenderError> {
     let frame = figure.frame();
     let name = format!("figure-{}.svg", drawings.len() + 1);
     let svg = chart::draw(figure, Room::Wide, &name)?;
-    let drawing = svg.map(|svg| {
-        drawings.push((name.clone(), svg));
-        name
-    });
+    drawings.push((name.clone(), svg));
     Ok(Picture {
-        drawing,
+        drawing: name,
         alt: frame.alt.clone(),
         title: frame.title.clone(),
         caption: frame.caption.clone(),

@@ -132,7 +132,7 @@ fn words_keep_a_contrast_of_four_and_a_half_in_both_themes() {
             let ratio = contrast(colour(words), colour("paper"));
             assert!(ratio >= 4.5, "{words} has {ratio:.2}");
         }
-        for layer in 0..6 {
+        for layer in 0..8 {
             let ratio = contrast(
                 colour(&format!("on-layer-{layer}")),
                 colour(&format!("layer-{layer}")),

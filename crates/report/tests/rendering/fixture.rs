@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use outcomes::finding::{ByteAccount, FileAccount};
 use outcomes::report::*;
 
-fn date(year: i32, month: u32, day: u32) -> NaiveDate {
+pub(crate) fn date(year: i32, month: u32, day: u32) -> NaiveDate {
     NaiveDate::from_ymd_opt(year, month, day).unwrap()
 }
 
@@ -59,7 +59,7 @@ pub(crate) fn report(audience: Audience) -> Report {
     }
 }
 
-const QUARTERS: [&str; 10] = [
+pub(crate) const QUARTERS: [&str; 10] = [
     "2023 Q2", "2023 Q3", "2023 Q4", "2024 Q1", "2024 Q2", "2024 Q3", "2024 Q4", "2025 Q1",
     "2025 Q2", "2025 Q3",
 ];
@@ -121,7 +121,7 @@ fn result(measure: &str, cohort: &str, period: &str, unit: Unit, value: Value) -
     }
 }
 
-fn known(estimate: f64, lower: f64, upper: f64, method: &str) -> Value {
+pub(crate) fn known(estimate: f64, lower: f64, upper: f64, method: &str) -> Value {
     Value::Known(Estimate {
         estimate,
         interval: Some(Interval {
@@ -415,7 +415,13 @@ fn tiers() -> Family {
     }
 }
 
-fn curve(label: &str, is_main: bool, plateau: f64, pace: f64, width: f64) -> IncidenceCurve {
+pub(crate) fn curve(
+    label: &str,
+    is_main: bool,
+    plateau: f64,
+    pace: f64,
+    width: f64,
+) -> IncidenceCurve {
     let points = (1..=24)
         .map(|week| {
             let day = f64::from(week) * 7.0 - f64::from(week % 3);
@@ -439,6 +445,12 @@ fn curve(label: &str, is_main: bool, plateau: f64, pace: f64, width: f64) -> Inc
 }
 
 fn figures() -> Vec<Figure> {
+    let mut figures = everyday_figures();
+    figures.extend(crate::fixture_figures::all());
+    figures
+}
+
+fn everyday_figures() -> Vec<Figure> {
     vec![
         Figure::CumulativeIncidence {
             frame: FigureFrame {

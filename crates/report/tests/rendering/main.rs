@@ -7,6 +7,7 @@
 
 mod accessibility;
 mod fixture;
+mod fixture_figures;
 mod golden;
 mod hostile;
 mod paper;

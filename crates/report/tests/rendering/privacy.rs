@@ -104,10 +104,12 @@ fn a_bar_with_hidden_counts_has_no_parts_and_the_caption_says_why() {
     let page = report::html(&hidden()).unwrap();
     assert!(n_parts_of_bars(&report::html(&fixture::report(Audience::Public)).unwrap()) > 0);
     assert_eq!(n_parts_of_bars(&page), 0);
+    // Two curves without counts have nothing to hide.
     let figures: Vec<&str> = page.split("<figure ").skip(1).collect();
     assert!(
         figures
             .iter()
+            .filter(|figure| !figure.starts_with("id=\"figure-healing-between-visits\""))
             .all(|figure| figure.contains("suppressed to protect patients"))
     );
 }

@@ -16,7 +16,7 @@ pub(crate) fn figure(figure: &Figure, anchor: &str) -> Result<Markup, RenderErro
     Ok(html! {
         figure id=(anchor) {
             h3 { (frame.title) }
-            @for picture in drawn { (PreEscaped(picture?.unwrap_or_default())) }
+            @for picture in drawn { (PreEscaped(picture?)) }
             figcaption {
                 (frame.caption)
                 @if figure.is_partly_hidden() { " A dash or an empty bar stands for counts suppressed to protect patients." }
