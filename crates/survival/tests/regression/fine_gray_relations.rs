@@ -282,3 +282,38 @@ fn the_terms_carry_the_variance_asked_for() {
     );
     assert!(error(&known) != error(&estimated));
 }
+
+/// R survival 3.5-3 gives the earlier rows no weight here (0/0) and fits without them.
+#[test]
+fn a_row_that_enters_when_everybody_has_left_changes_no_coefficient() {
+    let exit = vec![2.0, 3.0, 3.0, 4.0, 5.0, 6.0, 7.0, 7.0, 9.0, 20.0];
+    let cause = vec![2, 1, 2, 0, 1, 2, 1, 1, 0, 2];
+    let entry = vec![0.0, 0.0, 1.0, 0.0, 2.0, 0.0, 3.0, 0.0, 1.0, 15.0];
+    let x = vec![0.3, 0.9, -0.4, 0.1, 0.7, -0.2, 0.5, -0.6, 0.0, 1.2];
+    let first = |n: usize| {
+        let sample = Sample::new(exit[..n].to_vec(), cause[..n].to_vec()).unwrap();
+        let sample = sample.with_entry(entry[..n].to_vec()).unwrap();
+        let values = x[..n].to_vec();
+        let covariate = Covariate {
+            name: "x".into(),
+            values,
+        };
+        let covariates = Covariates::new(n, vec![covariate]).unwrap();
+        let fit = fine_gray(&sample, &covariates, None, &FineGrayOptions::default()).unwrap();
+        fit.terms[0].estimate.unwrap()
+    };
+    assert!((first(10) - first(9)).abs() < 1e-9);
+}
+
+#[test]
+fn a_competing_event_before_a_gap_and_an_event_after_it_are_refused_by_name() {
+    let sample = Sample::new(vec![2.0, 3.0, 4.0, 9.0, 10.0], vec![2, 1, 0, 1, 0]).unwrap();
+    let sample = sample.with_entry(vec![0.0, 0.0, 0.0, 6.0, 7.0]).unwrap();
+    let x = Covariate {
+        name: "x".into(),
+        values: vec![0.0, 1.0, 0.5, 0.2, 0.9],
+    };
+    let covariates = Covariates::new(5, vec![x]).unwrap();
+    let refused = fine_gray(&sample, &covariates, None, &FineGrayOptions::default());
+    assert!(matches!(refused, Err(SurvivalError::RiskSetEmpties)));
+}
