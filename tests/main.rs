@@ -3,8 +3,10 @@
 
 mod estimate;
 mod example;
+mod grade;
 mod messages;
 mod methods;
+mod public;
 mod quarterly;
 mod simulator;
 mod support;

@@ -96,12 +96,7 @@ fn report(tables: &Tables, cut_off: i64, of: &str) -> Report {
         check_words: &[],
         accounts: &[],
         completeness: &[],
-        provenance: &Provenance {
-            program: String::new(),
-            pipeline: (String::new(), String::new()),
-            layout: (String::new(), String::new()),
-            inputs: Vec::new(),
-        },
+        provenance: &Provenance::default(),
     })
 }
 

@@ -57,12 +57,7 @@ fn actions(text: &str, cut_off_day: i64) -> Vec<ActionItem> {
             check_words: &[],
             accounts: &[],
             completeness: &[],
-            provenance: &Provenance {
-                program: String::new(),
-                pipeline: (String::new(), String::new()),
-                layout: (String::new(), String::new()),
-                inputs: Vec::new(),
-            },
+            provenance: &Provenance::default(),
         };
         analyse(&material).action_list
     })

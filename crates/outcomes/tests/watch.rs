@@ -31,12 +31,7 @@ fn report(tables: &Tables, cut_off_day: i64, quarter: &str, audience: Audience) 
             check_words: &[],
             accounts: &[],
             completeness: &[],
-            provenance: &Provenance {
-                program: String::new(),
-                pipeline: (String::new(), String::new()),
-                layout: (String::new(), String::new()),
-                inputs: Vec::new(),
-            },
+            provenance: &Provenance::default(),
         })
     })
 }
@@ -301,6 +296,6 @@ fn the_pathway_chart_gives_every_step_out_of_the_same_limbs() {
         .unwrap();
     assert_eq!(
         bands.frame().title,
-        "From trigger to referral in 2023 Q3: referred before the trigger or on its day 1, 8 to 14 days 1, not within 28 days 1"
+        "From trigger to referral, 3 limbs of 2023 Q3: referred before the trigger or on its day (1), 8 to 14 days (1), not within 28 days (1)"
     );
 }

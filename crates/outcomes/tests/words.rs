@@ -42,12 +42,7 @@ fn no_sentence_states_a_default_that_is_not_in_force() {
         check_words: &[],
         accounts: &[],
         completeness: &[],
-        provenance: &Provenance {
-            program: String::new(),
-            pipeline: (String::new(), String::new()),
-            layout: (String::new(), String::new()),
-            inputs: Vec::new(),
-        },
+        provenance: &Provenance::default(),
     });
     let said = format!(
         "{:?} {:?} {:?} {:?} {:?} {:?}",

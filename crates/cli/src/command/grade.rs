@@ -3,6 +3,7 @@
 use super::load::visible;
 use super::{out, say};
 use crate::arguments::GradeArguments;
+use crate::estimate::unreadable;
 use crate::failure::Failure;
 use outcomes::grade::InfectionCriteria;
 use outcomes::grade::scale::{
@@ -131,21 +132,6 @@ fn read(path: &Path) -> Result<Table, Failure> {
         headers,
         records,
     })
-}
-
-/// What is wrong with the file, without any of its cells.
-fn unreadable(file: &str, error: &csv::Error) -> Failure {
-    let at = error.position().map_or_else(String::new, |position| {
-        format!(", line {}", position.line())
-    });
-    match error.kind() {
-        csv::ErrorKind::Io(error) => Failure::CannotRun(format!("{file}: {error}")),
-        csv::ErrorKind::Utf8 { .. } => Failure::with_hint(
-            format!("{file}{at}: not UTF-8 text"),
-            "save the table as UTF-8",
-        ),
-        _ => Failure::Data(format!("{file}{at}: not a table of records")),
-    }
 }
 
 /// The column that tells an item.

@@ -19,6 +19,8 @@ mod words;
 pub(crate) use arguments::EstimateArguments;
 pub(crate) use guide_words::{explained_method, list_of_methods, method_names, methods_in_help};
 
+pub(crate) use table::unreadable;
+
 use crate::failure::Failure;
 use arguments::Method;
 

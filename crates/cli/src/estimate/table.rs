@@ -138,7 +138,7 @@ fn place_of(file: &str, headers: &[String], name: &str) -> Result<usize, Failure
 }
 
 /// What is wrong with the file, without any of its cells.
-fn unreadable(file: &str, error: &csv::Error) -> Failure {
+pub(crate) fn unreadable(file: &str, error: &csv::Error) -> Failure {
     let at = error.position().map_or_else(String::new, |position| {
         format!(", line {}", position.line())
     });

@@ -234,14 +234,15 @@ fn bands_by_quarter(material: &Material<'_>, counted: &Counted) -> Option<Figure
         .iter()
         .zip(&newest.counts)
         .filter(|(_, count)| **count != Count::Shown(0))
-        .map(|(name, count)| format!("{name} {count}"))
+        .map(|(name, count)| format!("{name} ({count})"))
         .collect();
     Some(Figure::StackedShares {
         frame: FigureFrame {
             id: "vascular-referral-bands".to_owned(),
             family: counted.measure.family.to_owned(),
             title: format!(
-                "From trigger to referral in {}: {}",
+                "From trigger to referral, {} limbs of {}: {}",
+                newest.n,
                 newest.quarter,
                 told.join(", ")
             ),

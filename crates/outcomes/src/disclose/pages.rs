@@ -2,7 +2,8 @@
 
 use super::curve::coarse_curve;
 use super::public::{
-    DisclosureRules, Fates, coarse, measure_of_bars, public_result, published_results,
+    DisclosureRules, Fates, coarse, is_public_measure, measure_of_bars, public_result,
+    published_results,
 };
 use super::told::Told;
 use crate::measure::find_measure;
@@ -20,6 +21,7 @@ pub(super) fn public_front_page(front_page: &FrontPage, fates: &Fates) -> FrontP
     } = front_page;
     let headlines: Vec<Headline> = headlines
         .iter()
+        .filter(|headline| is_public_measure(&headline.result.measure))
         .map(|headline| {
             let Headline {
                 title,
@@ -126,14 +128,14 @@ pub(super) fn public_figure(
             layers,
             quarters,
         } => {
-            let measure = measure_of_bars(report, &frame.id);
+            let measure = measure_of_bars(report, &frame.id)?;
             let quarters: Vec<StackedQuarter> = quarters
                 .iter()
                 .filter_map(|bar| public_bar(&measure, layers, bar, fates))
                 .collect();
             (!quarters.is_empty()).then(|| Figure::StackedShares {
                 frame: FigureFrame {
-                    title: "Shares at the end of each quarter, as far as they can be shown".to_owned(),
+                    title: "Shares of each class by quarter, as far as they can be shown".to_owned(),
                     caption: "Classes that hold too few people to be shown, and those that would give them away, are hidden."
                         .to_owned(),
                     alt: format!("Stacked bars for {} quarters.", quarters.len()),

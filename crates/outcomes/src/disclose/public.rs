@@ -45,7 +45,7 @@ pub struct SuppressionLine {
     pub cohort: String,
     /// Stratum, or `all`.
     pub stratum: String,
-    /// What is hidden: `result`, `unknown outcomes`, `bar`, `chart`.
+    /// What is hidden: `result`, `unknown outcomes`, `bar`, `chart`, `measure`.
     pub what: String,
     /// Why, in words.
     pub reason: String,
@@ -131,8 +131,29 @@ pub(super) fn published_results(report: &Report) -> Vec<&MeasureResult> {
         .collect()
 }
 
+/// Measures whose counts the public may see. All that ties one of them to another is written down in `collect`; a measure comes
+/// in here when its ties to all others do, since a count that stands elsewhere under another name gives a hidden one away.
+const PUBLIC_MEASURES: &[&str] = &[
+    "healed-within-12-weeks",
+    "healed-within-24-weeks",
+    "ulcer-free-at-12-weeks",
+    "ulcer-free-at-24-weeks",
+    "median-time-to-healing",
+    "recurrence-within-12-months",
+    "threatened-limbs-kept-at-12-months",
+    "limbs-kept-at-12-months",
+    "major-amputations",
+    "minor-amputations",
+    "vascular-referral-after-trigger",
+    "risk-tier-distribution",
+];
+
+pub(super) fn is_public_measure(id: &str) -> bool {
+    PUBLIC_MEASURES.contains(&id)
+}
+
 fn is_for_the_public(result: &MeasureResult) -> bool {
-    !result.stratum.starts_with("clinician")
+    is_public_measure(&result.measure) && !result.stratum.starts_with("clinician")
 }
 
 /// What the bars of stacked charts tell, under the measure they show.
@@ -145,7 +166,9 @@ fn bars(report: &Report) -> Vec<Told> {
             quarters,
         } = figure
         {
-            let measure = measure_of_bars(report, &frame.id);
+            let Some(measure) = measure_of_bars(report, &frame.id) else {
+                continue;
+            };
             for bar in quarters {
                 let layers = layers.iter().zip(&bar.counts);
                 told.extend(
@@ -157,23 +180,18 @@ fn bars(report: &Report) -> Vec<Told> {
     told
 }
 
-/// The measure whose classes are the layers of a chart of bars; the chart itself where there is none.
-pub(super) fn measure_of_bars(report: &Report, figure: &str) -> String {
+/// The public measure whose classes are the layers of a chart of bars. Bars of anything else are not printed.
+pub(super) fn measure_of_bars(report: &Report, figure: &str) -> Option<String> {
     let layers = report.figures.iter().find_map(|known| match known {
         Figure::StackedShares { frame, layers, .. } if frame.id == figure => Some(layers),
         _ => None,
-    });
-    let sheets = report.families.iter().flat_map(|family| &family.measures);
-    layers
-        .and_then(|layers| {
-            sheets.into_iter().find(|sheet| {
-                layers.iter().all(|layer| {
-                    let mut results = sheet.results.iter();
-                    results.any(|result| result.stratum == *layer)
-                })
-            })
-        })
-        .map_or_else(|| figure.to_owned(), |sheet| sheet.id.clone())
+    })?;
+    let is_class_of = |sheet: &&MeasureSheet| {
+        let is_class = |layer: &String| sheet.results.iter().any(|result| result.stratum == *layer);
+        is_public_measure(&sheet.id) && layers.iter().all(is_class)
+    };
+    let mut sheets = report.families.iter().flat_map(|family| &family.measures);
+    sheets.find(is_class_of).map(|sheet| sheet.id.clone())
 }
 
 fn fates(
@@ -245,7 +263,19 @@ fn log(report: &Report, fates: &Fates, n_results: usize) -> Vec<SuppressionLine>
             (None, None) => {}
         }
     }
-    let left_out = report.figures.iter().filter(|figure| !is_drawn(figure));
+    let sheets = report.families.iter().flat_map(|family| &family.measures);
+    let whole = sheets.filter(|sheet| !is_public_measure(&sheet.id));
+    lines.extend(whole.map(|sheet| {
+        SuppressionLine {
+            measure: sheet.id.clone(),
+            cohort: "all".to_owned(),
+            stratum: "all".to_owned(),
+            what: "measure".to_owned(),
+            reason: "its ties to other measures are not weighed, so that it is not printed at all"
+                .to_owned(),
+        }
+    }));
+    let left_out = (report.figures.iter()).filter(|figure| !is_drawn(report, figure));
     lines.extend(left_out.map(|figure| SuppressionLine {
         measure: figure.frame().id.clone(),
         cohort: "all".to_owned(),
@@ -257,14 +287,13 @@ fn log(report: &Report, fates: &Fates, n_results: usize) -> Vec<SuppressionLine>
     lines
 }
 
-/// Kinds of chart that a public copy holds at all.
-fn is_drawn(figure: &Figure) -> bool {
-    matches!(
-        figure,
-        Figure::CumulativeIncidence { .. }
-            | Figure::StackedShares { .. }
-            | Figure::QuarterlyTrend { .. }
-    )
+/// Charts that a public copy holds at all.
+fn is_drawn(report: &Report, figure: &Figure) -> bool {
+    match figure {
+        Figure::CumulativeIncidence { .. } | Figure::QuarterlyTrend { .. } => true,
+        Figure::StackedShares { frame, .. } => measure_of_bars(report, &frame.id).is_some(),
+        _ => false,
+    }
 }
 
 /// Builds the copy. Every field of the report is named here, so that a new one cannot slip into the public copy unseen.
@@ -309,9 +338,11 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
             measures: family
                 .measures
                 .iter()
+                .filter(|sheet| is_public_measure(&sheet.id))
                 .map(|sheet| public_sheet(sheet, fates))
                 .collect(),
         })
+        .filter(|family: &Family| !family.measures.is_empty())
         .collect();
     let mut cautions = cautions.clone();
     cautions.push(format!(
@@ -342,14 +373,15 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         completeness: Vec::new(),
         suppressions: Vec::new(),
         settings: settings.clone(),
-        rules: rule_lines.clone(),
+        rules: (rule_lines.iter())
+            .filter(|line| is_public_measure(&line.measure))
+            .cloned()
+            .collect(),
         glossary: glossary.clone(),
         cautions,
         provenance: Provenance {
             program: program.clone(),
-            pipeline: (String::new(), String::new()),
-            layout: (String::new(), String::new()),
-            inputs: Vec::new(),
+            ..Provenance::default()
         },
     }
 }

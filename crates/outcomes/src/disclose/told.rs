@@ -198,7 +198,7 @@ impl EarlierResult {
 
 impl EarlierPublicReport {
     /// What it told. `measure_of` names the measure that a chart of bars shows.
-    pub fn told(&self, measure_of: impl Fn(&str) -> String) -> Vec<Told> {
+    pub fn told(&self, measure_of: impl Fn(&str) -> Option<String>) -> Vec<Told> {
         let results = self
             .families
             .iter()
@@ -216,8 +216,11 @@ impl EarlierPublicReport {
                 is_hidden: result.is_hidden(),
                 is_part_of_denominator: result.unit != Unit::Per100PersonYears.code(),
             });
-        let bars = self.figures.iter().flat_map(|figure| {
-            let measure = measure_of(&figure.frame.id);
+        let with_measure = self
+            .figures
+            .iter()
+            .filter_map(|figure| Some((measure_of(&figure.frame.id)?, figure)));
+        let bars = with_measure.flat_map(|(measure, figure)| {
             figure.quarters.iter().flat_map(move |bar| {
                 let measure = measure.clone();
                 let layers = figure.layers.iter().zip(&bar.counts);

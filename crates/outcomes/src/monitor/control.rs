@@ -192,16 +192,7 @@ fn places_of<T>(series: &[T], has_value: impl Fn(&T) -> bool) -> Vec<usize> {
 
 /// Puts the points of a chart back on their places in a series with gaps.
 fn spread_out(chart: ControlChart, places: &[usize], n: usize) -> ControlChart {
-    let mut points: Vec<ChartPoint> = (1..=n)
-        .map(|position| ChartPoint {
-            position,
-            value: None,
-            lower: None,
-            upper: None,
-            deviation: None,
-            is_outside: false,
-        })
-        .collect();
+    let mut points: Vec<ChartPoint> = (1..=n).map(ChartPoint::empty).collect();
     for (point, place) in chart.points.iter().zip(places) {
         if let Some(slot) = points.get_mut(*place) {
             *slot = ChartPoint {

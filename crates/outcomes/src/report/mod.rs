@@ -293,7 +293,7 @@ pub struct RuleLine {
 }
 
 /// What made this report.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct Provenance {
     /// Program and version.
     pub program: String,

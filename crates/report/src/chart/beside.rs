@@ -99,12 +99,7 @@ impl Plan<'_> {
     /// Draws the plan.
     pub(crate) fn draw(&self, canvas: &Canvas<'_>) -> Drawn {
         let plot = self.plot;
-        let panel = canvas.panel(
-            0.0..self.time.until,
-            0.0..self.axis.top,
-            plot.left..plot.right,
-            plot.top..plot.bottom,
-        );
+        let panel = canvas.panel_in(plot, 0.0..self.time.until, 0.0..self.axis.top);
         value_axis(canvas, &panel, plot, &self.axis, &self.axis_labels)?;
         let dated = &self.chart.conventional;
         let end = self.time.end(dated);

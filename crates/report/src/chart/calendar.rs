@@ -94,11 +94,10 @@ impl Plan<'_> {
     /// Draws the plan.
     pub(crate) fn draw(&self, canvas: &Canvas<'_>) -> Drawn {
         let plot = self.plot;
-        let panel = canvas.panel(
+        let panel = canvas.panel_in(
+            plot,
             0.0..self.n_days,
             0.0..f64::from(self.chart.until_days),
-            plot.left..plot.right,
-            plot.top..plot.bottom,
         );
         self.draw_key(canvas)?;
         self.draw_axes(canvas, &panel)?;

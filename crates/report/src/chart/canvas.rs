@@ -1,3 +1,4 @@
+use super::axes::Plot;
 use super::backend::{FINENESS, SvgBackend};
 use super::ink::Ink;
 use plotters::coord::Shift;
@@ -98,6 +99,11 @@ impl<'a> Canvas<'a> {
         Self {
             area: SvgBackend::new(body, width, height).into_drawing_area(),
         }
+    }
+
+    /// A panel over a plot whose scales run over `x` and `y`.
+    pub(crate) fn panel_in(&self, plot: Plot, x: Range<f64>, y: Range<f64>) -> Panel<'a> {
+        self.panel(x, y, plot.left..plot.right, plot.top..plot.bottom)
     }
 
     /// A panel over this part of the page whose scales run over `x` and `y`.

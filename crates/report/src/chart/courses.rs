@@ -71,12 +71,7 @@ impl Plan<'_> {
     /// Draws the plan.
     pub(crate) fn draw(&self, canvas: &Canvas<'_>) -> Drawn {
         let plot = self.plot;
-        let panel = canvas.panel(
-            0.0..self.time.until,
-            0.0..LARGEST,
-            plot.left..plot.right,
-            plot.top..plot.bottom,
-        );
+        let panel = canvas.panel_in(plot, 0.0..self.time.until, 0.0..LARGEST);
         let heading = Lettering::quiet(TEXT_SIZE).at(HPos::Left, VPos::Bottom);
         canvas.text("share of the first area", 0.0, plot.top - 8.0, heading)?;
         value_axis(canvas, &panel, plot, &self.axis, &self.axis_labels)?;

@@ -118,12 +118,7 @@ impl Plan<'_> {
         plot: Plot,
         is_first: bool,
     ) -> Drawn {
-        let area = canvas.panel(
-            0.0..self.time.until,
-            0.0..self.axis.top,
-            plot.left..plot.right,
-            plot.top..plot.bottom,
-        );
+        let area = canvas.panel_in(plot, 0.0..self.time.until, 0.0..self.axis.top);
         let no_labels = vec![String::new(); self.axis_labels.len()];
         let labels = if is_first {
             &self.axis_labels

@@ -116,12 +116,7 @@ impl Plan<'_> {
     /// Draws the plan.
     pub(crate) fn draw(&self, canvas: &Canvas<'_>) -> Drawn {
         let plot = self.plot;
-        let panel = canvas.panel(
-            0.0..self.time.until,
-            0.0..1.0,
-            plot.left..plot.right,
-            plot.top..plot.bottom,
-        );
+        let panel = canvas.panel_in(plot, 0.0..self.time.until, 0.0..1.0);
         value_axis(canvas, &panel, plot, &self.axis, &self.axis_labels)?;
         for place in 0..self.layers.len() {
             self.draw_layer(&panel, place)?;

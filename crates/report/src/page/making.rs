@@ -1,11 +1,21 @@
 use super::table::{ABSENT, cell, name, numbers, scrolling, stacking, words};
 use crate::wording;
 use maud::{Markup, html};
+use outcomes::disclose::SuppressionLine;
 use outcomes::finding::FileAccount;
-use outcomes::report::{FieldCompleteness, FindingTally, FlowStep, Report};
+use outcomes::report::{Audience, FieldCompleteness, FindingTally, FlowStep, Report};
+use std::collections::BTreeMap;
 
 /// From rows to cohorts: flow, row accounts, findings, completeness.
 pub(crate) fn section(report: &Report) -> Markup {
+    if report.audience == Audience::Public {
+        return html! {
+            section #making aria-labelledby="making-title" {
+                h2 #making-title { "How the numbers were made" }
+                p { "What became of every row, what the checks found and how complete the fields are stands in the copies kept by the practice: such counts would tell of single people." }
+            }
+        };
+    }
     html! {
         section #making aria-labelledby="making-title" {
             h2 #making-title { "How the numbers were made" }
@@ -18,7 +28,35 @@ pub(crate) fn section(report: &Report) -> Markup {
             (findings(&report.findings))
             h3 { "How complete the fields are" }
             (completeness(&report.completeness))
+            @if !report.suppressions.is_empty() {
+                h3 { "What the public copy hides" }
+                (suppressions(&report.suppressions))
+            }
         }
+    }
+}
+
+/// How many results of each measure the public copy hides, by reason; the whole list is in the data.
+fn suppressions(lines: &[SuppressionLine]) -> Markup {
+    let mut tally: BTreeMap<(&str, &str, &str), usize> = BTreeMap::new();
+    for line in lines {
+        *tally
+            .entry((&line.measure, &line.what, &line.reason))
+            .or_default() += 1;
+    }
+    let rows: Vec<Vec<Markup>> = tally
+        .into_iter()
+        .map(|((measure, what, reason), n)| {
+            vec![cell(measure), cell(what), cell(reason), cell(n.to_string())]
+        })
+        .collect();
+    html! {
+        p { "Each hidden result with its cohort is listed in report.json, without its counts." }
+        (scrolling(
+            "What the public copy hides",
+            &[words("Measure or chart"), words("What"), words("Why"), numbers("How many")],
+            &rows,
+        ))
     }
 }
 

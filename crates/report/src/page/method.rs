@@ -89,6 +89,9 @@ fn settings(settings: &[SettingLine]) -> Markup {
 }
 
 fn provenance(provenance: &Provenance) -> Markup {
+    if provenance.inputs.is_empty() {
+        return html! { p { "Made by " (provenance.program) ". The files behind it are named in the copies kept by the practice." } };
+    }
     let hash = |hash: &str| html! { code.hash { (hash) } };
     let mut rows = vec![
         vec![

@@ -3,8 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::{
-    ChartKind, ChartPoint, ControlChart, D2_OF_TWO, Range, baseline, empty_point, mean,
-    moving_ranges, point,
+    ChartKind, ChartPoint, ControlChart, D2_OF_TWO, Range, baseline, mean, moving_ranges, point,
 };
 use crate::SurvivalError;
 use crate::counts::checks::{check_amounts, check_not_above, too_few};
@@ -118,7 +117,7 @@ fn attribute_chart(
         .zip(1..)
         .map(|((events, size), position)| {
             if *size == 0.0 {
-                return empty_point(position);
+                return ChartPoint::empty(position);
             }
             let sigma = sigma_of_one / size.sqrt() * sigma_z.unwrap_or(1.0);
             point(position, *events as f64 / size, centre, sigma, range)

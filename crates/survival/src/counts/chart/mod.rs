@@ -141,15 +141,17 @@ fn point(position: usize, value: f64, centre: f64, sigma: f64, range: Range) -> 
     }
 }
 
-/// A place in the series without a denominator.
-fn empty_point(position: usize) -> ChartPoint {
-    ChartPoint {
-        position,
-        value: None,
-        lower: None,
-        upper: None,
-        deviation: None,
-        is_outside: false,
+impl ChartPoint {
+    /// A place in the series without a value.
+    pub fn empty(position: usize) -> Self {
+        Self {
+            position,
+            value: None,
+            lower: None,
+            upper: None,
+            deviation: None,
+            is_outside: false,
+        }
     }
 }
 
