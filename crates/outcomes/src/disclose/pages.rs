@@ -133,7 +133,9 @@ pub(super) fn public_figure(
                 .iter()
                 .filter_map(|bar| public_bar(&measure, layers, bar, fates))
                 .collect();
-            (!quarters.is_empty()).then(|| Figure::StackedShares {
+            // A bar is drawn only when all its layers are known; the table of the measure holds what else can be shown.
+            let is_whole = |bar: &StackedQuarter| !bar.counts.contains(&Count::Suppressed);
+            quarters.iter().any(is_whole).then(|| Figure::StackedShares {
                 frame: FigureFrame {
                     title: "Shares of each class by quarter, as far as they can be shown".to_owned(),
                     caption: "Classes that hold too few people to be shown, and those that would give them away, are hidden."

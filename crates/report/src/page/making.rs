@@ -1,3 +1,4 @@
+use super::ROWS_STAY;
 use super::table::{ABSENT, cell, name, numbers, scrolling, stacking, words};
 use crate::wording;
 use maud::{Markup, html};
@@ -12,7 +13,7 @@ pub(crate) fn section(report: &Report) -> Markup {
         return html! {
             section #making aria-labelledby="making-title" {
                 h2 #making-title { "How the numbers were made" }
-                p { "What became of every row, what the checks found and how complete the fields are stands in the copies kept by the practice: such counts would tell of single people." }
+                p { (ROWS_STAY) }
             }
         };
     }

@@ -1,3 +1,4 @@
+use super::FILES_STAY;
 use super::anchors::Anchors;
 use super::table::{ABSENT, cell, name, numbers, scrolling, stacking, words};
 use crate::wording;
@@ -90,7 +91,7 @@ fn settings(settings: &[SettingLine]) -> Markup {
 
 fn provenance(provenance: &Provenance) -> Markup {
     if provenance.inputs.is_empty() {
-        return html! { p { "Made by " (provenance.program) ". The files behind it are named in the copies kept by the practice." } };
+        return html! { p { "Made by " (provenance.program) ". " (FILES_STAY) } };
     }
     let hash = |hash: &str| html! { code.hash { (hash) } };
     let mut rows = vec![

@@ -28,6 +28,13 @@ const CONTENT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img
 /// The caution that stands before any number.
 pub(crate) const BANNER: &str = "This report describes care already given and recommends no treatment for any person. Clinical decisions belong to licensed practitioners and local protocols. Published figures are context, not targets. Local rules on de-identified data decide who may see this copy.";
 
+/// What the public copy says in place of row accounts.
+pub(crate) const ROWS_STAY: &str = "What became of every row, what the checks found and how complete the fields are stands in the copies kept by the practice: such counts would tell of single people.";
+
+/// What a copy without file names says in their place.
+pub(crate) const FILES_STAY: &str =
+    "The files behind it are named in the copies kept by the practice.";
+
 /// The whole document.
 pub(crate) fn document(report: &Report) -> Result<Markup, RenderError> {
     let anchors = Anchors::of(report);

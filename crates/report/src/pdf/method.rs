@@ -1,9 +1,9 @@
 //! How the numbers were made, by which rules and settings, in which words: the last sections on paper.
 
 use super::content::{Block, Cell, Row, Table, Term, cell, numbers, row, words};
-use crate::page::{completeness_share, severity_words};
+use crate::page::{FILES_STAY, ROWS_STAY, completeness_share, severity_words};
 use crate::wording;
-use outcomes::report::{Provenance, Report, RuleLine, SettingLine};
+use outcomes::report::{Audience, Provenance, Report, RuleLine, SettingLine};
 
 /// Adds the closing sections.
 pub(super) fn sections(report: &Report, blocks: &mut Vec<Block>) {
@@ -17,21 +17,25 @@ pub(super) fn sections(report: &Report, blocks: &mut Vec<Block>) {
         words: words.to_owned(),
     };
     blocks.push(section("How the numbers were made"));
-    blocks.push(heading("From rows to cohorts"));
-    blocks.push(Block::Table(flow(report)));
-    blocks.push(heading("What became of every row"));
-    blocks.push(paragraph(
-        "Rows read are rows used plus rows set aside, each with its reason.",
-    ));
-    blocks.push(Block::Table(accounts(report)));
-    blocks.push(heading("What the checks found"));
-    if report.findings.is_empty() {
-        blocks.push(paragraph("The checks found nothing."));
+    if report.audience == Audience::Public {
+        blocks.push(paragraph(ROWS_STAY));
     } else {
-        blocks.push(Block::Table(findings(report)));
+        blocks.push(heading("From rows to cohorts"));
+        blocks.push(Block::Table(flow(report)));
+        blocks.push(heading("What became of every row"));
+        blocks.push(paragraph(
+            "Rows read are rows used plus rows set aside, each with its reason.",
+        ));
+        blocks.push(Block::Table(accounts(report)));
+        blocks.push(heading("What the checks found"));
+        if report.findings.is_empty() {
+            blocks.push(paragraph("The checks found nothing."));
+        } else {
+            blocks.push(Block::Table(findings(report)));
+        }
+        blocks.push(heading("How complete the fields are"));
+        blocks.push(Block::Table(completeness(report)));
     }
-    blocks.push(heading("How complete the fields are"));
-    blocks.push(Block::Table(completeness(report)));
     blocks.push(section("Rules and settings"));
     blocks.push(heading("The rules that decide the numbers"));
     for rule in &report.rules {
@@ -56,12 +60,14 @@ pub(super) fn sections(report: &Report, blocks: &mut Vec<Block>) {
         items: report.cautions.clone(),
     });
     blocks.push(heading("What made this report"));
-    blocks.push(Block::Paragraph {
-        words: format!(
-            "Made by {} from these files. The same files and settings give the same report, byte for byte.",
-            report.provenance.program
-        ),
-    });
+    let program = &report.provenance.program;
+    if report.provenance.inputs.is_empty() {
+        blocks.push(paragraph(&format!("Made by {program}. {FILES_STAY}")));
+        return;
+    }
+    blocks.push(paragraph(&format!(
+        "Made by {program} from these files. The same files and settings give the same report, byte for byte."
+    )));
     blocks.push(Block::Table(provenance(&report.provenance)));
 }
 
