@@ -127,3 +127,158 @@ fn options_named_for_a_method_are_options_of_estimate() {
         }
     }
 }
+
+/// Every option that gives a column or a value, with something to give.
+const OPTIONS: [(&str, &str); 31] = [
+    ("--exit", "days"),
+    ("--entry", "days"),
+    ("--cause", "days"),
+    ("--group", "days"),
+    ("--stratum", "days"),
+    ("--cluster", "days"),
+    ("--weight", "days"),
+    ("--subject", "days"),
+    ("--from", "days"),
+    ("--to", "days"),
+    ("--lower", "days"),
+    ("--upper", "days"),
+    ("--covariates", "days"),
+    ("--events", "days"),
+    ("--denominator", "days"),
+    ("--expected", "days"),
+    ("--event", "healed"),
+    ("--level", "0.9"),
+    ("--limits", "log"),
+    ("--variance", "robust"),
+    ("--ties", "breslow"),
+    ("--family", "log-rank"),
+    ("--scores", "1,2"),
+    ("--until", "84"),
+    ("--times", "84"),
+    ("--population", "overlap"),
+    ("--chart", "count"),
+    ("--odds-ratio", "2"),
+    ("--limit", "4"),
+    ("--distribution", "weibull"),
+    ("--firth", ""),
+];
+
+#[test]
+fn an_option_that_a_method_does_not_use_is_refused_or_noted_even_at_its_default() {
+    for explained in explained() {
+        let takes = explained.part("Also takes") + " " + &explained.part("Needs");
+        let takes: Vec<&str> = takes.split(' ').collect();
+        for (option, value) in OPTIONS {
+            if takes.contains(&option) {
+                continue;
+            }
+            let mut arguments = explained.example();
+            arguments.push(option.to_owned());
+            if !value.is_empty() {
+                arguments.push(value.to_owned());
+            }
+            let output = limbledger(&arguments);
+            let fact = format!("{} does not use `{option}`", explained.method);
+            if ["--level", "--limits", "--times"].contains(&option) {
+                assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+                assert!(printed(&output).contains(&fact), "{}", printed(&output));
+            } else {
+                assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+                assert!(said(&output).contains(&fact), "{}", said(&output));
+                assert!(said(&output).contains(&format!("hint: `{option}` belongs to ")));
+                assert!(output.stdout.is_empty());
+            }
+        }
+    }
+}
+
+/// A command that is answered, what is added to it, and what is said then.
+const IDLE_BESIDE_OTHERS: [(&str, &str, &str); 6] = [
+    (
+        "proportion clinicians.csv --events healed --denominator ulcers",
+        "--cause healed",
+        "two ways to say the same",
+    ),
+    (
+        "proportion clinicians.csv --events healed --denominator ulcers",
+        "--event 1",
+        "`--event` is one of the labels of `--cause`",
+    ),
+    (
+        "cumulative-incidence follow-up.csv --exit days --cause outcome",
+        "--stratum site",
+        "`--group` was not given",
+    ),
+    (
+        "control-chart quarters.csv --chart count --events healed",
+        "--denominator ulcers",
+        "this `--chart` does not use `--denominator`",
+    ),
+    (
+        "weighted-curve follow-up.csv --exit days --cause outcome --group site --covariates age --population overlap",
+        "--stabilised",
+        "`--stabilised` is for `--population average`",
+    ),
+    (
+        "weighted-curve follow-up.csv --exit days --cause outcome --group site --covariates age",
+        "--variance greenwood",
+        "robust variance only",
+    ),
+];
+
+#[test]
+fn an_option_that_another_makes_idle_is_refused() {
+    for (command, added, words) in IDLE_BESIDE_OTHERS {
+        let mut arguments: Vec<String> = command.split(' ').map(str::to_owned).collect();
+        arguments[1] = format!("sample-data/estimate/{}", arguments[1]);
+        arguments.insert(0, "estimate".to_owned());
+        let output = limbledger(&arguments);
+        assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+        arguments.extend(added.split(' ').map(str::to_owned));
+        let output = limbledger(&arguments);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        assert!(said(&output).contains(words), "{}", said(&output));
+    }
+}
+
+#[test]
+fn a_variance_that_leaves_clusters_out_says_so() {
+    let arguments = "estimate kaplan-meier sample-data/estimate/follow-up.csv --exit days --cause outcome --cluster person";
+    let robust = printed(&limbledger(arguments.split(' ')));
+    assert!(!robust.contains("leaves clusters out"));
+    let greenwood = format!("{arguments} --variance greenwood");
+    let greenwood = printed(&limbledger(greenwood.split(' ')));
+    assert!(greenwood.contains("leaves clusters out"), "{greenwood}");
+}
+
+#[test]
+fn an_event_that_is_not_in_the_cause_column_is_refused_by_every_method_that_takes_one() {
+    for explained in explained() {
+        let takes = explained.part("Also takes") + " " + &explained.part("Needs");
+        if !takes.split(' ').any(|option| option == "--event") {
+            continue;
+        }
+        let mut arguments = explained.example();
+        if explained.method == "proportion" || explained.method == "standardised" {
+            let command = format!(
+                "estimate {} sample-data/estimate/predicted.csv --cause outcome",
+                explained.method
+            );
+            arguments = command.split(' ').map(str::to_owned).collect();
+            if explained.method == "standardised" {
+                arguments.extend(["--expected", "predicted_chance"].map(str::to_owned));
+            }
+        }
+        if let Some(place) = arguments.iter().position(|argument| argument == "--event") {
+            arguments.drain(place..place + 2);
+        }
+        arguments.extend(["--event", "no-such-event"].map(str::to_owned));
+        let output = limbledger(&arguments);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        assert!(
+            said(&output).contains("no such `--event`"),
+            "{}",
+            said(&output)
+        );
+    }
+}

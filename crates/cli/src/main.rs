@@ -8,11 +8,18 @@ mod pipeline;
 mod progress;
 mod run_folder;
 
-use clap::Parser as _;
+use clap::{CommandFactory as _, FromArgMatches as _};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let arguments = arguments::Arguments::parse();
+    let matches = arguments::Arguments::command().get_matches();
+    let mut arguments =
+        arguments::Arguments::from_arg_matches(&matches).unwrap_or_else(|error| error.exit());
+    if let (arguments::Command::Estimate(asked), Some(("estimate", matches))) =
+        (&mut arguments.command, matches.subcommand())
+    {
+        asked.given = estimate::options_given(matches);
+    }
     match command::perform(arguments.command) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {

@@ -118,6 +118,20 @@ impl Answer {
     }
 }
 
+/// Adds notes to a finished answer.
+pub(super) fn add_notes(answer: &mut Value, notes: Vec<String>) {
+    if notes.is_empty() {
+        return;
+    }
+    let Some(parts) = answer.as_object_mut() else {
+        return;
+    };
+    let known = parts.entry("notes").or_insert_with(|| json!([]));
+    if let Some(known) = known.as_array_mut() {
+        known.extend(notes.into_iter().map(Value::String));
+    }
+}
+
 /// Shares whose times are reported with every curve of a probability.
 const PROBABILITIES: [f64; 3] = [0.25, 0.5, 0.75];
 

@@ -134,6 +134,9 @@ pub(crate) enum ChartName {
 
 /// Options that name columns take the header of the column. Rows with an empty cell in a column that is used are left out and counted;
 /// an empty cause is censored, an empty upper end was not seen, an empty `--to` is no move.
+///
+/// An option that the method does not use is refused; `limbledger explain METHOD` lists those it uses. Only `--level`, `--limits` and
+/// `--times`, which shape what is printed, are answered with a note instead.
 #[derive(Debug, Args)]
 pub(crate) struct EstimateArguments {
     /// Estimator
@@ -143,6 +146,9 @@ pub(crate) struct EstimateArguments {
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,
+    /// Options that stand on the command line, whatever their values
+    #[arg(skip)]
+    pub(crate) given: Vec<String>,
 
     /// Time at which follow-up ends
     #[arg(long, value_name = "COLUMN")]

@@ -2,8 +2,8 @@
 
 use super::answer::Answer;
 use super::arguments::EstimateArguments;
-use super::follow_up::{needed, table_of};
-use super::labels::{Labels, is_censored};
+use super::follow_up::{has_event, needed, table_of};
+use super::labels::Labels;
 use super::table::Table;
 use crate::failure::Failure;
 use serde_json::{Map, Value, json};
@@ -53,14 +53,9 @@ impl Counts {
     fn of_causes(arguments: &EstimateArguments) -> Result<Self, Failure> {
         let cause = needed("cause", &arguments.cause)?;
         let table = table_of(arguments, &[&arguments.group], &[&arguments.cause])?;
-        let is_event = |cell: &&str| match &arguments.event {
-            Some(event) => cell == event,
-            None => !is_censored(cell),
-        };
-        let events = table
-            .text(cause)
-            .iter()
-            .map(|cell| u64::from(is_event(cell)))
+        let events = has_event(arguments, &table, cause)?
+            .into_iter()
+            .map(u64::from)
             .collect();
         Ok(Self {
             events,
@@ -247,7 +242,7 @@ fn predicted(arguments: &EstimateArguments) -> Result<Value, Failure> {
         &[&arguments.cause],
     )?;
     let chances = table.numbers(chance, f64::NAN)?;
-    let causes = table.text(cause);
+    let has_event = has_event(arguments, &table, cause)?;
     let groups = arguments
         .group
         .as_ref()
@@ -271,7 +266,7 @@ fn predicted(arguments: &EstimateArguments) -> Result<Value, Failure> {
             .iter()
             .filter_map(|&row| chances.get(row).copied())
             .collect();
-        let is_event = |row: &&usize| causes.get(**row).is_some_and(|cell| !is_censored(cell));
+        let is_event = |row: &&usize| has_event.get(**row) == Some(&true);
         let observed = rows.iter().filter(is_event).count() as u64;
         let found =
             observed_against_expected(observed, &own, arguments.level).ok_or_else(|| {
@@ -363,6 +358,8 @@ pub(super) fn funnel_answer(arguments: &EstimateArguments) -> Result<Value, Fail
 
 pub(super) fn begun(arguments: &EstimateArguments, table: &Table) -> Answer {
     let mut answer = Answer::new(arguments, table.n_rows(), table.n_left_out);
-    answer.option("level", arguments.level);
+    if arguments.method.takes("--level") {
+        answer.option("level", arguments.level);
+    }
     answer
 }

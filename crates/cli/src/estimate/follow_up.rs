@@ -36,6 +36,31 @@ pub(super) fn table_of(
     read(&arguments.file, &wanted)
 }
 
+/// Whether each row has the event of interest: the one that `--event` names, or any.
+pub(super) fn has_event(
+    arguments: &EstimateArguments,
+    table: &Table,
+    cause: &str,
+) -> Result<Vec<bool>, Failure> {
+    let cells = table.text(cause);
+    let is_event = |cell: &&str| match &arguments.event {
+        Some(event) => cell == event,
+        None => !is_censored(cell),
+    };
+    let found: Vec<bool> = cells.iter().map(is_event).collect();
+    if arguments.event.is_some() && !found.contains(&true) {
+        return Err(no_such_event());
+    }
+    Ok(found)
+}
+
+fn no_such_event() -> Failure {
+    Failure::with_hint(
+        "the cause column has no such `--event`",
+        "an event is named as it is written in the cause column",
+    )
+}
+
 /// Rows with everything an estimator of follow-up reads.
 pub(super) struct FollowUp {
     pub(super) table: Table,
@@ -92,12 +117,7 @@ impl FollowUp {
         };
         let event = match &arguments.event {
             None => None,
-            Some(event) => Some(causes.code_of(event).ok_or_else(|| {
-                Failure::with_hint(
-                    "the cause column has no such `--event`",
-                    "an event is named as it is written in the cause column",
-                )
-            })?),
+            Some(event) => Some(causes.code_of(event).ok_or_else(no_such_event)?),
         };
         Ok(Self {
             groups: labels(&arguments.group),

@@ -23,7 +23,18 @@ impl Method {
         match self {
             Self::KaplanMeier => Guide {
                 needs: &["--exit", "--cause"],
-                takes: CURVE,
+                takes: &[
+                    "--entry",
+                    "--event",
+                    "--group",
+                    "--cluster",
+                    "--weight",
+                    "--times",
+                    "--until",
+                    "--level",
+                    "--limits",
+                    "--variance",
+                ],
                 formula: "S(t) = product over event times up to t of 1 - d/n; Greenwood's variance",
                 source: "Kaplan and Meier, JASA 1958;53:457. Klein and Moeschberger 2003, eq. 4.2.1 and 4.2.2 (from memory). \
                     Quantiles: Brookmeyer and Crowley, Biometrics 1982;38:29.",
@@ -31,7 +42,17 @@ impl Method {
             },
             Self::NelsonAalen => Guide {
                 needs: &["--exit", "--cause"],
-                takes: CURVE,
+                takes: &[
+                    "--entry",
+                    "--event",
+                    "--group",
+                    "--cluster",
+                    "--weight",
+                    "--times",
+                    "--level",
+                    "--limits",
+                    "--variance",
+                ],
                 formula: "H(t) = sum over event times up to t of d/n; variance sum of d/n^2",
                 source: "Nelson, Technometrics 1972;14:945; Aalen, Ann Stat 1978;6:701. \
                     Klein and Moeschberger 2003, eq. 4.2.3 and 4.2.4 (from memory).",
@@ -209,6 +230,7 @@ impl Method {
             Self::WeightedCurve => Guide {
                 needs: &["--exit", "--cause", "--group", "--covariates"],
                 takes: &[
+                    "--entry",
                     "--event",
                     "--cluster",
                     "--population",
@@ -217,6 +239,7 @@ impl Method {
                     "--times",
                     "--level",
                     "--limits",
+                    "--variance",
                 ],
                 formula: "Kaplan-Meier curves with weights from the chance of being in the group, by logistic regression",
                 source: "Xie and Liu, Stat Med 2005;24:3089; Li, Morgan and Zaslavsky, JASA 2018;113:390; contrasts: \
@@ -245,7 +268,7 @@ impl Method {
             },
             Self::Standardised => Guide {
                 needs: &["--events", "--expected"],
-                takes: &["--group", "--cause", "--level"],
+                takes: &["--group", "--cause", "--event", "--level"],
                 formula: "observed/expected; exact Poisson limits. `--cause` with `--expected`, a chance for each row, \
                     calls for the exact law of their sum",
                 source: "Breslow and Day II, 1987, chapter 2; Garwood, Biometrika 1936;28:437; law of the sum: \
@@ -274,7 +297,7 @@ impl Method {
             },
             Self::CumulativeSum => Guide {
                 needs: &["--cause", "--expected"],
-                takes: &["--odds-ratio", "--limit"],
+                takes: &["--event", "--odds-ratio", "--limit"],
                 formula: "largest of 0 and the sum before plus the log likelihood ratio of the outcome",
                 source: "Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441, section 2 (from memory).",
                 example: "limbledger estimate cumulative-sum sample-data/estimate/predicted.csv --cause outcome \
@@ -283,16 +306,3 @@ impl Method {
         }
     }
 }
-
-/// Options that the curves of one row a follow-up share.
-const CURVE: &[&str] = &[
-    "--entry",
-    "--event",
-    "--group",
-    "--cluster",
-    "--weight",
-    "--times",
-    "--level",
-    "--limits",
-    "--variance",
-];

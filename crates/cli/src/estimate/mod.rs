@@ -2,6 +2,7 @@
 
 mod answer;
 mod arguments;
+mod asked;
 mod counts;
 mod covariates;
 mod curves;
@@ -17,6 +18,7 @@ mod weighted;
 mod words;
 
 pub(crate) use arguments::EstimateArguments;
+pub(crate) use asked::options_given;
 pub(crate) use guide_words::{explained_method, list_of_methods, method_names, methods_in_help};
 
 pub(crate) use table::unreadable;
@@ -26,7 +28,8 @@ use arguments::Method;
 
 /// The answer as text: JSON with `--json`, otherwise tables to read.
 pub(crate) fn estimate(arguments: &EstimateArguments) -> Result<String, Failure> {
-    let answer = match arguments.method {
+    let notes = asked::checked(arguments)?;
+    let mut answer = match arguments.method {
         Method::KaplanMeier => curves::kaplan_meier_answer(arguments),
         Method::NelsonAalen => curves::nelson_aalen_answer(arguments),
         Method::RestrictedMean => curves::restricted_mean_answer(arguments),
@@ -47,6 +50,7 @@ pub(crate) fn estimate(arguments: &EstimateArguments) -> Result<String, Failure>
         Method::ControlChart => series::control_chart_answer(arguments),
         Method::CumulativeSum => series::cumulative_sum_answer(arguments),
     }?;
+    answer::add_notes(&mut answer, notes);
     if arguments.json {
         let text = serde_json::to_string_pretty(&answer);
         return text

@@ -3,8 +3,8 @@
 use super::answer::Answer;
 use super::arguments::{DistributionName, EstimateArguments, TiesName};
 use super::covariates::{column_names, covariates};
-use super::follow_up::{FollowUp, needed, table_of};
-use super::labels::{Labels, identities, is_censored};
+use super::follow_up::{FollowUp, has_event, needed, table_of};
+use super::labels::{Labels, identities};
 use super::table::Table;
 use crate::failure::Failure;
 use serde::Serialize;
@@ -116,12 +116,8 @@ pub(super) fn logistic_answer(arguments: &EstimateArguments) -> Result<Value, Fa
     let mut columns = vec![&arguments.cluster, &arguments.weight, &arguments.cause];
     columns.extend(&extra);
     let table = table_of(arguments, &columns, &[])?;
-    let has_outcome = |cell: &&str| match &arguments.event {
-        Some(event) => cell == event,
-        None => !is_censored(cell),
-    };
     let refuse = |error| table.refusal(&error);
-    let outcomes = table.text(cause).iter().map(has_outcome).collect();
+    let outcomes = has_event(arguments, &table, cause)?;
     let mut outcomes = BinaryOutcomes::new(outcomes).map_err(refuse)?;
     if let Some(weight) = &arguments.weight {
         outcomes = outcomes

@@ -2,8 +2,7 @@
 
 use super::arguments::{ChartName, EstimateArguments};
 use super::counts::{begun, whole_numbers};
-use super::follow_up::{needed, table_of};
-use super::labels::is_censored;
+use super::follow_up::{has_event, needed, table_of};
 use crate::failure::Failure;
 use serde_json::{Value, json};
 use survival::SurvivalError;
@@ -74,11 +73,7 @@ pub(super) fn cumulative_sum_answer(arguments: &EstimateArguments) -> Result<Val
     let cause = needed("cause", &arguments.cause)?;
     let chance = needed("expected", &arguments.expected)?;
     let table = table_of(arguments, &[&arguments.expected], &[&arguments.cause])?;
-    let has_event: Vec<bool> = table
-        .text(cause)
-        .iter()
-        .map(|cell| !is_censored(cell))
-        .collect();
+    let has_event = has_event(arguments, &table, cause)?;
     let options = CumulativeSumOptions {
         odds_ratio: arguments.odds_ratio,
         limit: arguments.limit,
@@ -88,6 +83,7 @@ pub(super) fn cumulative_sum_answer(arguments: &EstimateArguments) -> Result<Val
         risk_adjusted_cumulative_sum(&table.numbers(chance, f64::NAN)?, &has_event, &options)
             .map_err(|error| table.refusal(&error))?;
     let mut answer = begun(arguments, &table);
+    answer.option("event", arguments.event.as_deref().unwrap_or("any"));
     answer.option("odds_ratio", options.odds_ratio);
     answer.option("limit", options.limit);
     answer.option("after_signal", options.after_signal);

@@ -1,7 +1,7 @@
 //! Curves of two groups made alike by propensity weights.
 
 use super::answer::{Answer, curve_json};
-use super::arguments::{EstimateArguments, PopulationName};
+use super::arguments::{EstimateArguments, PopulationName, VarianceName};
 use super::covariates::{column_names, covariates};
 use super::follow_up::{FollowUp, curve_options, needed};
 use crate::failure::Failure;
@@ -25,10 +25,13 @@ pub(super) fn weighted_curve_answer(arguments: &EstimateArguments) -> Result<Val
     else {
         return Err(Failure::Data("the method compares two groups".to_owned()));
     };
-    if arguments.weight.is_some() {
+    if arguments
+        .variance
+        .is_some_and(|variance| variance != VarianceName::Robust)
+    {
         return Err(Failure::with_hint(
-            "this method makes its own weights",
-            "for weights of your own use kaplan-meier with --weight and --group",
+            "curves with propensity weights have the robust variance only",
+            "leave `--variance` out",
         ));
     }
     if arguments.covariates.is_empty() {
