@@ -1,5 +1,7 @@
 use super::{Counted, Material};
-use crate::measure::{Cohort, FAMILIES, FollowUpSummary, Measure, Method, within};
+use crate::measure::{
+    Cohort, FAMILIES, FollowUpSummary, HALF, Measure, Method, main_version, within,
+};
 use crate::report::{Family, MeasureResult, MeasureSheet, TrendPoint, Value};
 use crate::rules::Quarter;
 
@@ -26,6 +28,8 @@ fn sheet(material: &Material<'_>, counted: &Counted) -> MeasureSheet {
     MeasureSheet {
         id: measure.id.to_owned(),
         title: measure.title.to_owned(),
+        version_of: main_version(measure.id).map(str::to_owned),
+        speaks_of: speaks_of(material, counted),
         words: measure.words_under(material.rules),
         numerator: material.rules.fill(measure.numerator),
         denominator: material.rules.fill(measure.denominator),
@@ -40,6 +44,40 @@ fn sheet(material: &Material<'_>, counted: &Counted) -> MeasureSheet {
             .collect(),
         direction: measure.direction.to_owned(),
         results: results(material, counted),
+    }
+}
+
+/// Of whom the newest figure speaks, and who is not in it yet: the people of the reporting quarter and those whose follow-up
+/// has ended are not the same.
+fn speaks_of(material: &Material<'_>, counted: &Counted) -> String {
+    let measure = counted.measure;
+    let reporting = material.quarter;
+    let mature = last_mature_quarter(material, counted);
+    let Some(last) = mature else {
+        return format!(
+            "No quarter has been followed long enough yet; the people of {reporting} are being followed."
+        );
+    };
+    let year = Cohort::year_to(last, material.horizon.data_start).label();
+    match measure.method {
+        Method::Snapshot { .. } => format!(
+            "Speaks of the people under care on the last day of {last}, whenever their ulcers began."
+        ),
+        Method::Count { .. } => format!(
+            "Speaks of what happened in {year}, whenever the ulcers began; the quarters follow one by one."
+        ),
+        Method::FollowUp { .. } | Method::Status { .. } | Method::Expected { .. } => {
+            let denominator = material.rules.fill(measure.denominator);
+            let who = denominator.replace("the quarter", &year);
+            let later = if last < reporting {
+                format!(
+                    " Those of later quarters, {reporting} included, are being followed and are not in it yet."
+                )
+            } else {
+                String::new()
+            };
+            format!("The newest figure speaks of {who}, whose follow-up has ended.{later}")
+        }
     }
 }
 
@@ -82,6 +120,10 @@ pub(super) fn headline_of(measure: &Measure, results: Vec<MeasureResult>) -> Opt
             summary: FollowUpSummary::IncidenceAt { days, headline_day },
             ..
         } if days.len() > 1 => within(headline_day, "all"),
+        Method::FollowUp {
+            summary: FollowUpSummary::Quartiles,
+            ..
+        } => HALF.to_owned(),
         _ => "all".to_owned(),
     };
     let is_wanted = |result: &MeasureResult| result.stratum == wanted;

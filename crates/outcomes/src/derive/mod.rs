@@ -15,6 +15,7 @@ mod presentation;
 mod remissions;
 mod tiers;
 mod vascular;
+mod wound_course;
 
 pub use crate::grade::Trigger;
 pub use episode::{Closure, Episode, EpisodeEnd, Prevalent};
@@ -29,6 +30,7 @@ pub use presentation::{AreaPoint, Presentation};
 pub use remissions::{Recurrence, RecurrencePlace, Remission};
 pub use tiers::TierRecord;
 pub use vascular::{Step, VascularPathway};
+pub use wound_course::WoundCourse;
 
 use crate::blocks::in_blocks;
 use crate::rules::{DataHorizon, Rules};

@@ -18,6 +18,8 @@ pub struct PersonEpisode {
     pub wounds: Vec<usize>,
     /// Last day on which any of its wounds was seen open.
     pub last_open: Dated,
+    /// Last day on which it was known that not every wound was closed.
+    pub last_not_closed: Dated,
     /// Day on which the last of its wounds was known to be closed; `None` while any is not.
     pub all_closed: Option<Dated>,
     /// Whether any of its wounds was removed by amputation.
@@ -59,6 +61,22 @@ fn next_look(person: &Person<'_>, wound: &Episode) -> Option<Dated> {
     let is_major = wound.end == EpisodeEnd::MajorAmputation;
     let looks = person.looks_at(Some(wound.side).filter(|_| !is_major));
     looks.filter(|at| at.date > wound.end_at.date).min()
+}
+
+/// The wounds that the removal of another left, each lesion from its first episode after it.
+pub(super) fn left_by<'e>(
+    removed: &Episode,
+    episodes: &'e [Episode],
+    rules: &Rules,
+) -> Vec<(usize, &'e Episode)> {
+    let mut left: Vec<(usize, &Episode)> = Vec::new();
+    for (position, wound) in episodes.iter().enumerate() {
+        let is_known = left.iter().any(|(_, known)| known.lesion == wound.lesion);
+        if !is_known && is_left_by(wound, removed, rules) {
+            left.push((position, wound));
+        }
+    }
+    left
 }
 
 /// Whether a surgical wound is the one that the removal of another left: by its parent, or first seen on that foot
@@ -143,6 +161,13 @@ fn close(
         patient: first.patient,
         index: first.index,
         last_open: of_span().map(|wound| wound.last_open).max()?,
+        last_not_closed: wounds
+            .iter()
+            .map(|&position| match closures[position] {
+                Some(_) => episodes[position].last_open,
+                None => episodes[position].last_known,
+            })
+            .max()?,
         all_closed: closed.and_then(|dates| dates.into_iter().max()),
         has_amputation: of_span().any(|wound| {
             wound.is_post_surgical

@@ -64,6 +64,14 @@ pub const MEASURES: &[&Measure] = &[
     &measures::ulcer_free_at_12_weeks::MEASURE,
     &measures::ulcer_free_at_24_weeks::MEASURE,
     &measures::median_time_to_healing::MEASURE,
+    &measures::healed_within_20_weeks::MEASURE,
+    &measures::healed_confirmed_within_12_weeks::MEASURE,
+    &measures::healed_confirmed_within_24_weeks::MEASURE,
+    &measures::healed_with_amputation_within_12_weeks::MEASURE,
+    &measures::healed_with_amputation_within_24_weeks::MEASURE,
+    &measures::every_ulcer_healed_within_12_weeks::MEASURE,
+    &measures::every_ulcer_healed_within_24_weeks::MEASURE,
+    &measures::quartiles_of_time_to_healing::MEASURE,
     &measures::healed_against_published_strata::MEASURE,
     &measures::healed_against_own_past::MEASURE,
     &measures::recurrence_within_12_months::MEASURE,
@@ -95,6 +103,38 @@ pub const MEASURES: &[&Measure] = &[
     &measures::outcome_known_at_12_weeks::MEASURE,
 ];
 
+/// Measures that say the same thing by another rule, unit or estimator, each with the measure whose version it is. The report
+/// keeps them beside that one, folded.
+const VERSIONS: &[(&str, &str)] = &[
+    ("healed-within-20-weeks", "healed-within-12-weeks"),
+    ("healed-confirmed-within-12-weeks", "healed-within-12-weeks"),
+    ("healed-confirmed-within-24-weeks", "healed-within-24-weeks"),
+    (
+        "healed-including-minor-amputation-within-12-weeks",
+        "healed-within-12-weeks",
+    ),
+    (
+        "healed-including-minor-amputation-within-24-weeks",
+        "healed-within-24-weeks",
+    ),
+    (
+        "every-ulcer-healed-within-12-weeks",
+        "healed-within-12-weeks",
+    ),
+    (
+        "every-ulcer-healed-within-24-weeks",
+        "healed-within-24-weeks",
+    ),
+    ("quartiles-of-time-to-healing", "median-time-to-healing"),
+];
+
+/// The measure whose version this one is.
+pub(crate) fn main_version(id: &str) -> Option<&'static str> {
+    let mut versions = VERSIONS.iter();
+    let (_, main) = versions.find(|(version, _)| *version == id)?;
+    Some(main)
+}
+
 /// The measure with this id.
 pub fn find_measure(id: &str) -> Option<&'static Measure> {
     MEASURES.iter().copied().find(|measure| measure.id == id)
@@ -104,6 +144,15 @@ pub fn find_measure(id: &str) -> Option<&'static Measure> {
 mod tests {
     use super::*;
     use std::collections::BTreeSet;
+
+    #[test]
+    fn a_version_and_its_main_measure_exist_in_one_family_and_no_version_has_versions() {
+        for (version, main) in VERSIONS {
+            let (version, main) = (find_measure(version).unwrap(), find_measure(main).unwrap());
+            assert_eq!(version.family, main.family, "{}", version.id);
+            assert_eq!(main_version(main.id), None, "{}", main.id);
+        }
+    }
 
     #[test]
     fn every_measure_has_its_own_id_a_family_and_words_for_every_question() {

@@ -13,6 +13,9 @@ pub struct FollowUp {
     pub entry_day: i64,
     /// Last day observed, or the day of the outcome.
     pub exit_day: i64,
+    /// Last day on which visits had shown that the outcome had not come, where it is only known to lie between two visits:
+    /// it came after this day and up to `exit_day`. `None` where its day is known, and without an outcome.
+    pub not_yet_day: Option<i64>,
     /// What ended it; `None` when it was censored.
     pub ending: Option<Outcome>,
     /// The row that gave the outcome.
@@ -48,6 +51,7 @@ pub fn follow_up(
         index,
         entry_day: rule.entry_day,
         exit_day,
+        not_yet_day: None,
         ending: first.map(|(outcome, _)| *outcome),
         ended_at: first.map(|(_, at)| *at),
         stratum: None,

@@ -11,15 +11,18 @@ mod follow_up;
 mod incidence;
 mod measures;
 mod probability;
+mod quantiles;
 mod shares;
 mod summary;
 
+pub(crate) use catalogue::main_version;
 pub use catalogue::{FAMILIES, FamilyWords, MEASURES, find_measure};
 pub use cohort::{Cohort, Study};
 pub(crate) use expected::by_strata;
 pub use follow_up::{FollowUp, follow_up};
 pub use incidence::incidence_curves;
 pub(crate) use probability::within;
+pub(crate) use quantiles::HALF;
 pub use summary::{Prepared, evaluate, prepare, prepare_all};
 
 use crate::expectation::SeverityItems;
@@ -206,6 +209,8 @@ pub enum FollowUpSummary {
     FreeAtHorizonWithExpected,
     /// The day on which the cumulative incidence first reaches one half, up to the horizon.
     Median,
+    /// The days on which it first reaches a quarter, one half and three quarters, up to the horizon.
+    Quartiles,
 }
 
 /// The answer of one person (or person-episode) to a yes-or-no question.

@@ -2,7 +2,8 @@
 
 use super::cohort::Study;
 use super::follow_up::FollowUp;
-use super::incidence::{incidence_curves, incidence_on, main_curve};
+use super::incidence::{incidence_curves, incidence_on};
+use super::quantiles::{QUARTILES, quantile};
 use super::shares::{WILSON, gate_note, interval, shown};
 use super::{FollowUpSummary, Measure};
 use crate::report::{Bounds, Estimate, Interval, MeasureResult, Unit, Value, words};
@@ -51,7 +52,16 @@ pub(super) fn summarise(
             }
             results
         }
-        FollowUpSummary::Median => vec![median(study, subjects, &incidence, horizon, blank)],
+        FollowUpSummary::Median => {
+            vec![quantile(measure, study, subjects, &incidence, 0.5, blank)]
+        }
+        FollowUpSummary::Quartiles => QUARTILES
+            .iter()
+            .map(|(share, words)| MeasureResult {
+                stratum: of_stratum(words, &blank.stratum),
+                ..quantile(measure, study, subjects, &incidence, *share, blank)
+            })
+            .collect(),
     }
 }
 
@@ -62,10 +72,15 @@ pub(crate) fn within(day: i64, stratum: &str) -> String {
     } else {
         format!("within {day} days")
     };
+    of_stratum(&days, stratum)
+}
+
+/// What is said of everybody as it is, of a stratum behind its words.
+fn of_stratum(what: &str, stratum: &str) -> String {
     if stratum == "all" {
-        days
+        what.to_owned()
     } else {
-        format!("{stratum}, {days}")
+        format!("{stratum}, {what}")
     }
 }
 
@@ -168,7 +183,7 @@ fn at_day(
     }
 }
 
-fn n_people(subjects: &[FollowUp]) -> usize {
+pub(super) fn n_people(subjects: &[FollowUp]) -> usize {
     let mut people: Vec<_> = subjects.iter().map(|subject| subject.cluster).collect();
     people.sort_unstable();
     people.dedup();
@@ -176,7 +191,7 @@ fn n_people(subjects: &[FollowUp]) -> usize {
 }
 
 /// Said when several of those counted are one person's.
-fn people_note(subjects: &[FollowUp]) -> Option<String> {
+pub(super) fn people_note(subjects: &[FollowUp]) -> Option<String> {
     let people = n_people(subjects);
     (people < subjects.len()).then(|| {
         format!(
@@ -201,7 +216,7 @@ fn remarks(subjects: &[FollowUp]) -> Vec<String> {
 }
 
 /// Limits by the robust variance, which needs more than one person.
-fn robust_interval(
+pub(super) fn robust_interval(
     study: &Study<'_>,
     subjects: &[FollowUp],
     lower: Option<f64>,
@@ -264,57 +279,4 @@ fn observed_to_expected(
         ],
         ..blank.clone()
     })
-}
-
-fn median(
-    study: &Study<'_>,
-    subjects: &[FollowUp],
-    incidence: &CumulativeIncidence,
-    horizon: i64,
-    blank: &MeasureResult,
-) -> MeasureResult {
-    let within = |day: Option<f64>| day.filter(|day| *day <= horizon as f64);
-    let main = main_curve(incidence);
-    // The first day on which half have healed; rounding must not hide an exact half.
-    let reached = main.and_then(|curve| {
-        curve
-            .points
-            .iter()
-            .find(|point| point.estimate >= 0.5 - 1e-9)
-    });
-    let quantile = main.map(|curve| curve.quantile(0.5));
-    let lower = within(quantile.as_ref().and_then(|quantile| quantile.lower));
-    let upper = within(quantile.as_ref().and_then(|quantile| quantile.upper));
-    let value = match within(reached.map(|point| point.time)) {
-        Some(estimate) => Value::Known(Estimate {
-            estimate,
-            // A curve that stays at exactly one half has its limits around the middle of the level stretch.
-            interval: robust_interval(
-                study,
-                subjects,
-                lower.map(|lower| lower.min(estimate)),
-                upper.map(|upper| upper.max(estimate)),
-            ),
-        }),
-        None if incidence_on(incidence, horizon).is_none() => Value::NotEstimable {
-            reason: format!("nobody was followed for {horizon} days"),
-        },
-        None => Value::NotReached {
-            lower: lower.filter(|_| n_people(subjects) > 1),
-        },
-    };
-    let n_unknown = subjects
-        .iter()
-        .filter(|subject| subject.ending.is_none() && subject.exit_day < horizon)
-        .count();
-    let mut notes = vec![format!("read up to day {horizon}")];
-    notes.extend(people_note(subjects));
-    notes.extend(gate_note(study, subjects.len() - n_unknown, subjects.len()));
-    MeasureResult {
-        value,
-        denominator: shown(subjects.len()),
-        n_unknown: shown(n_unknown),
-        notes,
-        ..blank.clone()
-    }
 }

@@ -145,6 +145,10 @@ pub struct MeasureSheet {
     pub id: String,
     /// Title.
     pub title: String,
+    /// Id of the measure of which this is another version; `None` for a measure that stands by itself.
+    pub version_of: Option<String>,
+    /// Of whom the newest figure speaks, and who is not in it yet.
+    pub speaks_of: String,
     /// The definition in plain words.
     pub words: String,
     /// Who counts in the numerator.

@@ -27,6 +27,10 @@ coded! {
         Healed = "healed",
         /// Healed and confirmed at a second visit.
         HealedConfirmed = "healed, confirmed at a second visit",
+        /// Healed, or removed by a minor amputation whose wound has closed.
+        WoundClosed = "healed, or the wound of its minor amputation closed",
+        /// Every ulcer of a person-episode healed.
+        AllHealed = "every ulcer of the person-episode healed",
         /// Every wound of that limb closed.
         LimbHealed = "every wound of that limb closed",
         /// Death.

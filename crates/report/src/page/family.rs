@@ -1,8 +1,8 @@
 use super::anchors::Anchors;
-use super::{figure, sheet};
+use super::{figure, sheet, versions};
 use crate::RenderError;
 use maud::{Markup, html};
-use outcomes::report::{Family, Figure, Report};
+use outcomes::report::{Family, Figure, MeasureSheet, Report};
 
 /// One section a family: its figures, then its measure sheets. Figures of no family come last.
 pub(crate) fn sections(report: &Report, anchors: &Anchors) -> Result<Markup, RenderError> {
@@ -55,14 +55,22 @@ fn section(
     sheets: &[String],
     figures: &[Markup],
 ) -> Markup {
+    let all: Vec<(&MeasureSheet, &String)> = family.measures.iter().zip(sheets).collect();
+    let is_main = |(sheet, _): &&(&MeasureSheet, &String)| {
+        let main = sheet.version_of.as_ref();
+        main.is_none_or(|main| family.measures.iter().all(|other| other.id != *main))
+    };
+    // A version whose main measure the report leaves out stands by itself.
+    let own: Vec<(&MeasureSheet, &String)> = all.iter().filter(is_main).copied().collect();
     html! {
         section id=(anchor) aria-labelledby=(format!("{anchor}-title")) {
             h2 id=(format!("{anchor}-title")) { (family.title) }
             p.lead { (family.lead) }
             @for figure in figures { (figure) }
             @if family.measures.is_empty() { p { "No measure of this family is part of this report." } }
-            @for (measure, anchor) in family.measures.iter().zip(sheets) {
+            @for (measure, anchor) in &own {
                 (sheet::sheet(measure, anchor, report.audience))
+                (versions::versions(&measure.id, &all, report.audience))
             }
         }
     }

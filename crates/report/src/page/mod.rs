@@ -10,6 +10,7 @@ mod method;
 mod sheet;
 mod table;
 mod values;
+mod versions;
 mod watch;
 
 pub(crate) use front::{fraction, interval as interval_words, unknown as unknown_words};

@@ -8,6 +8,7 @@ pub(crate) fn sheet(measure: &MeasureSheet, anchor: &str, audience: Audience) ->
         article.sheet id=(anchor) {
             h3 { (measure.title) }
             p.definition { (measure.words) }
+            @if !measure.speaks_of.is_empty() { p.speaks-of { (measure.speaks_of) } }
             (values::tables(measure))
             @if !measure.caution.is_empty() { p.caution { b { "Keep in mind: " } (measure.caution) } }
             @if !measure.context.is_empty() {

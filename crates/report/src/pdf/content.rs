@@ -199,7 +199,10 @@ pub(super) fn content(report: &Report) -> Result<Content, RenderError> {
             }
         }
         for sheet in &family.measures {
-            sheets::sheet(sheet, report.audience, &mut blocks);
+            // Other versions of a measure are for the auditor; report.json has them in every copy.
+            if sheet.version_of.is_none() || report.audience == Audience::Auditor {
+                sheets::sheet(sheet, report.audience, &mut blocks);
+            }
         }
     }
     method::sections(report, &mut blocks);

@@ -18,6 +18,11 @@ pub(super) fn sheet(sheet: &MeasureSheet, audience: Audience, blocks: &mut Vec<B
     blocks.push(Block::Paragraph {
         words: sheet.words.clone(),
     });
+    if !sheet.speaks_of.is_empty() {
+        blocks.push(Block::Note {
+            words: sheet.speaks_of.clone(),
+        });
+    }
     let n_shown = if is_full { sheet.results.len() } else { NEWEST };
     let shown = sheet.results.get(..n_shown).unwrap_or(&sheet.results);
     if shown.is_empty() {

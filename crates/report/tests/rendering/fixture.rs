@@ -227,6 +227,8 @@ fn sheet(
     MeasureSheet {
         id: id.into(),
         title: title.into(),
+        version_of: None,
+        speaks_of: "The newest figure speaks of those whose follow-up has ended; those of the reporting quarter are not in it yet.".into(),
         words: words.into(),
         numerator: "Those of the denominator with the event on or before the day.".into(),
         denominator: "Ulcers first seen here in the quarter, one row an ulcer.".into(),

@@ -2,9 +2,16 @@
 
 pub(super) mod area_measured_at_every_visit;
 pub(super) mod dressing_carer_recorded;
+pub(super) mod every_ulcer_healed_within_12_weeks;
+pub(super) mod every_ulcer_healed_within_24_weeks;
 pub(super) mod healed_against_own_past;
 pub(super) mod healed_against_published_strata;
+pub(super) mod healed_confirmed_within_12_weeks;
+pub(super) mod healed_confirmed_within_24_weeks;
+pub(super) mod healed_with_amputation_within_12_weeks;
+pub(super) mod healed_with_amputation_within_24_weeks;
 pub(super) mod healed_within_12_weeks;
+pub(super) mod healed_within_20_weeks;
 pub(super) mod healed_within_24_weeks;
 pub(super) mod infection_graded_at_first_visit;
 pub(super) mod limbs_kept_at_12_months;
@@ -19,6 +26,7 @@ pub(super) mod offloading_prescribed_for_plantar_ulcers;
 pub(super) mod outcome_known_at_12_weeks;
 pub(super) mod patient_delay_within_14_days;
 pub(super) mod perfusion_measured_at_presentation;
+pub(super) mod quartiles_of_time_to_healing;
 pub(super) mod recurrence_within_12_months;
 pub(super) mod revascularisation_after_referral;
 pub(super) mod revascularisation_after_trigger;

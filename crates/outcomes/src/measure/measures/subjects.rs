@@ -5,7 +5,7 @@
 
 use crate::derive::{Episode, Limb, PersonOutcomes, Reading};
 use crate::measure::{FollowUp, Study, follow_up};
-use crate::rules::{Clock, Rule, days_between};
+use crate::rules::{Clock, Outcome, Rule, days_between};
 use crate::tables::{AmputationLevel, Dated};
 use chrono::NaiveDate;
 
@@ -14,6 +14,29 @@ use chrono::NaiveDate;
 /// Clock at the first visit: prevalent ulcers are left out. Clock at onset: every ulcer with a known onset, at risk
 /// only from the first visit here.
 pub(super) fn ulcers(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
+    ulcers_by(study, rule, |_, ulcer| Course {
+        outcomes: ulcer.outcomes(),
+        known_to: ulcer.last_known.date,
+        last_open: ulcer.closure.map(|closure| closure.last_open),
+    })
+}
+
+/// What happened to an ulcer as one version of "healed" sees it.
+pub(super) struct Course {
+    /// Everything that happened to it.
+    pub(super) outcomes: Vec<(Outcome, Dated)>,
+    /// Last day on which its state was known, for this version.
+    pub(super) known_to: NaiveDate,
+    /// Last visit that found it open, where it was later found closed.
+    pub(super) last_open: Option<Dated>,
+}
+
+/// The same ulcers by another version of "healed": `course` sees each as known at the end of its horizon.
+pub(super) fn ulcers_by(
+    study: &Study<'_>,
+    rule: &Rule,
+    course: impl Fn(&Reading<'_>, &Episode) -> Course,
+) -> Vec<FollowUp> {
     let mut followed = Vec::new();
     for person in study.people {
         for day in person.opening_days() {
@@ -21,9 +44,13 @@ pub(super) fn ulcers(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
                 Clock::FirstVisit => {
                     let reading = person.reading_at(&study.view(day, rule.horizon_days));
                     let began = ulcers_of(&reading, day).filter(|ulcer| ulcer.prevalent.is_none());
-                    followed.extend(began.filter_map(|ulcer| ulcer_from(rule, ulcer, ulcer.index)));
+                    followed.extend(began.filter_map(|ulcer| {
+                        ulcer_from(rule, ulcer, ulcer.index, course(&reading, ulcer))
+                    }));
                 }
-                Clock::Onset => followed.extend(ulcers_from_onset(study, rule, person, day)),
+                Clock::Onset => {
+                    followed.extend(ulcers_from_onset(study, rule, person, day, &course))
+                }
             }
         }
     }
@@ -43,6 +70,7 @@ fn ulcers_from_onset(
     rule: &Rule,
     person: &PersonOutcomes<'_>,
     day: NaiveDate,
+    course: &impl Fn(&Reading<'_>, &Episode) -> Course,
 ) -> Vec<FollowUp> {
     let first = person.reading_at(&study.view(day, 0));
     ulcers_of(&first, day)
@@ -52,27 +80,58 @@ fn ulcers_from_onset(
             let reading = person.reading_at(&view);
             let known = ulcers_of(&reading, day)
                 .find(|other| (other.side, other.label) == (ulcer.side, ulcer.label))?;
-            ulcer_from(rule, known, origin)
+            ulcer_from(rule, known, origin, course(&reading, known))
         })
         .collect()
 }
 
-fn ulcer_from(rule: &Rule, ulcer: &Episode, origin: Dated) -> Option<FollowUp> {
+fn ulcer_from(rule: &Rule, ulcer: &Episode, origin: Dated, course: Course) -> Option<FollowUp> {
     let entry_day = days_between(origin.date, ulcer.index.date);
     let followed = follow_up(
         rule,
         ulcer.patient,
         origin,
-        &ulcer.outcomes(),
-        ulcer.last_known.date,
+        &course.outcomes,
+        course.known_to,
     )?;
+    let is_event = followed
+        .ending
+        .is_some_and(|ending| rule.event.contains(&ending));
     let is_at_risk =
         entry_day == 0 || (followed.exit_day > entry_day && entry_day < rule.horizon_days);
     is_at_risk.then_some(FollowUp {
         index: ulcer.index,
         entry_day,
+        not_yet_day: course
+            .last_open
+            .filter(|_| is_event)
+            .map(|at| days_between(origin.date, at.date)),
         ..followed
     })
+}
+
+/// Person-episodes that began here, each followed until every ulcer on both feet has healed without amputation.
+pub(super) fn person_episodes(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
+    let mut followed = Vec::new();
+    for person in study.people {
+        for day in person.opening_days() {
+            let reading = person.reading_at(&study.view(day, rule.horizon_days));
+            let began = reading.person_episodes.iter();
+            let began = began.filter(|span| span.index.date == day && !span.is_prevalent);
+            followed.extend(began.filter_map(|span| {
+                let outcomes = reading.person_outcomes(span);
+                let known_to = span.last_not_closed.date;
+                let subject = follow_up(rule, span.patient, span.index, &outcomes, known_to)?;
+                let is_event = subject.ending == Some(Outcome::AllHealed);
+                Some(FollowUp {
+                    not_yet_day: is_event
+                        .then(|| days_between(span.index.date, span.last_open.date)),
+                    ..subject
+                })
+            }));
+        }
+    }
+    followed
 }
 
 /// Limbs from their first ulcer in view, each followed to the day deaths and procedures are known to; `add` sees the

@@ -1,0 +1,231 @@
+//! Hand-worked cases of the versions of healing. The arithmetic stands beside each.
+//!
+//! 2023 Q3 is story day 181 to 272; every story here begins on day 200.
+
+#![allow(clippy::unwrap_used, reason = "tests")]
+
+mod support;
+
+use outcomes::measure::{Cohort, Study, evaluate, find_measure, prepare};
+use outcomes::report::{Bounds, Count, MeasureResult, Value};
+use outcomes::rules::{Quarter, Rules};
+use outcomes::tables::Tables;
+use support::{derived, horizon, stories, story};
+
+fn results(tables: &Tables, id: &str) -> Vec<MeasureResult> {
+    let cut_off_day = 900;
+    derived(tables, cut_off_day, |people| {
+        let (rules, horizon) = (Rules::default(), horizon(cut_off_day));
+        let study = Study {
+            people,
+            rules: &rules,
+            horizon: &horizon,
+        };
+        let measure = find_measure(id).unwrap();
+        let cohort = Cohort::quarter(Quarter::parse("2023Q3").unwrap());
+        evaluate(measure, &prepare(measure, &study), &study, &cohort)
+    })
+}
+
+fn result(tables: &Tables, id: &str) -> MeasureResult {
+    results(tables, id).remove(0)
+}
+
+fn estimate(result: &MeasureResult) -> f64 {
+    match &result.value {
+        Value::Known(estimate) => estimate.estimate,
+        other => panic!("no value: {other:?}"),
+    }
+}
+
+/// What one story counts as: healed, not healed, or unknown.
+fn verdict(text: &str, id: &str) -> &'static str {
+    let found = result(&story(text), id);
+    match (found.numerator, found.denominator, found.n_unknown) {
+        (Some(Count::Shown(1)), Some(Count::Shown(1)), _) => "healed",
+        (_, Some(Count::Shown(1)), Some(Count::Shown(1))) => "unknown",
+        (_, Some(Count::Shown(1)), _) => "not healed",
+        other => panic!("{text}: {other:?}"),
+    }
+}
+
+#[test]
+fn each_version_of_healed_has_its_own_answer_to_the_same_story() {
+    let main = "healed-within-12-weeks";
+    let strict = "healed-confirmed-within-12-weeks";
+    let with_minor = "healed-including-minor-amputation-within-12-weeks";
+    let person = "every-ulcer-healed-within-12-weeks";
+    for (text, wanted) in [
+        // closed on day 50 and again 14 days later
+        (
+            "200 open right A\n250 closed right A\n264 closed right A",
+            ["healed", "healed", "healed", "healed"],
+        ),
+        // the second look comes a day too early and nobody looks again: unknown from the first look on
+        (
+            "200 open right A\n250 closed right A\n263 closed right A",
+            ["healed", "unknown", "healed", "healed"],
+        ),
+        // confirmed on day 112, the last day that is read
+        (
+            "200 open right A\n284 closed right A\n312 closed right A",
+            ["healed", "healed", "healed", "healed"],
+        ),
+        // confirmed a day later: not read any more; closed on day 84, so nobody is unknown before day 84
+        (
+            "200 open right A\n284 closed right A\n313 closed right A",
+            ["healed", "not healed", "healed", "healed"],
+        ),
+        // confirmed, then open again 28 days after the first closed visit
+        (
+            "200 open right A\n250 closed right A\n264 closed right A\n278 open right A\n290 open right A",
+            ["not healed", "not healed", "not healed", "not healed"],
+        ),
+        // toe amputated, its wound closed on day 80
+        (
+            "200 open right A site=toe-1\n210 minor-amputation right A\n215 open right S origin=post-surgical parent=A\n280 closed right S",
+            ["not healed", "not healed", "healed", "not healed"],
+        ),
+        // toe amputated, its wound closed on day 85
+        (
+            "200 open right A site=toe-1\n210 minor-amputation right A\n215 open right S origin=post-surgical parent=A\n285 closed right S",
+            ["not healed", "not healed", "not healed", "not healed"],
+        ),
+        // toe amputated, no wound recorded: closed at the next look at that foot, day 60
+        (
+            "200 open right A site=toe-1\n210 minor-amputation right A\n260 exam right pulses=palpable",
+            ["not healed", "not healed", "healed", "not healed"],
+        ),
+        // toe amputated, the foot never seen again: whether the wound closed is unknown
+        (
+            "200 open right A site=toe-1\n210 minor-amputation right A",
+            ["not healed", "not healed", "unknown", "not healed"],
+        ),
+        // the wound of the first amputation is removed with the ray; that wound closes on day 75
+        (
+            "200 open right A site=toe-1\n210 minor-amputation right A\n215 open right S origin=post-surgical parent=A\n\
+             230 minor-amputation right S\n235 open right T origin=post-surgical parent=S\n275 closed right T",
+            ["not healed", "not healed", "healed", "not healed"],
+        ),
+        // the leg is lost before the wound of the toe has closed
+        (
+            "200 open right A site=toe-1\n210 minor-amputation right A\n215 open right S origin=post-surgical parent=A\n\
+             240 major-amputation right\n270 visit",
+            ["not healed", "not healed", "not healed", "not healed"],
+        ),
+        // died with it open
+        (
+            "200 open right A\n240 open right A\n250 death",
+            ["not healed", "not healed", "not healed", "not healed"],
+        ),
+        // last seen open on day 60
+        (
+            "200 open right A\n260 open right A",
+            ["unknown", "unknown", "unknown", "unknown"],
+        ),
+    ] {
+        let found = [main, strict, with_minor, person].map(|id| verdict(text, id));
+        assert_eq!(found, wanted, "{text}");
+    }
+}
+
+#[test]
+fn a_person_has_healed_when_the_last_ulcer_on_either_foot_has() {
+    let tables = stories(&[
+        // both closed by day 60
+        "200 open right A\n200 open left B\n240 closed right A\n260 closed left B",
+        // one closed, the other open on day 90
+        "200 open right A\n200 open left B\n240 closed right A\n290 open left B",
+        // a second ulcer opens while the first is open, and closes on day 80
+        "200 open right A\n230 open left B\n240 closed right A\n280 closed left B",
+        // closed; a new ulcer on day 60 begins a new person-episode
+        "200 open right A\n240 closed right A\n260 open left B\n290 open left B",
+    ]);
+    // Ulcers: eight (two each), of which A, B / A / A, B / A closed by day 84 of each.
+    let ulcers = result(&tables, "healed-within-12-weeks");
+    assert_eq!(ulcers.denominator, Some(Count::Shown(8)));
+    assert_eq!(ulcers.numerator, Some(Count::Shown(6)));
+    // Person-episodes: five; three of them closed by day 84, the last one is lost from sight on day 30.
+    let people = result(&tables, "every-ulcer-healed-within-12-weeks");
+    assert_eq!(people.denominator, Some(Count::Shown(5)));
+    assert_eq!(people.numerator, Some(Count::Shown(3)));
+    assert_eq!(people.n_unknown, Some(Count::Shown(1)));
+}
+
+#[test]
+fn an_amputation_of_any_ulcer_ends_the_chance_of_the_person_but_not_of_the_other_ulcer() {
+    let text = "200 open right A site=toe-1\n200 open left B\n210 minor-amputation right A\n\
+                215 open right S origin=post-surgical parent=A\n240 closed right S\n250 closed left B";
+    let ulcers = result(&story(text), "healed-within-12-weeks");
+    assert_eq!(ulcers.numerator, Some(Count::Shown(1)));
+    assert_eq!(
+        verdict(text, "every-ulcer-healed-within-12-weeks"),
+        "not healed"
+    );
+}
+
+/// Ten people, one ulcer each. Closed on days 20, 30, 40, 50, 60, 70; lost from sight, open, on days 10 and 35; died on day 45;
+/// open on day 190.
+fn ten() -> Tables {
+    let mut texts: Vec<String> = [20, 30, 40, 50, 60, 70]
+        .iter()
+        .map(|day| format!("200 open right A\n{} closed right A", 200 + day))
+        .collect();
+    texts.push("200 open right A\n210 open right A".to_owned());
+    texts.push("200 open right A\n235 open right A".to_owned());
+    texts.push("200 open right A\n240 open right A\n245 death".to_owned());
+    texts.push("200 open right A\n390 open right A".to_owned());
+    stories(&texts.iter().map(String::as_str).collect::<Vec<_>>())
+}
+
+#[test]
+fn quartiles_are_read_from_the_curve_and_bounded_by_what_the_lost_may_have_done() {
+    // At risk 9 on day 20 (one lost on day 10): 1/9. Day 30: 2/9. Lost on day 35. Day 40: 6 at risk of 7/9 left: 2/9 + 7/54.
+    // Day 45: one of 5 dies. Days 50, 60, 70: 14/27 left after it: each takes a quarter of it.
+    let curve = [
+        (20, 1.0 / 9.0),
+        (30, 2.0 / 9.0),
+        (40, 2.0 / 9.0 + 7.0 / 54.0),
+        (50, 2.0 / 9.0 + 7.0 / 54.0 + 7.0 / 54.0),
+    ];
+    assert!(curve[2].1 > 0.25 && curve[1].1 < 0.25 && curve[3].1 < 0.5);
+    let found = results(&ten(), "quartiles-of-time-to-healing");
+    let strata: Vec<&str> = found.iter().map(|result| result.stratum.as_str()).collect();
+    assert_eq!(
+        strata,
+        ["a quarter healed", "half healed", "three quarters healed"]
+    );
+    assert!((estimate(&found[0]) - 40.0).abs() < 1e-12);
+    // A quarter is three of ten. The lost healed the day after (days 11, 36): 11, 20, 30. They never did: 20, 30, 40.
+    assert_eq!(
+        found[0].bounds,
+        Some(Bounds {
+            lowest: 30.0,
+            highest: 40.0
+        })
+    );
+    // Half: on day 50 the curve is at 0.481, on day 60 at 0.611. Five of ten: 11, 20, 30, 36, 40, or 20, 30, 40, 50, 60.
+    assert!((estimate(&found[1]) - 60.0).abs() < 1e-12);
+    assert_eq!(
+        found[1].bounds,
+        Some(Bounds {
+            lowest: 40.0,
+            highest: 60.0
+        })
+    );
+    // Three quarters: the curve ends at 0.741. Eight of ten are reached on day 70 at best, and never at worst.
+    assert!(matches!(found[2].value, Value::NotReached { .. }));
+    assert_eq!(found[2].bounds, None);
+    assert!(
+        found[2]
+            .notes
+            .iter()
+            .any(|note| note.contains("healed at once: 70 days")
+                && note.contains("none of them healed: not reached")),
+        "{:?}",
+        found[2].notes
+    );
+    let median = result(&ten(), "median-time-to-healing");
+    assert!((estimate(&median) - 60.0).abs() < 1e-12);
+    assert_eq!(median.bounds, found[1].bounds);
+}
