@@ -290,6 +290,7 @@ mod tests {
                 index: Dated::new(NaiveDate::MIN, SourceRow::default()),
                 entry_day: 0,
                 exit_day,
+                not_yet_day: None,
                 ending,
                 ended_at: None,
                 stratum: None,
