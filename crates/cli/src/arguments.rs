@@ -50,7 +50,7 @@ pub(crate) enum Command {
         after_long_help = crate::command::scales_in_help()
     )]
     Grade(GradeArguments),
-    /// Explain a measure, a check, a setting, a method of `estimate` or a scale of `grade`
+    /// Explain a measure, a check, a setting, a method of `estimate`, a scale of `grade` or a table of published codes
     #[command(after_help = "Example:\n  limbledger explain healed-within-12-weeks")]
     Explain(ExplainArguments),
     /// List measures, checks, settings, codes, methods or scales
@@ -120,7 +120,7 @@ pub(crate) struct GradeArguments {
 
 #[derive(Debug, Args)]
 pub(crate) struct ExplainArguments {
-    /// Id of a measure, check or scale, or name of a setting or method
+    /// Id of a measure, check or scale, or name of a setting, method or code table
     pub(crate) name: String,
 }
 
@@ -132,7 +132,7 @@ pub(crate) enum Listing {
     Checks,
     /// Settings, with their defaults
     Settings,
-    /// Codes a layout may map to, by field
+    /// Codes a layout may map to, by field, and the tables of published codes
     Codes,
     /// Methods of `estimate`, and what they need
     Methods,

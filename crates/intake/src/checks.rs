@@ -150,6 +150,21 @@ pub const CHECKS: &[CheckWords] = &[
         "a code that the layout does not know",
     ),
     words(
+        "unmapped-code",
+        Severity::CellIgnored,
+        "a code of a family that the code tables cover, and none they hold: an amputation or revascularisation may be missing",
+    ),
+    words(
+        "code-outside-its-dates",
+        Severity::Note,
+        "a code used on a day on which it was not in force; it counts for what it means",
+    ),
+    words(
+        "code-tells-no-event",
+        Severity::SetAside,
+        "in a file of events: the row's codes date no event and tell no history",
+    ),
+    words(
         "column-not-in-layout",
         Severity::Note,
         "a column of the export that the layout neither maps nor ignores",

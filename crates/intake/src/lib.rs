@@ -3,6 +3,7 @@
 //! Nothing is fetched, nothing is written, and no value of a cell appears in any message.
 
 mod checks;
+mod code_tables;
 mod completeness;
 pub mod config;
 mod dates;
@@ -14,6 +15,10 @@ mod recount;
 mod screen;
 
 pub use checks::CHECKS;
+pub use code_tables::{
+    CodeEntry, CodeSystem, CodeTable, CodeTableVersion, Found, Meaning, code_table_versions,
+    code_tables, look_up,
+};
 pub use config::ConfigError;
 pub use layout::{Layout, Role};
 pub use load::{FileDigest, Input, LoadError, Loaded, MissingColumn, Progress, load};

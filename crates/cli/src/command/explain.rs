@@ -1,5 +1,6 @@
 //! `explain` and `list`: the catalogue in words.
 
+use super::codes::explained_code_table;
 use super::out;
 use super::scales::{explained_scale, list_of_scales, scale_names};
 use crate::arguments::Listing;
@@ -14,9 +15,10 @@ use std::fmt::Write as _;
 pub(crate) fn explain(name: &str) -> Result<(), Failure> {
     let found = explained(name)
         .or_else(|| explained_method(name))
-        .or_else(|| explained_scale(name));
+        .or_else(|| explained_scale(name))
+        .or_else(|| explained_code_table(name));
     let text = found.ok_or_else(|| {
-        let fact = format!("`{name}` is no measure, check, setting, method or scale");
+        let fact = format!("`{name}` is no measure, check, setting, method, scale or code table");
         let names = names();
         match intake::config::nearest(name, names.iter().map(String::as_str)) {
             Some(near) => Failure::with_hint(fact, format!("did you mean `{near}`?")),
@@ -46,6 +48,11 @@ fn names() -> Vec<String> {
         .map(str::to_owned)
         .chain(method_names())
         .chain(scale_names().into_iter().map(str::to_owned))
+        .chain(
+            intake::CodeSystem::ALL
+                .iter()
+                .map(|system| system.code().to_owned()),
+        )
         .collect()
 }
 

@@ -8,7 +8,7 @@ use crate::pipeline::{self, Named, Pipeline};
 use crate::progress::Progress;
 use crate::run_folder::{MANIFEST, Output, RunFolder, sha256};
 use anyhow::Context as _;
-use intake::FileDigest;
+use intake::{CodeTableVersion, FileDigest, code_table_versions};
 use outcomes::analyse::{Material, analyse_copies};
 use outcomes::check::CHECKS;
 use outcomes::derive::derive;
@@ -208,6 +208,7 @@ struct Manifest<'a> {
     audiences: &'a [Audience],
     measures: Vec<&'static str>,
     rules: &'a Rules,
+    code_tables: Vec<CodeTableVersion>,
     accounts: &'a [FileAccount],
     outputs: &'a [Output],
 }
@@ -230,6 +231,7 @@ fn manifest<'a>(pipeline: &'a Pipeline, export: &'a Export, outputs: &'a [Output
         audiences: &pipeline.audiences,
         measures: pipeline.measures.iter().map(|measure| measure.id).collect(),
         rules: &pipeline.rules,
+        code_tables: code_table_versions(),
         accounts: &export.accounts,
         outputs,
     }

@@ -12,6 +12,7 @@ pub(crate) use patient::{PATIENT_FIELDS, PatientFacts, PriorLevel};
 pub(crate) use rows::{EVENT_FIELDS, EventDraft, VISIT_FIELDS, VisitDraft};
 pub(crate) use ulcer::{ULCER_FIELDS, UlcerDraft};
 
+use crate::code_tables::CodeSystem;
 use crate::dates::WrittenDate;
 use crate::quantity::Quantity;
 use chrono::NaiveDate;
@@ -43,6 +44,17 @@ pub(crate) enum Kind<R> {
     Flag(fn(&mut R, bool)),
     /// One of our spellings.
     Code(Codes, fn(&mut R, &str)),
+    /// A code of a published classification, kept until the day of its row is known.
+    Published(CodeSystem, fn(&mut R, PublishedCode)),
+}
+
+/// A code of a published classification as a cell gave it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct PublishedCode {
+    pub(crate) system: CodeSystem,
+    pub(crate) code: String,
+    /// The column it stood in.
+    pub(crate) position: Option<usize>,
 }
 
 /// The spellings a coded field takes.
@@ -80,7 +92,8 @@ impl<R> Kind<R> {
             | Self::Date(_)
             | Self::PartialDate(_)
             | Self::Number(..)
-            | Self::Year(_) => None,
+            | Self::Year(_)
+            | Self::Published(..) => None,
         }
     }
 

@@ -1,4 +1,5 @@
-use super::{Field, Kind, codes_of};
+use super::{Field, Kind, PublishedCode, codes_of};
+use crate::code_tables::CodeSystem;
 use chrono::NaiveDate;
 use outcomes::tables::{AmputationHeight, AmputationLevel, EventKind, NameId, Setting, Side};
 
@@ -55,6 +56,8 @@ pub(crate) struct EventDraft {
     pub(crate) is_staged: Option<bool>,
     pub(crate) level: Option<AmputationLevel>,
     pub(crate) height: Option<AmputationHeight>,
+    /// Codes of published classifications, in the order of the fields.
+    pub(crate) published: Vec<PublishedCode>,
 }
 
 /// Fields of an event.
@@ -91,5 +94,17 @@ pub(crate) const EVENT_FIELDS: &[Field<EventDraft>] = &[
         Kind::Code(codes_of!(AmputationHeight), |row, code| {
             row.height = AmputationHeight::from_code(code)
         }),
+    ),
+    Field::new(
+        "cpt",
+        Kind::Published(CodeSystem::Cpt, |row, code| row.published.push(code)),
+    ),
+    Field::new(
+        "icd_10_pcs",
+        Kind::Published(CodeSystem::Icd10Pcs, |row, code| row.published.push(code)),
+    ),
+    Field::new(
+        "icd_10_cm",
+        Kind::Published(CodeSystem::Icd10Cm, |row, code| row.published.push(code)),
     ),
 ];

@@ -1,4 +1,5 @@
-use super::{Codes, Field, Kind, codes_of};
+use super::{Codes, Field, Kind, PublishedCode, codes_of};
+use crate::code_tables::CodeSystem;
 use crate::dates::first_day_of;
 use crate::quantity::Quantity;
 use outcomes::tables::{
@@ -11,6 +12,8 @@ use outcomes::tables::{
 pub(crate) struct UlcerDraft {
     pub(crate) label: Option<NameId>,
     pub(crate) side: Option<Side>,
+    /// Its diagnosis.
+    pub(crate) diagnosis: Option<PublishedCode>,
     /// Everything else.
     pub(crate) seen: UlcerObservation,
 }
@@ -171,5 +174,9 @@ pub(crate) const ULCER_FIELDS: &[Field<UlcerDraft>] = &[
         Kind::Code(codes_of!(DressingCarer), |row, code| {
             row.seen.dressing_carer = DressingCarer::from_code(code)
         }),
+    ),
+    Field::new(
+        "icd_10_cm",
+        Kind::Published(CodeSystem::Icd10Cm, |row, code| row.diagnosis = Some(code)),
     ),
 ];

@@ -148,7 +148,7 @@ impl Compiler<'_> {
                 self.slots(section, "ulcer", ULCER_FIELDS)
             })?,
             events: raw.event.as_ref().map_or(Ok(Vec::new()), |section| {
-                self.needs(section, "event", &["kind"])?;
+                self.needs_event(section)?;
                 self.slots(section, "event", EVENT_FIELDS)
             })?,
         })
@@ -189,7 +189,7 @@ impl Compiler<'_> {
         if let Some(section) = &raw.event {
             let mut plan = self.empty_plan(Role::Events, section, "event", "patient")?;
             plan.date = Some(self.key(section, "event", "date")?);
-            self.needs(section, "event", &["kind"])?;
+            self.needs_event(section)?;
             plan.events = vec![self.fields(section, "event", &keys, EVENT_FIELDS, none)?];
             plans.push(plan);
         }
@@ -243,6 +243,15 @@ impl Compiler<'_> {
                 Err(self.error(&section.span(), format!("missing key `{name}.{field}`")))
             }
         }
+    }
+
+    /// An event says what happened, in a word or in a code.
+    fn needs_event(&self, section: &Spanned<RawSection>) -> Result<(), ConfigError> {
+        let codes = ["cpt", "icd_10_pcs", "icd_10_cm"];
+        if codes.iter().any(|field| entry(section, field).is_some()) {
+            return Ok(());
+        }
+        self.needs(section, "event", &["kind"])
     }
 
     /// The cell of a key that the table cannot do without.

@@ -50,6 +50,9 @@ fn takes<R>(field: &Field<R>) -> String {
         Kind::Year(_) => "a year".to_owned(),
         Kind::BirthYear(_) => "a year, or `90-or-over`".to_owned(),
         Kind::Flag(_) => "`yes` or `no`".to_owned(),
+        Kind::Published(system, _) => {
+            format!("a code; `limbledger explain {system}` lists those that count")
+        }
         Kind::Code(codes, _) if field.name == "site" => {
             format!(
                 "region, ray, surface, as `toe-1-plantar`; regions {}",

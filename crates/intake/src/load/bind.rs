@@ -230,7 +230,9 @@ fn purpose<R>(mapped: &Mapped<R>) -> Use {
         Kind::Name(_) => spellings_of(&mapped.cell),
         Kind::Date(_) | Kind::PartialDate(_) => Use::Date(mapped.cell.dates),
         Kind::BirthYear(_) => Use::BirthYear,
-        Kind::Number(..) | Kind::Year(_) | Kind::Flag(_) | Kind::Code(..) => Use::Closed,
+        Kind::Number(..) | Kind::Year(_) | Kind::Flag(_) | Kind::Code(..) | Kind::Published(..) => {
+            Use::Closed
+        }
     }
 }
 

@@ -2,8 +2,9 @@
 
 use super::bind::{Bound, BoundPlan};
 use super::cells::{CellFault, Row, fill};
+use super::coding;
 use super::row::{Notes, RowFault};
-use crate::fields::{EventDraft, ExamDraft, UlcerDraft};
+use crate::fields::{EventDraft, ExamDraft, PatientFacts, UlcerDraft};
 use crate::layout::Role;
 use chrono::NaiveDate;
 use outcomes::finding::{Finding, Severity};
@@ -61,12 +62,14 @@ pub(super) fn ulcers<'r>(
         let mut draft = UlcerDraft {
             label: None,
             side: None,
+            diagnosis: None,
             seen,
         };
         let n_present = fill(&mut draft, slot, row, notes);
         if n_present == 0 && !is_own_file(plan, Role::UlcerObservations) {
             continue;
         }
+        coding::diagnose(&mut draft, date, row, notes);
         let ulcer = placed(draft).map(|seen| without_impossible_sizes(seen, slot, row, notes));
         rows.extend(usable(ulcer, plan, Role::UlcerObservations, row, notes)?);
     }
@@ -79,6 +82,7 @@ pub(super) fn events<'r>(
     row: &Row<'r>,
     row_date: NaiveDate,
     horizon: &DataHorizon,
+    facts: &mut PatientFacts,
     notes: &mut Notes<'_>,
 ) -> Result<Vec<Event>, RowFault> {
     let mut rows = Vec::new();
@@ -90,6 +94,10 @@ pub(super) fn events<'r>(
         }
         if !slot.iter().any(|bound| bound.field.name == "date") {
             draft.date = Some(row_date);
+        }
+        let told = coding::code_event(&mut draft, row_date, facts, row, notes);
+        if draft.kind.is_none() && told.is_settled(is_own_file(plan, Role::Events))? {
+            continue;
         }
         let event = happened(&draft, row, horizon);
         if event

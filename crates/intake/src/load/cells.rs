@@ -3,7 +3,7 @@
 use super::bind::{Bound, BoundCell, BoundStratum};
 use super::row::Notes;
 use crate::dates::{DateFault, WrittenDate, read_date};
-use crate::fields::{Kind, OVER_90};
+use crate::fields::{Kind, OVER_90, PublishedCode};
 use crate::layout::{Cell, CellPlace, DecimalMark, Form};
 use crate::quantity::Quantity;
 use csv::StringRecord;
@@ -217,6 +217,14 @@ fn put<R>(
                 ));
             }
         },
+        Kind::Published(system, set) => set(
+            draft,
+            PublishedCode {
+                system: *system,
+                code: text.to_owned(),
+                position: bound.position,
+            },
+        ),
         Kind::Code(codes, set) if (codes.is_known)(text) => set(draft, text),
         Kind::Code(codes, _) => {
             return Err(unknown_code(format!(

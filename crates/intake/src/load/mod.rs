@@ -4,6 +4,7 @@ mod after;
 mod bind;
 mod blocks;
 mod cells;
+mod coding;
 mod door;
 mod error;
 mod file;

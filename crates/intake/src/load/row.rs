@@ -111,7 +111,7 @@ pub(crate) fn read_row<'r>(
     }
     content.exams = blocks::exams(plan, row, date, notes)?;
     content.ulcers = blocks::ulcers(plan, row, date, notes)?;
-    content.events = blocks::events(plan, row, date, horizon, notes)?;
+    content.events = blocks::events(plan, row, date, horizon, &mut content.facts, notes)?;
     if kind != RowKind::Attendance(Attendance::Kept) {
         drop_examinations(&mut content, row, notes);
     }

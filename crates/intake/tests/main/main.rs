@@ -13,6 +13,7 @@ mod identifiers;
 mod layouts;
 mod long;
 mod mappings;
+mod published_codes;
 mod recounts;
 mod repeats;
 mod rows;
