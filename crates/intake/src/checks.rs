@@ -8,6 +8,21 @@ const fn words(name: &'static str, severity: Severity, words: &'static str) -> C
         name,
         severity,
         words,
+        source: "",
+    }
+}
+
+const fn sourced(
+    name: &'static str,
+    severity: Severity,
+    words: &'static str,
+    source: &'static str,
+) -> CheckWords {
+    CheckWords {
+        name,
+        severity,
+        words,
+        source,
     }
 }
 
@@ -139,15 +154,28 @@ pub const CHECKS: &[CheckWords] = &[
         Severity::CellIgnored,
         "a cell is not a number",
     ),
-    words(
+    sourced(
         "value-out-of-range",
         Severity::CellIgnored,
         "a value that cannot be true: a size, pressure, index or laboratory value beyond hard limits",
+        "plausibility limits of this project, no published source",
     ),
     words(
         "unknown-code",
         Severity::CellIgnored,
         "a code that the layout does not know",
+    ),
+    sourced(
+        "unit-suspected",
+        Severity::Note,
+        "the middle of a column's numbers is unusual for the declared unit and usual for another; a wrong unit makes areas wrong by a factor of 100",
+        "usual middles: common practice, no source",
+    ),
+    sourced(
+        "values-unusual-for-unit",
+        Severity::Note,
+        "the middle of a column's numbers is unusual for the declared unit, and no other unit explains it",
+        "usual middles: common practice, no source",
     ),
     words(
         "unmapped-code",

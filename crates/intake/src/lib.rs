@@ -13,6 +13,7 @@ mod load;
 mod quantity;
 mod recount;
 mod screen;
+mod units;
 
 pub use checks::CHECKS;
 pub use code_tables::{
@@ -21,5 +22,8 @@ pub use code_tables::{
 };
 pub use config::ConfigError;
 pub use layout::{Layout, Role};
-pub use load::{FileDigest, Input, LoadError, Loaded, MissingColumn, Progress, load};
+pub use load::{
+    FileDigest, FileProfile, Input, LoadError, Loaded, MissingColumn, Progress, load,
+    load_with_profile,
+};
 pub use recount::{FileRecount, QuarterCount, Recount, RecountError, TableCount, recount};

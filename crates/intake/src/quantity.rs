@@ -23,6 +23,9 @@ pub(crate) enum Quantity {
     ShoeSize,
 }
 
+/// A way of writing that is no unit: its name, and how it turns into our unit.
+pub(crate) type OtherWriting = (&'static str, fn(f64) -> f64);
+
 coded! {
     /// A unit a column may be in.
     pub enum Unit {
@@ -64,6 +67,33 @@ impl Quantity {
             Self::PressureIndex => value > 0.0 && value <= 3.0,
             Self::Hba1c => (3.0..=20.0).contains(&value),
             Self::ShoeSize => (0.0..=25.0).contains(&value),
+        }
+    }
+
+    /// Between which values the middle of a whole column lies, in our unit. Common practice, no source.
+    pub(crate) const fn usual_median(self) -> (f64, f64) {
+        match self {
+            Self::Length => (0.25, 6.0),
+            Self::Depth => (0.05, 2.0),
+            Self::Area => (0.1, 25.0),
+            Self::Pressure => (30.0, 220.0),
+            Self::OxygenPressure => (12.0, 90.0),
+            Self::PressureIndex => (0.3, 1.5),
+            Self::Hba1c => (5.0, 12.0),
+            Self::ShoeSize => (4.0, 16.0),
+        }
+    }
+
+    /// Ways of writing that no layout can name, and how they turn into our unit. European sizes: about the size less 33;
+    /// length of the foot in millimetres: thirds of an inch less 22 (common practice, from memory).
+    pub(crate) fn other_writings(self) -> &'static [OtherWriting] {
+        match self {
+            Self::PressureIndex => &[("percentages", |value| value / 100.0)],
+            Self::ShoeSize => &[
+                ("European sizes", |value| value - 33.0),
+                ("lengths in millimetres", |value| value * 3.0 / 25.4 - 22.0),
+            ],
+            _ => &[],
         }
     }
 

@@ -2,7 +2,7 @@
 
 use crate::coded;
 use crate::tables::SourceRow;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 coded! {
     /// What a finding does to its row.
@@ -85,7 +85,7 @@ pub struct FileAccount {
 
 /// The bytes of a file's text, each counted once. Rows set aside because of a later death stay among the used, for they
 /// told it or were read before it was known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct ByteAccount {
     /// The header row with its line end and a byte-order mark.
     pub header: u64,

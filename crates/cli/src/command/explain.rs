@@ -65,8 +65,13 @@ fn explained(name: &str) -> Option<String> {
         return Some(explain_measure(measure));
     }
     if let Some(check) = all_checks().find(|check| check.name == name) {
+        let source = if check.source.is_empty() {
+            String::new()
+        } else {
+            format!("Source: {}\n", check.source)
+        };
         return Some(format!(
-            "{}\n\n{}\n\nEffect on the row: {}\n",
+            "{}\n\n{}\n\nEffect on the row: {}\n{source}",
             check.name, check.words, check.severity
         ));
     }

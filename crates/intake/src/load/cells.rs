@@ -8,7 +8,7 @@ use crate::layout::{Cell, CellPlace, DecimalMark, Form};
 use crate::quantity::Quantity;
 use csv::StringRecord;
 use outcomes::finding::{Finding, Severity};
-use outcomes::tables::{DatePrecision, NameId, Names, SourceRow};
+use outcomes::tables::{DatePrecision, NameId, SourceRow};
 
 /// One record of a file.
 #[derive(Clone, Copy)]
@@ -71,7 +71,7 @@ impl<'r> Row<'r> {
     }
 
     /// The decimal mark of the number at a position: a number with a type of its own has a point.
-    fn decimal(&self, position: Option<usize>) -> DecimalMark {
+    pub(crate) fn decimal(&self, position: Option<usize>) -> DecimalMark {
         let is_typed = position.and_then(|position| self.typed.get(position)) == Some(&true);
         if is_typed {
             DecimalMark::Point
@@ -147,14 +147,7 @@ pub(crate) fn fill<'r, R>(
             continue;
         };
         n_present += usize::from(bound.cell.position.is_some());
-        if let Err(fault) = put(
-            draft,
-            &bound.field.kind,
-            &bound.cell,
-            text,
-            row,
-            notes.names,
-        ) {
+        if let Err(fault) = put(draft, &bound.field.kind, &bound.cell, text, row, notes) {
             notes
                 .findings
                 .push(row.cell_finding(bound.cell.position, fault));
@@ -191,20 +184,23 @@ fn put<R>(
     bound: &BoundCell<'_>,
     text: &str,
     row: &Row<'_>,
-    names: &mut Names,
+    notes: &mut Notes<'_>,
 ) -> Result<(), CellFault> {
     let cell = bound.cell;
     let Some(text) = spelling(cell, text, matches!(kind, Kind::BirthYear(_)))? else {
         return Ok(());
     };
     match kind {
-        Kind::Name(set) => set(draft, names.intern(text)),
+        Kind::Name(set) => set(draft, notes.names.intern(text)),
         Kind::Date(set) => set(draft, row.date(cell, text)?),
         Kind::PartialDate(set) => set(draft, row.written_date(cell, text)?),
-        Kind::Number(quantity, set) => set(
-            draft,
-            number(text, *quantity, cell, row.decimal(bound.position))?,
-        ),
+        Kind::Number(quantity, set) => {
+            let value = number(text, row.decimal(bound.position))?;
+            if let Some(position) = bound.position {
+                notes.numbers.add(position, *quantity, cell.unit, value);
+            }
+            set(draft, credible(value, *quantity, cell)?);
+        }
         Kind::Year(set) => set(draft, year(text)?),
         Kind::BirthYear(set) if text == OVER_90 => set(draft, None),
         Kind::BirthYear(set) => set(draft, Some(year(text)?)),
@@ -274,12 +270,7 @@ fn year(text: &str) -> Result<i32, CellFault> {
 }
 
 /// Digits with at most one decimal mark and a sign; nothing else is a number.
-fn number(
-    text: &str,
-    quantity: Quantity,
-    cell: &Cell,
-    decimal: DecimalMark,
-) -> Result<f32, CellFault> {
+pub(crate) fn number(text: &str, decimal: DecimalMark) -> Result<f64, CellFault> {
     let unreadable = || {
         CellFault::new(
             "unreadable-number",
@@ -302,7 +293,11 @@ fn number(
         DecimalMark::Comma => text.replace(',', ".").parse(),
         DecimalMark::Point => text.parse(),
     };
-    let value = value.map_err(|_| unreadable())?;
+    value.map_err(|_| unreadable())
+}
+
+/// A number in our unit, where it can be true.
+fn credible(value: f64, quantity: Quantity, cell: &Cell) -> Result<f32, CellFault> {
     let ours = cell.unit.map_or(value, |unit| unit.to_ours(value));
     if quantity.is_credible(ours) {
         #[expect(
@@ -311,12 +306,15 @@ fn number(
         )]
         return Ok(ours as f32);
     }
+    let other = (quantity.units().iter())
+        .find(|unit| Some(**unit) != cell.unit && quantity.is_credible(unit.to_ours(value)));
+    let advice = match other {
+        Some(unit) => format!("a decimal mark may be wrong, or the value be in {unit}"),
+        None => "a unit or a decimal mark may be wrong".to_owned(),
+    };
     Err(CellFault::new(
         "value-out-of-range",
         "a value that cannot be true; the cell counts as missing",
     )
-    .with_hint(format!(
-        "possible: {}; a unit or a decimal mark may be wrong",
-        quantity.limits()
-    )))
+    .with_hint(format!("possible: {}; {advice}", quantity.limits())))
 }

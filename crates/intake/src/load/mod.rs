@@ -9,14 +9,17 @@ mod door;
 mod error;
 mod file;
 mod people;
+mod profile;
 mod reading;
 mod row;
 mod tables;
 
 pub(crate) use door::Unpacking;
 pub use error::{LoadError, MissingColumn};
+pub use profile::FileProfile;
 
 use crate::layout::{Layout, Role};
+use chrono::NaiveDate;
 use outcomes::finding::{FileAccount, Finding};
 use outcomes::rules::DataHorizon;
 use outcomes::tables::Tables;
@@ -84,7 +87,33 @@ pub fn load(
     horizon: &DataHorizon,
     progress: &dyn Fn(Progress<'_>),
 ) -> Result<Loaded, LoadError> {
+    Ok(load_all(inputs, layout, Loading::new(horizon), progress)?.finish())
+}
+
+/// Loads as [`load`] does, and counts what the cells of each column come to, before and from `since` on.
+///
+/// # Errors
+/// As [`load`].
+pub fn load_with_profile(
+    inputs: &[Input],
+    layout: &Layout,
+    horizon: &DataHorizon,
+    since: NaiveDate,
+    progress: &dyn Fn(Progress<'_>),
+) -> Result<(Loaded, Vec<FileProfile>), LoadError> {
     let mut loading = Loading::new(horizon);
+    loading.profile_since = Some(since);
+    let mut loading = load_all(inputs, layout, loading, progress)?;
+    let profiles = std::mem::take(&mut loading.profiles);
+    Ok((loading.finish(), profiles))
+}
+
+fn load_all<'h>(
+    inputs: &[Input],
+    layout: &Layout,
+    mut loading: Loading<'h>,
+    progress: &dyn Fn(Progress<'_>),
+) -> Result<Loading<'h>, LoadError> {
     for plan in &layout.plans {
         loading.begin_role();
         for input in inputs {
@@ -93,7 +122,7 @@ pub fn load(
             }
         }
     }
-    Ok(loading.finish())
+    Ok(loading)
 }
 
 fn role_of(input: &Input, layout: &Layout) -> Result<Role, LoadError> {

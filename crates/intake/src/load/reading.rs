@@ -3,6 +3,7 @@
 use super::bind::{BoundPlan, bind};
 use super::cells::Row;
 use super::door::{Door, Record, Source};
+use super::profile::Profile;
 use super::row::RowFault;
 use super::tables::Loading;
 use super::{Input, LoadError, Progress};
@@ -24,6 +25,7 @@ struct Reading<'l> {
     plan: BoundPlan<'l>,
     layout: &'l Layout,
     screen: Screen,
+    profile: Option<Profile<'l>>,
 }
 
 /// Reads a file into the tables.
@@ -50,10 +52,18 @@ pub(super) fn read_file(
     let plan = bind(plan, &headers, name, &mut loading.tables.names)?;
     note_unread_columns(&plan, layout, name, &mut loading.findings);
     let screen = Screen::new(&headers, &uses(&plan, layout), loading.horizon);
+    let profile = loading.profile_since.map(|since| {
+        let ignored: Vec<bool> = headers
+            .iter()
+            .map(|header| is_ignored(layout, header))
+            .collect();
+        Profile::new(&plan, &ignored, since)
+    });
     let mut reading = Reading {
         plan,
         layout,
         screen,
+        profile,
     };
 
     let mut record = Record::default();
@@ -94,6 +104,12 @@ pub(super) fn read_file(
     loading
         .findings
         .extend(reading.screen.findings(name, reason));
+    if let Some(profile) = reading.profile {
+        let role = reading.plan.plan.role.code();
+        loading.profiles.push(profile.finish(&headers, role));
+    }
+    let numbers = std::mem::take(&mut loading.numbers);
+    loading.findings.extend(numbers.findings(name, &headers));
     let file = SourceFile {
         name: name.to_owned(),
         bytes: closed.n_bytes,
@@ -150,6 +166,9 @@ impl Reading<'_> {
             loading.findings.push(quote_left_open(source, n_lines));
         }
         let is_used = outcome.is_ok();
+        if let (true, Some(profile)) = (is_used, &mut self.profile) {
+            profile.look(&self.plan, &row);
+        }
         loading.book(outcome, self.plan.headers, source);
         is_used
     }

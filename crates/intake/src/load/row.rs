@@ -5,6 +5,7 @@ use super::blocks;
 use super::cells::{self, CellFault, Row, fill};
 use crate::fields::{PatientFacts, VisitDraft};
 use crate::layout::{Role, RowKind};
+use crate::units::Numbers;
 use chrono::{Datelike, NaiveDate};
 use outcomes::finding::{Finding, Severity};
 use outcomes::rules::DataHorizon;
@@ -78,6 +79,7 @@ impl RowFault {
 pub(crate) struct Notes<'n> {
     pub(crate) names: &'n mut Names,
     pub(crate) findings: &'n mut Vec<Finding>,
+    pub(crate) numbers: &'n mut Numbers,
 }
 
 /// Reads one record whose shape has been checked.

@@ -4,9 +4,11 @@ use super::after;
 use super::bind::BoundPlan;
 use super::cells::Row;
 use super::people::People;
+use super::profile::FileProfile;
 use super::row::{Notes, RowContent, RowFault, is_before_birth, read_row, set_aside};
 use super::{FileDigest, Loaded};
 use crate::fields::PatientFacts;
+use crate::units::Numbers;
 use chrono::NaiveDate;
 use csv::StringRecord;
 use outcomes::finding::{ByteAccount, FileAccount, Finding, Severity};
@@ -26,6 +28,11 @@ pub(super) struct Loading<'h> {
     pub(super) findings: Vec<Finding>,
     pub(super) accounts: Vec<FileAccount>,
     pub(super) digests: Vec<FileDigest>,
+    /// The day from which rows are counted apart, where columns are counted at all.
+    pub(super) profile_since: Option<NaiveDate>,
+    pub(super) profiles: Vec<FileProfile>,
+    /// Numbers of the file being read, as written.
+    pub(super) numbers: Numbers,
     /// Rows without attendance that tell no death, for the check against death.
     pub(super) administrative: Vec<(PatientKey, Dated)>,
     seen_records: HashSet<Fingerprint>,
@@ -56,6 +63,9 @@ impl<'h> Loading<'h> {
             findings: Vec::new(),
             accounts: Vec::new(),
             digests: Vec::new(),
+            profile_since: None,
+            profiles: Vec::new(),
+            numbers: Numbers::default(),
             administrative: Vec::new(),
             seen_records: HashSet::new(),
             n_used: 0,
@@ -99,6 +109,7 @@ impl<'h> Loading<'h> {
         let mut notes = Notes {
             names: &mut self.tables.names,
             findings: &mut self.findings,
+            numbers: &mut self.numbers,
         };
         let content = read_row(plan, row, id, self.horizon, &mut notes)?;
         let known = self

@@ -1,6 +1,6 @@
-use super::severity;
+use super::{found, severity};
 use crate::finding::Finding;
-use crate::tables::{Attendance, EventKind, Tables};
+use crate::tables::{Attendance, EventKind, Tables, Visit};
 
 /// An onset told at a visit cannot lie after it. The cell counts as missing.
 pub(super) fn onset_after_first_visit(tables: &mut Tables, findings: &mut Vec<Finding>) {
@@ -75,6 +75,35 @@ pub(super) fn amputations_without_side(tables: &Tables, findings: &mut Vec<Findi
                     "the amputation has no side and is not counted",
                 )
                 .with_hint("add the side in the clinic's own records and export again"),
+            );
+        }
+    }
+}
+
+/// Visits of one person against each other and against what was planned.
+pub(super) fn visits(tables: &Tables, findings: &mut Vec<Finding>) {
+    let kept: Vec<&Visit> = tables
+        .visits
+        .iter()
+        .filter(|visit| visit.attendance == Attendance::Kept)
+        .collect();
+    for pair in kept.windows(2) {
+        let [first, second] = pair else { continue };
+        if (first.patient, first.date) == (second.patient, second.date) {
+            let message = "another kept visit of this person has the same date";
+            findings.push(
+                found("two-visits-on-one-day", second.source, message).with_hint(
+                    "two clinicians may have seen the person, or a row was exported twice",
+                ),
+            );
+        }
+    }
+    for visit in &tables.visits {
+        if visit.planned_return.is_some_and(|date| date < visit.date) {
+            let message = "the planned return lies before the visit";
+            findings.push(
+                found("planned-return-before-visit", visit.source, message)
+                    .with_hint("compare day and month of both dates"),
             );
         }
     }

@@ -100,6 +100,8 @@ fn read_line(tables: &mut Tables, patient: PatientKey, line: &str, source: Sourc
         row.merged_into = get("into").map(|label| tables.names.intern(label));
         row.length_cm = number("length");
         row.width_cm = number("width");
+        row.area_cm2 = number("area");
+        row.depth_cm = number("deep");
         row.tissue_depth = get("depth").map(|code| TissueDepth::from_code(code).unwrap());
         row.gangrene = get("gangrene").map(|code| Gangrene::from_code(code).unwrap());
         row.infection = get("infection").map(|code| InfectionGrade::from_code(code).unwrap());
@@ -140,7 +142,7 @@ fn read_line(tables: &mut Tables, patient: PatientKey, line: &str, source: Sourc
             attendance: get("attendance").map_or(Attendance::Kept, |code| {
                 Attendance::from_code(code).unwrap()
             }),
-            planned_return: None,
+            planned_return: get("return").map(|day| self::date(day.parse().unwrap())),
             hba1c_percent: None,
             source,
         }),
@@ -150,6 +152,9 @@ fn read_line(tables: &mut Tables, patient: PatientKey, line: &str, source: Sourc
             row.pulses = get("pulses").map(|code| Pulses::from_code(code).unwrap());
             row.waveform = get("waveform").map(|code| Waveform::from_code(code).unwrap());
             row.abi = number("abi");
+            row.tbi = number("tbi");
+            row.ankle_mmhg = number("ankle");
+            row.brachial_mmhg = number("brachial");
             row.toe_mmhg = number("toe");
             row.deformity = get("deformity").map(|word| word == "yes");
             tables.foot_exams.push(row);

@@ -1,0 +1,85 @@
+//! The cells of one column in one part of an export.
+
+use super::describe::What;
+use crate::dates::{DateOrder, read_date};
+use crate::layout::DecimalMark;
+use crate::load::cells::number;
+use outcomes::check::Magnitudes;
+use outcomes::check::overview::Sums;
+
+/// Counts of one column.
+#[derive(Default)]
+pub(super) struct Tally {
+    n_present: u64,
+    sizes: Option<Magnitudes>,
+    codes: Vec<u64>,
+    n_unknown_codes: u64,
+    n_dates: u64,
+    n_other_order: u64,
+}
+
+impl Tally {
+    pub(super) fn new(what: &What<'_>) -> Self {
+        Self {
+            sizes: matches!(what, What::Number).then(Magnitudes::default),
+            codes: match what {
+                What::Codes(codes) => vec![0; codes.len()],
+                _ => Vec::new(),
+            },
+            ..Self::default()
+        }
+    }
+
+    pub(super) fn look(&mut self, what: &What<'_>, text: &str, decimal: DecimalMark) {
+        self.n_present += 1;
+        match what {
+            What::Ignored | What::Unmapped | What::Text => {}
+            What::Number => {
+                if let (Some(sizes), Ok(value)) = (&mut self.sizes, number(text, decimal)) {
+                    sizes.add(value);
+                }
+            }
+            What::Date(order) => self.look_at_date(text, *order),
+            What::Codes(codes) => {
+                let place = codes
+                    .iter()
+                    .position(|code| code.eq_ignore_ascii_case(text));
+                match place.and_then(|place| self.codes.get_mut(place)) {
+                    Some(n) => *n += 1,
+                    None => self.n_unknown_codes += 1,
+                }
+            }
+        }
+    }
+
+    fn look_at_date(&mut self, text: &str, order: DateOrder) {
+        if read_date(text, order).is_ok() {
+            self.n_dates += 1;
+        } else if DateOrder::ALL
+            .iter()
+            .any(|other| *other != order && read_date(text, *other).is_ok())
+        {
+            self.n_other_order += 1;
+        }
+    }
+
+    pub(super) fn sums(&self, what: &What<'_>) -> Sums {
+        let codes = match what {
+            What::Codes(codes) => codes.as_slice(),
+            _ => &[],
+        };
+        Sums {
+            n_present: self.n_present,
+            sizes: self.sizes.as_ref().map_or(Vec::new(), Magnitudes::bins),
+            codes: codes
+                .iter()
+                .zip(&self.codes)
+                .filter(|(_, n)| **n > 0)
+                .map(|(code, n)| ((*code).to_owned(), *n))
+                .collect(),
+            n_unknown_codes: self.n_unknown_codes,
+            n_dates: self.n_dates,
+            n_other_order: self.n_other_order,
+        }
+    }
+}

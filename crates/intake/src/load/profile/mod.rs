@@ -1,0 +1,148 @@
+//! What the cells of each column come to, for `check`: counted beside the loading, from rows that were used.
+
+mod column;
+mod describe;
+
+use super::bind::BoundPlan;
+use super::cells::Row;
+use chrono::{Datelike, NaiveDate};
+use column::Tally;
+use describe::{Described, What, describe};
+use outcomes::check::overview::{ColumnOverview, Extent, MonthRows, Reading};
+use std::collections::{BTreeMap, HashSet};
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+/// What was counted of one file.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FileProfile {
+    /// What the file holds.
+    pub role: &'static str,
+    /// Records by month, oldest first; empty where rows have no date.
+    pub months: Vec<MonthRows>,
+    /// Records and people before the dividing day.
+    pub before: Extent,
+    /// Records and people from it on.
+    pub since: Extent,
+    /// The columns, in file order.
+    pub columns: Vec<ColumnOverview>,
+}
+
+/// A file being counted. Hash sets here are only counted, never walked.
+pub(super) struct Profile<'l> {
+    since: NaiveDate,
+    columns: Vec<Described<'l>>,
+    parts: [Part; 2],
+    /// Records of each month, and in how many of them each column holds something.
+    months: BTreeMap<(i32, u32), (u64, Vec<u32>)>,
+}
+
+#[derive(Default)]
+struct Part {
+    n_rows: u64,
+    people: HashSet<u64>,
+    tallies: Vec<Tally>,
+}
+
+impl<'l> Profile<'l> {
+    /// Nothing counted yet; rows dated from `since` on are counted apart.
+    pub(super) fn new(plan: &BoundPlan<'l>, ignored: &[bool], since: NaiveDate) -> Self {
+        let columns = describe(plan, ignored);
+        let part = || Part {
+            tallies: columns
+                .iter()
+                .map(|column| Tally::new(&column.what))
+                .collect(),
+            ..Part::default()
+        };
+        Self {
+            since,
+            parts: [part(), part()],
+            columns,
+            months: BTreeMap::new(),
+        }
+    }
+
+    /// Counts a record that was used.
+    pub(super) fn look(&mut self, plan: &BoundPlan<'_>, row: &Row<'_>) {
+        let date = plan.date.as_ref().and_then(|bound| {
+            let text = row.text(bound)?;
+            row.date(bound.cell, text).ok()
+        });
+        let [before, since] = &mut self.parts;
+        let part = match date {
+            Some(date) if date >= self.since => since,
+            _ => before,
+        };
+        part.n_rows += 1;
+        if let Some(id) = plan.patient_id.as_ref().and_then(|cell| row.text(cell)) {
+            let mut hasher = DefaultHasher::new();
+            id.hash(&mut hasher);
+            part.people.insert(hasher.finish());
+        }
+        let n_columns = self.columns.len();
+        let mut month = date.map(|date| {
+            let month = self.months.entry((date.year(), date.month()));
+            let month = month.or_insert_with(|| (0, vec![0; n_columns]));
+            month.0 += 1;
+            &mut month.1
+        });
+        for (position, (column, tally)) in self.columns.iter().zip(&mut part.tallies).enumerate() {
+            if matches!(column.what, What::Ignored) {
+                continue;
+            }
+            let Some(text) = row.at(position) else {
+                continue;
+            };
+            tally.look(&column.what, text, row.decimal(Some(position)));
+            if let Some(n) = month.as_mut().and_then(|month| month.get_mut(position)) {
+                *n += 1;
+            }
+        }
+    }
+
+    /// What was counted.
+    pub(super) fn finish(self, headers: &[String], role: &'static str) -> FileProfile {
+        let [before, since] = self.parts;
+        let extent = |part: &Part| Extent {
+            n_rows: part.n_rows,
+            n_people: part.people.len() as u64,
+        };
+        let columns = headers.iter().zip(&self.columns).enumerate();
+        let tallied = before.tallies.iter().zip(&since.tallies);
+        FileProfile {
+            role,
+            before: extent(&before),
+            since: extent(&since),
+            months: self
+                .months
+                .iter()
+                .map(|((year, month), (n_rows, _))| MonthRows {
+                    month: format!("{year:04}-{month:02}"),
+                    n_rows: *n_rows,
+                })
+                .collect(),
+            columns: columns
+                .zip(tallied)
+                .map(
+                    |((position, (header, column)), (before, since))| ColumnOverview {
+                        header: header.clone(),
+                        field: column.field.clone(),
+                        unit: column.unit.to_owned(),
+                        reading: match column.what {
+                            What::Ignored => Reading::Ignored,
+                            What::Unmapped => Reading::NotInLayout,
+                            _ => Reading::Read,
+                        },
+                        present_by_month: self
+                            .months
+                            .values()
+                            .map(|(_, present)| present.get(position).copied().map_or(0, u64::from))
+                            .collect(),
+                        before: before.sums(&column.what),
+                        since: since.sums(&column.what),
+                    },
+                )
+                .collect(),
+        }
+    }
+}

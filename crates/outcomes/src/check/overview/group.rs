@@ -1,0 +1,62 @@
+use crate::finding::{Finding, Severity};
+use crate::tables::Tables;
+use serde::Serialize;
+
+/// Findings of one rule in one column.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FindingGroup {
+    /// Name of the check.
+    pub check: String,
+    /// What it does to a row.
+    pub severity: Severity,
+    /// Header of the column, where one is concerned.
+    pub column: Option<String>,
+    /// How many findings.
+    pub n: u64,
+    /// What was found, as the first of them says it.
+    pub message: String,
+    /// What may be done about it.
+    pub hint: Option<String>,
+    /// The first places, as `visits.csv, record 12`.
+    pub places: Vec<String>,
+}
+
+/// Findings by rule and column: what stops a run first, then by name.
+pub fn grouped(tables: &Tables, findings: &[Finding], n_places: usize) -> Vec<FindingGroup> {
+    let mut sorted: Vec<&Finding> = findings.iter().collect();
+    let order = |severity: Severity| std::cmp::Reverse(severity);
+    sorted.sort_by(|left, right| {
+        (order(left.severity), left.check, &left.column, left.source).cmp(&(
+            order(right.severity),
+            right.check,
+            &right.column,
+            right.source,
+        ))
+    });
+    let is_alike = |left: &&Finding, right: &&Finding| {
+        (left.check, &left.column) == (right.check, &right.column)
+    };
+    sorted
+        .chunk_by(is_alike)
+        .filter_map(|group| {
+            let first = group.first()?;
+            Some(FindingGroup {
+                check: first.check.to_owned(),
+                severity: first.severity,
+                column: first.column.clone(),
+                n: group.len() as u64,
+                message: first.message.clone(),
+                hint: first.hint.clone(),
+                places: group
+                    .iter()
+                    .filter_map(|finding| {
+                        let source = finding.source?;
+                        let file = tables.files.get(usize::from(source.file))?;
+                        Some(format!("{}, record {}", file.name, source.record))
+                    })
+                    .take(n_places)
+                    .collect(),
+            })
+        })
+        .collect()
+}

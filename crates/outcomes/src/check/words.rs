@@ -1,0 +1,194 @@
+use super::CheckWords;
+use crate::finding::Severity;
+
+/// Limits this project set itself; nobody has published them.
+const OURS: &str = "plausibility limits of this project, no published source";
+/// What people who do this work would say.
+const COMMON: &str = "common practice, no source";
+
+const fn note(name: &'static str, words: &'static str, source: &'static str) -> CheckWords {
+    CheckWords {
+        name,
+        severity: Severity::Note,
+        words,
+        source,
+    }
+}
+
+const fn ignored(name: &'static str, words: &'static str, source: &'static str) -> CheckWords {
+    CheckWords {
+        name,
+        severity: Severity::CellIgnored,
+        words,
+        source,
+    }
+}
+
+/// Every check of this crate.
+pub const CHECKS: &[CheckWords] = &[
+    ignored(
+        "onset-after-first-visit",
+        "an onset dated after the visit that recorded it; the onset counts as missing",
+        "",
+    ),
+    ignored(
+        "size-zero-while-open",
+        "a length, width or area of nothing at an ulcer recorded as open; that size counts as missing",
+        OURS,
+    ),
+    ignored(
+        "diabetes-year-impossible",
+        "diabetes found before the year of birth or after the person's last row; the year counts as missing",
+        "",
+    ),
+    note(
+        "row-after-death",
+        "something was recorded as seen or done after the recorded death; one of the two dates is wrong",
+        "",
+    ),
+    note(
+        "open-and-closed-on-one-day",
+        "two rows of one day disagree about an ulcer; it counts as open",
+        "",
+    ),
+    note(
+        "closure-not-seen-by-clinician",
+        "a closure told by a patient, a home nurse or a photograph; only a clinician's examination closes an ulcer",
+        "",
+    ),
+    note(
+        "never-seen-open",
+        "an ulcer that was only ever recorded as closed or pre-ulcerative; it begins no episode",
+        "",
+    ),
+    note(
+        "closed-before-seen-open",
+        "an ulcer recorded as closed at its first row and as open later; what came before is not known",
+        "",
+    ),
+    note(
+        "area-grew-fourfold",
+        "length times width, or the recorded area, grew more than four times between two visits; a unit may have changed",
+        OURS,
+    ),
+    note(
+        "unusually-large-ulcer",
+        "a length or width above 15 cm; a unit or a decimal mark may be wrong",
+        OURS,
+    ),
+    note(
+        "unusually-deep-ulcer",
+        "a depth above 3 cm; a unit or a decimal mark may be wrong",
+        OURS,
+    ),
+    note(
+        "width-exceeds-length",
+        "a width greater than the length; the two may be swapped",
+        OURS,
+    ),
+    note(
+        "area-does-not-fit-size",
+        "a recorded area that is within a fifth of neither length times width nor the ellipse with these axes; a unit may be wrong, or one of the three mistyped",
+        OURS,
+    ),
+    note(
+        "size-on-closed-ulcer",
+        "a size above zero at an ulcer recorded as closed; it may still have been open",
+        "",
+    ),
+    note(
+        "long-gap-while-open",
+        "an open ulcer was not seen for more than 180 days and then seen again; what happened between is not known",
+        OURS,
+    ),
+    note(
+        "onset-long-before-first-visit",
+        "an onset more than 5 years before the first visit of the ulcer; the year may be mistyped",
+        OURS,
+    ),
+    note(
+        "onsets-heaped-on-first-of-month",
+        "a fifth or more of the onsets given to the day fall on the first of a month; they are probably months, not days",
+        "about 1 day in 30 is the first of a month; of 30 onsets 6 or more fall on it by chance in fewer than 1 export in 500 (binomial)",
+    ),
+    note(
+        "amputation-without-side",
+        "an amputation without a side; it cannot be given to a limb and is not counted",
+        "",
+    ),
+    note(
+        "foot-seen-after-major-amputation",
+        "an open foot ulcer or an examined foot on a side whose leg was amputated before; the side or the date may be wrong",
+        "",
+    ),
+    note(
+        "side-changed",
+        "one label appears on both feet; a side may be mistyped",
+        "",
+    ),
+    note(
+        "site-changed",
+        "one label appears at different parts of a foot; it may stand for two ulcers",
+        "",
+    ),
+    note(
+        "two-labels-at-one-site",
+        "two ulcers with different labels were open on one day at the same place of one foot; one ulcer may be counted twice",
+        "",
+    ),
+    note(
+        "label-not-seen",
+        "an ulcer is said to come from, or to have merged into, a label that this foot never had",
+        "",
+    ),
+    note(
+        "two-visits-on-one-day",
+        "two different rows of one person and day are kept visits; one may be a repeat",
+        "",
+    ),
+    note(
+        "planned-return-before-visit",
+        "a planned return that lies before the visit at which it was planned",
+        "",
+    ),
+    note(
+        "last-contact-before-last-visit",
+        "the last contact lies before the last kept visit",
+        "",
+    ),
+    note(
+        "first-contact-after-first-visit",
+        "the first contact with any health professional lies after the first visit here",
+        "",
+    ),
+    note(
+        "unlikely-age",
+        "a person younger than 18 at the first row, or older than 110 at the last; the year of birth may be mistyped",
+        COMMON,
+    ),
+    note(
+        "abi-of-stiff-arteries",
+        "an ankle-brachial index above 1.4: the arteries do not give way and the index measures nothing",
+        OURS,
+    ),
+    note(
+        "abi-very-low",
+        "an ankle-brachial index below 0.2; a decimal mark may be wrong",
+        OURS,
+    ),
+    note(
+        "abi-does-not-fit-pressures",
+        "the recorded ankle-brachial index differs by more than 0.02 from ankle pressure over brachial pressure",
+        OURS,
+    ),
+    note(
+        "tbi-does-not-fit-pressures",
+        "the recorded toe-brachial index differs by more than 0.02 from toe pressure over brachial pressure",
+        OURS,
+    ),
+    note(
+        "toe-above-ankle",
+        "a toe pressure above the ankle pressure of the same leg; the two may be swapped",
+        OURS,
+    ),
+];
