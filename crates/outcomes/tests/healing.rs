@@ -229,3 +229,40 @@ fn quartiles_are_read_from_the_curve_and_bounded_by_what_the_lost_may_have_done(
     assert!((estimate(&median) - 60.0).abs() < 1e-12);
     assert_eq!(median.bounds, found[1].bounds);
 }
+
+#[test]
+fn healing_between_visits_is_dated_inside_its_interval_and_the_figure_at_visits_stands_beside_it() {
+    // Forty people, last seen open on day 60 and first seen closed on day 90: four fifths of the interval lie by day 84.
+    let one = "200 open right A\n260 open right A\n290 closed right A";
+    let tables = stories(&[one; 40]);
+    let between = result(&tables, "healed-between-visits-within-12-weeks");
+    // 20 draws of 40 dates: standard error of their mean 0.014.
+    assert!((estimate(&between) - 0.8).abs() < 0.05, "{between:?}");
+    assert!(
+        between
+            .notes
+            .iter()
+            .any(|note| note == "dated at visits: 0%")
+    );
+    assert!(
+        between
+            .notes
+            .iter()
+            .any(|note| note.contains("two visits 30 days apart"))
+    );
+    assert!((estimate(&result(&tables, "healed-within-12-weeks"))).abs() < 1e-12);
+    // An interval that ends by day 84, or begins after it, leaves nothing to draw.
+    for (text, wanted) in [
+        (
+            "200 open right A\n240 open right A\n284 closed right A",
+            1.0,
+        ),
+        (
+            "200 open right A\n284 open right A\n300 closed right A",
+            0.0,
+        ),
+    ] {
+        let drawn = result(&story(text), "healed-between-visits-within-12-weeks");
+        assert!((estimate(&drawn) - wanted).abs() < 1e-12, "{text}");
+    }
+}

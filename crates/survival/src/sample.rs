@@ -163,6 +163,13 @@ impl Sample {
         self
     }
 
+    /// The same sample with other exit times, which must be good and not before the entries.
+    pub(crate) fn with_exit(mut self, exit: Vec<f64>) -> Result<Sample, SurvivalError> {
+        check_length("exit", exit.len(), self.len())?;
+        self.exit = checked_numbers("exit", exit)?;
+        Ok(self)
+    }
+
     /// Case weight of one row, 1 where none are given.
     pub(crate) fn weight_of(&self, row: usize) -> f64 {
         self.weight

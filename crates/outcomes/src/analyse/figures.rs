@@ -1,3 +1,4 @@
+use super::interval_beside::interval_beside;
 use super::sheets::{last_mature_quarter, trend};
 use super::{Counted, Material};
 use crate::measure::{Cohort, FollowUp, Method, Prepared, incidence_curves};
@@ -15,6 +16,9 @@ pub(super) fn figures(material: &Material<'_>, counted: &[Counted]) -> Vec<Figur
     let mut figures = Vec::new();
     figures.extend(
         find("healed-within-24-weeks").and_then(|counted| healing_curve(material, counted)),
+    );
+    figures.extend(
+        find("healed-within-24-weeks").and_then(|counted| interval_beside(material, counted)),
     );
     figures.extend(
         find("healed-within-12-weeks")

@@ -7,6 +7,7 @@ mod figures;
 mod flow;
 mod forests;
 mod front_page;
+mod interval_beside;
 mod method_page;
 mod pathway;
 mod sheets;

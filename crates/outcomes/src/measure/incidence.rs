@@ -14,6 +14,16 @@ pub fn incidence_curves(
     subjects: &[FollowUp],
     level: f64,
 ) -> Option<CumulativeIncidence> {
+    let options = CurveOptions {
+        level,
+        limits: Limits::LogLog,
+        variance: Variance::Robust,
+    };
+    aalen_johansen(&sample_of(rule, subjects)?, &options).ok()
+}
+
+/// Follow-up times as columns: causes numbered from 1 in the order of the rule, people as clusters. `None` for nobody.
+pub(crate) fn sample_of(rule: &Rule, subjects: &[FollowUp]) -> Option<Sample> {
     let causes: Vec<Outcome> = rule.event.iter().chain(rule.competing).copied().collect();
     let cause_of = |ending: Option<Outcome>| -> u32 {
         let position = ending.and_then(|outcome| causes.iter().position(|cause| *cause == outcome));
@@ -34,18 +44,18 @@ pub fn incidence_curves(
         .map(|subject| subject.entry_day as f64)
         .collect();
     let cluster = subjects.iter().map(|subject| subject.cluster.0).collect();
-    let sample = Sample::new(exit, cause)
-        .ok()?
-        .with_entry(entry)
-        .ok()?
-        .with_cluster(cluster)
-        .ok()?;
-    let options = CurveOptions {
-        level,
-        limits: Limits::LogLog,
-        variance: Variance::Robust,
-    };
-    aalen_johansen(&sample, &options).ok()
+    Sample::new(exit, cause)
+        .and_then(|sample| sample.with_entry(entry))
+        .and_then(|sample| sample.with_cluster(cluster))
+        .ok()
+}
+
+/// For each subject the last day on which its outcome was known not to have come; its exit where the day is known.
+pub(crate) fn not_yet_days(subjects: &[FollowUp]) -> Vec<f64> {
+    subjects
+        .iter()
+        .map(|subject| subject.not_yet_day.unwrap_or(subject.exit_day).max(0) as f64)
+        .collect()
 }
 
 /// The curve of the first outcome the rule times; absent when it never happened.

@@ -4,6 +4,7 @@
 //! it counts; the framework here decides maturity, numerators, intervals and bounds, so that no two measures can
 //! differ in them.
 
+mod between_visits;
 mod catalogue;
 mod cohort;
 mod expected;
@@ -15,12 +16,14 @@ mod quantiles;
 mod shares;
 mod summary;
 
+pub(crate) use between_visits::middle;
 pub(crate) use catalogue::main_version;
 pub use catalogue::{FAMILIES, FamilyWords, MEASURES, find_measure};
 pub use cohort::{Cohort, Study};
 pub(crate) use expected::by_strata;
 pub use follow_up::{FollowUp, follow_up};
 pub use incidence::incidence_curves;
+pub(crate) use incidence::{not_yet_days, sample_of};
 pub(crate) use probability::within;
 pub(crate) use quantiles::HALF;
 pub use summary::{Prepared, evaluate, prepare, prepare_all};
@@ -203,6 +206,8 @@ pub enum FollowUpSummary {
         /// The day of the headline and the trend.
         headline_day: i64,
     },
+    /// The cumulative incidence at the horizon with every date drawn between the visits that it is known to lie between.
+    BetweenVisits,
     /// One minus the cumulative incidence at the horizon.
     FreeAtHorizon,
     /// The same, with observed against expected events where subjects carry an expectation.

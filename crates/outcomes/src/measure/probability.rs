@@ -1,5 +1,6 @@
 //! What is read from a cumulative incidence: probabilities, a median, observed against expected.
 
+use super::between_visits::between_visits;
 use super::cohort::Study;
 use super::follow_up::FollowUp;
 use super::incidence::{incidence_curves, incidence_on};
@@ -38,6 +39,10 @@ pub(super) fn summarise(
                 result
             })
             .collect(),
+        FollowUpSummary::BetweenVisits => {
+            let at_visits = at_day(measure, study, subjects, &incidence, horizon, false, blank);
+            vec![between_visits(measure, study, subjects, at_visits)]
+        }
         FollowUpSummary::FreeAtHorizon => {
             vec![at_day(
                 measure, study, subjects, &incidence, horizon, true, blank,

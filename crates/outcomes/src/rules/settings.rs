@@ -115,6 +115,10 @@ settings! {
         "ellipse, pi/4 x length x width: plane geometry";
     clock: Clock = Clock::FirstVisit,
         "where the healing clock starts: at the first visit here, or at the onset with delayed entry", OURS;
+    healing_date_draws: i64 = 20,
+        "how many times dates of healing are drawn between the visits that they are known to lie between", OURS;
+    healing_date_seed: u64 = 84,
+        "where the random numbers of those draws begin; the same number gives the same dates", OURS;
     confidence_level: f64 = 0.95, "level of all confidence intervals", "common practice, no source";
     known_outcome_gate: f64 = 0.75,
         "share of known outcomes below which a follow-up figure is marked as not to be relied on",
@@ -230,6 +234,12 @@ impl Rules {
                 self.sum_ulcers_per_false_signal,
                 50..=5000,
                 "a number from 50 to 5000",
+            ),
+            (
+                "healing_date_draws",
+                self.healing_date_draws,
+                2..=1000,
+                "a number from 2 to 1000",
             ),
             (
                 "funnel_least",

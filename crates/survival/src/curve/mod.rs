@@ -6,6 +6,7 @@ mod options;
 mod quantile;
 
 pub(crate) use assemble::{Columns, Context, assemble, entered};
+pub(crate) use limits::pointwise_limits;
 pub use options::{CurveOptions, Limits, Variance};
 pub use quantile::Quantile;
 

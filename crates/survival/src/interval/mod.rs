@@ -2,6 +2,7 @@
 
 mod active_set;
 mod curvature;
+mod drawn;
 mod error_law;
 mod innermost;
 mod likelihood;
@@ -13,6 +14,7 @@ mod sample;
 mod self_consistent;
 mod skyline;
 
+pub use drawn::{DrawOptions, DrawnIncidence, DrawnPoint, drawn_incidence};
 pub use error_law::Distribution;
 pub use npmle::{EventFree, Mass, Npmle, NpmleNote, npmle};
 pub use prediction::{PredictedQuantile, WeibullHazard};

@@ -4,6 +4,7 @@
 mod by_hand;
 mod comparison;
 mod distributions;
+mod drawn;
 mod incidence;
 mod kaplan_meier;
 mod mean_count;

@@ -6,6 +6,8 @@ pub(super) mod every_ulcer_healed_within_12_weeks;
 pub(super) mod every_ulcer_healed_within_24_weeks;
 pub(super) mod healed_against_own_past;
 pub(super) mod healed_against_published_strata;
+pub(super) mod healed_between_visits_within_12_weeks;
+pub(super) mod healed_between_visits_within_24_weeks;
 pub(super) mod healed_confirmed_within_12_weeks;
 pub(super) mod healed_confirmed_within_24_weeks;
 pub(super) mod healed_with_amputation_within_12_weeks;
