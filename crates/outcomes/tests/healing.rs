@@ -242,7 +242,7 @@ fn healing_between_visits_is_dated_inside_its_interval_and_the_figure_at_visits_
         between
             .notes
             .iter()
-            .any(|note| note == "dated at visits: 0%")
+            .any(|note| note.starts_with("dated at visits: 0% "))
     );
     assert!(
         between
