@@ -295,6 +295,7 @@ mod tests {
                 ended_at: None,
                 stratum: None,
                 remark: None,
+                severity: None,
                 expected: None,
             };
             assert_eq!(band(&limb), wanted, "{ending:?} on day {exit_day}");

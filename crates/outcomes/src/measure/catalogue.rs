@@ -73,6 +73,8 @@ pub const MEASURES: &[&Measure] = &[
     &measures::every_ulcer_healed_within_24_weeks::MEASURE,
     &measures::healed_between_visits_within_12_weeks::MEASURE,
     &measures::healed_between_visits_within_24_weeks::MEASURE,
+    &measures::healed_weighted_for_loss_within_12_weeks::MEASURE,
+    &measures::healed_weighted_for_loss_within_24_weeks::MEASURE,
     &measures::quartiles_of_time_to_healing::MEASURE,
     &measures::healed_against_published_strata::MEASURE,
     &measures::healed_against_own_past::MEASURE,
@@ -133,6 +135,14 @@ const VERSIONS: &[(&str, &str)] = &[
     ),
     (
         "healed-between-visits-within-24-weeks",
+        "healed-within-24-weeks",
+    ),
+    (
+        "healed-weighted-for-loss-within-12-weeks",
+        "healed-within-12-weeks",
+    ),
+    (
+        "healed-weighted-for-loss-within-24-weeks",
         "healed-within-24-weeks",
     ),
     ("quartiles-of-time-to-healing", "median-time-to-healing"),

@@ -1,3 +1,4 @@
+use crate::expectation::SeverityItems;
 use crate::rules::{Outcome, Rule, days_between};
 use crate::tables::{Dated, PatientKey};
 use chrono::NaiveDate;
@@ -24,6 +25,8 @@ pub struct FollowUp {
     pub stratum: Option<&'static str>,
     /// A remark to be counted beside the figure.
     pub remark: Option<&'static str>,
+    /// Severity items at the first visit, where the measure asks for them.
+    pub severity: Option<SeverityItems>,
     /// Probability of the event expected from its severity, where one is published.
     pub expected: Option<f64>,
 }
@@ -56,6 +59,7 @@ pub fn follow_up(
         ended_at: first.map(|(_, at)| *at),
         stratum: None,
         remark: None,
+        severity: None,
         expected: None,
     })
 }

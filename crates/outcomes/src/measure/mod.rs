@@ -10,6 +10,7 @@ mod cohort;
 mod expected;
 mod follow_up;
 mod incidence;
+mod loss;
 mod measures;
 mod probability;
 mod quantiles;
@@ -208,6 +209,8 @@ pub enum FollowUpSummary {
     },
     /// The cumulative incidence at the horizon with every date drawn between the visits that it is known to lie between.
     BetweenVisits,
+    /// The cumulative incidence at the horizon, those who stayed weighted to stand for those lost from sight.
+    WeightedForLoss,
     /// One minus the cumulative incidence at the horizon.
     FreeAtHorizon,
     /// The same, with observed against expected events where subjects carry an expectation.

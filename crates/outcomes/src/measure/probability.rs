@@ -4,6 +4,7 @@ use super::between_visits::between_visits;
 use super::cohort::Study;
 use super::follow_up::FollowUp;
 use super::incidence::{incidence_curves, incidence_on};
+use super::loss::weighted_for_loss;
 use super::quantiles::{QUARTILES, quantile};
 use super::shares::{WILSON, gate_note, interval, shown};
 use super::{FollowUpSummary, Measure};
@@ -42,6 +43,10 @@ pub(super) fn summarise(
         FollowUpSummary::BetweenVisits => {
             let at_visits = at_day(measure, study, subjects, &incidence, horizon, false, blank);
             vec![between_visits(measure, study, subjects, at_visits)]
+        }
+        FollowUpSummary::WeightedForLoss => {
+            let own = at_day(measure, study, subjects, &incidence, horizon, false, blank);
+            vec![weighted_for_loss(measure, study, subjects, own)]
         }
         FollowUpSummary::FreeAtHorizon => {
             vec![at_day(

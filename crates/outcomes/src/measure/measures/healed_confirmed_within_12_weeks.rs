@@ -44,6 +44,7 @@ pub(super) fn ulcers_to_confirmation(study: &Study<'_>, rule: &Rule) -> Vec<Foll
             known_to: unconfirmed
                 .map_or(ulcer.last_known.date, |closure| closure.first_closed.date),
             last_open: ulcer.closure.map(|closure| closure.last_open),
+            severity: None,
         }
     })
 }

@@ -43,6 +43,7 @@ pub(super) fn ulcers_to_closure(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp>
             outcomes: course.outcomes,
             known_to: course.last_known.date,
             last_open: Some(course.last_open),
+            severity: None,
         }
     })
 }

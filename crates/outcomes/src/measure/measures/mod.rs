@@ -10,6 +10,8 @@ pub(super) mod healed_between_visits_within_12_weeks;
 pub(super) mod healed_between_visits_within_24_weeks;
 pub(super) mod healed_confirmed_within_12_weeks;
 pub(super) mod healed_confirmed_within_24_weeks;
+pub(super) mod healed_weighted_for_loss_within_12_weeks;
+pub(super) mod healed_weighted_for_loss_within_24_weeks;
 pub(super) mod healed_with_amputation_within_12_weeks;
 pub(super) mod healed_with_amputation_within_24_weeks;
 pub(super) mod healed_within_12_weeks;

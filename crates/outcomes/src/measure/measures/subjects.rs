@@ -4,6 +4,7 @@
 //! which something may have begun, the person is read as known that much later, and what began on that day counts.
 
 use crate::derive::{Episode, Limb, PersonOutcomes, Reading};
+use crate::expectation::{SeverityItems, severity_items};
 use crate::measure::{FollowUp, Study, follow_up};
 use crate::rules::{Clock, Outcome, Rule, days_between};
 use crate::tables::{AmputationLevel, Dated};
@@ -14,11 +15,27 @@ use chrono::NaiveDate;
 /// Clock at the first visit: prevalent ulcers are left out. Clock at onset: every ulcer with a known onset, at risk
 /// only from the first visit here.
 pub(super) fn ulcers(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
-    ulcers_by(study, rule, |_, ulcer| Course {
+    ulcers_by(study, rule, |_, ulcer| course_of(ulcer))
+}
+
+/// The same with the severity of each at its first visit.
+pub(super) fn ulcers_with_severity(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
+    ulcers_by(study, rule, |reading, ulcer| Course {
+        severity: Some(severity_items(
+            ulcer,
+            &reading.presentation(ulcer, study.rules),
+        )),
+        ..course_of(ulcer)
+    })
+}
+
+fn course_of(ulcer: &Episode) -> Course {
+    Course {
         outcomes: ulcer.outcomes(),
         known_to: ulcer.last_known.date,
         last_open: ulcer.closure.map(|closure| closure.last_open),
-    })
+        severity: None,
+    }
 }
 
 /// What happened to an ulcer as one version of "healed" sees it.
@@ -29,6 +46,8 @@ pub(super) struct Course {
     pub(super) known_to: NaiveDate,
     /// Last visit that found it open, where it was later found closed.
     pub(super) last_open: Option<Dated>,
+    /// Severity items at the first visit, where the measure asks for them.
+    pub(super) severity: Option<SeverityItems>,
 }
 
 /// The same ulcers by another version of "healed": `course` sees each as known at the end of its horizon.
@@ -102,6 +121,7 @@ fn ulcer_from(rule: &Rule, ulcer: &Episode, origin: Dated, course: Course) -> Op
     is_at_risk.then_some(FollowUp {
         index: ulcer.index,
         entry_day,
+        severity: course.severity,
         not_yet_day: course
             .last_open
             .filter(|_| is_event)
