@@ -3,6 +3,7 @@
 
 mod estimate;
 mod example;
+mod formats;
 mod grade;
 mod messages;
 mod methods;

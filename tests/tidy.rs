@@ -18,10 +18,11 @@ const ARROWS: [(&str, &[&str]); 6] = [
 ];
 
 /// Dependency -> the only crates that may name it among their normal dependencies.
-const HOMES: [(&str, &[&str]); 8] = [
+const HOMES: [(&str, &[&str]); 9] = [
     ("flate2", &["intake"]),
     ("polars", &["intake"]),
     ("plotters", &["report"]),
+    ("rust_xlsxwriter", &["report"]),
     ("typst", &["report"]),
     ("statrs", &["survival"]),
     ("clap", &["cli"]),

@@ -33,6 +33,8 @@ pub(crate) struct Pipeline {
     pub(crate) earlier_public: Vec<Named>,
     /// Whether each copy is set on paper too.
     pub(crate) has_pdf: bool,
+    /// Whether each copy is written as a workbook too.
+    pub(crate) has_workbook: bool,
     /// The measures wanted, in catalogue order.
     pub(crate) measures: Vec<&'static Measure>,
     pub(crate) rules: Rules,
@@ -97,6 +99,8 @@ struct ReportPart {
     audiences: Option<Spanned<Vec<Spanned<String>>>>,
     #[serde(default)]
     pdf: bool,
+    #[serde(default)]
+    workbook: bool,
     measures: Option<Spanned<Vec<Spanned<String>>>>,
     folder: Option<String>,
     #[serde(default)]
@@ -314,6 +318,7 @@ fn pipeline(
         trend_quarters,
         audiences,
         has_pdf: file.report.pdf,
+        has_workbook: file.report.workbook,
         measures,
         rules,
         folder: file

@@ -14,6 +14,9 @@ pub enum RenderError {
     /// The pages could not be set.
     #[error("the pages could not be set: {0}")]
     Pdf(String),
+    /// The workbook could not be written.
+    #[error("the workbook could not be written: {0}")]
+    Workbook(String),
     /// The value could not be written as JSON.
     #[error("the report could not be written as JSON")]
     Json(#[from] serde_json::Error),

@@ -1,11 +1,10 @@
 //! JSON whose numbers do not depend on the last bits of a machine's arithmetic.
 
 use crate::RenderError;
+use outcomes::dataset::rounded;
 use serde::Serialize;
 use serde_json::ser::{Formatter, PrettyFormatter, Serializer};
 use std::io;
-
-const SIGNIFICANT_DIGITS: usize = 10;
 
 /// The value as indented JSON with a final line feed.
 pub(crate) fn pretty<T: Serialize>(value: &T) -> Result<String, RenderError> {
@@ -15,13 +14,6 @@ pub(crate) fn pretty<T: Serialize>(value: &T) -> Result<String, RenderError> {
     bytes.push(b'\n');
     String::from_utf8(bytes)
         .map_err(|fault| RenderError::Json(serde::ser::Error::custom(fault.utf8_error())))
-}
-
-/// The same number with at most ten significant digits; minus zero becomes zero.
-fn rounded(value: f64) -> f64 {
-    let digits = SIGNIFICANT_DIGITS - 1;
-    let rounded: f64 = format!("{value:.digits$e}").parse().unwrap_or(value);
-    if rounded == 0.0 { 0.0 } else { rounded }
 }
 
 /// Indents as `PrettyFormatter` does and rounds every floating number.

@@ -1,4 +1,4 @@
-//! Turns a finished report value into one self-contained HTML file with charts, a PDF, and stable JSON.
+//! Turns a finished report value into one self-contained HTML file with charts, a PDF, a workbook, and stable JSON.
 //!
 //! Nothing here computes a number that a reader might quote: values are formatted, laid out and drawn.
 //! The same value gives the same bytes on every machine. No file is written and no clock is read.
@@ -9,7 +9,9 @@ mod inert;
 mod json;
 mod page;
 mod pdf;
+mod tables;
 mod wording;
+mod workbook;
 
 pub use error::RenderError;
 
@@ -49,6 +51,18 @@ pub fn json(report: &Report) -> Result<String, RenderError> {
 /// for example by a picture without words.
 pub fn pdf(report: &Report) -> Result<Vec<u8>, RenderError> {
     pdf::document(&for_its_audience(report))
+}
+
+/// The report as a workbook: a first sheet that says what it is, then a sheet a table, with frozen headings, filters, real
+/// numbers and dates, and a note on every heading.
+///
+/// Every number is the one of report.json. A text is written as a text whatever it looks like, with misleading characters
+/// spelt out; there is no formula, no link out of the workbook and no clock. Hidden counts say `suppressed`.
+///
+/// # Errors
+/// [`RenderError::Workbook`] when the library refuses a sheet.
+pub fn workbook(report: &Report) -> Result<Vec<u8>, RenderError> {
+    workbook::document(&for_its_audience(report))
 }
 
 fn for_its_audience(report: &Report) -> Cow<'_, Report> {

@@ -86,7 +86,7 @@ fn publish(pipeline: &Pipeline, place: &Path, progress: &Progress) -> Result<Str
     let reports = make_reports(pipeline, &export, &earlier);
     progress.say("drawing");
     for report in &reports {
-        write_copy(&mut folder, report, &export, pipeline.has_pdf)?;
+        write_copy(&mut folder, report, &export, pipeline)?;
     }
     let manifest = manifest(pipeline, &export, folder.outputs());
     let mut manifest = serde_json::to_vec_pretty(&manifest).context(MANIFEST)?;
@@ -101,7 +101,7 @@ fn write_copy(
     folder: &mut RunFolder,
     report: &Report,
     export: &Export,
-    has_pdf: bool,
+    pipeline: &Pipeline,
 ) -> Result<(), Failure> {
     let name = |file: &str| format!("{}/{file}", report.audience.code());
     // The numbers are on disk before anything is drawn.
@@ -109,7 +109,11 @@ fn write_copy(
     folder.write(&name("report.json"), json.as_bytes())?;
     let html = report::html(report).context("report.html")?;
     folder.write(&name("report.html"), html.as_bytes())?;
-    if has_pdf {
+    if pipeline.has_workbook {
+        let workbook = report::workbook(report).context("report.xlsx")?;
+        folder.write(&name("report.xlsx"), &workbook)?;
+    }
+    if pipeline.has_pdf {
         let pdf = report::pdf(report).context("report.pdf")?;
         folder.write(&name("report.pdf"), &pdf)?;
     }

@@ -13,3 +13,4 @@ mod hostile;
 mod paper;
 mod poison;
 mod privacy;
+mod workbook;

@@ -1,0 +1,220 @@
+//! Headlines, their trends, and every result of every measure.
+
+use super::{Valued, counted, value_columns};
+use crate::wording;
+use outcomes::dataset::{Cell, Column, DataTable, number, text};
+use outcomes::report::{Headline, MeasureResult, Report, TrendPoint, Unit, Value};
+
+impl Valued for &Headline {
+    fn value(&self) -> &Value {
+        &self.result.value
+    }
+    fn unit(&self) -> Unit {
+        self.result.unit
+    }
+}
+
+/// The measures of the front page.
+pub(super) fn headlines(report: &Report) -> DataTable {
+    let mut columns: Vec<Column<&Headline>> = vec![
+        text("title", "Headline", "Short plain title.", |row| {
+            Cell::from(&row.title)
+        }),
+        text(
+            "measure",
+            "Measure",
+            "Id of the measure; table measures has its definition.",
+            |row| Cell::from(&row.result.measure),
+        ),
+        text(
+            "cohort",
+            "Cohort",
+            "Which people, ulcers or limbs.",
+            |row| Cell::from(&row.result.cohort),
+        ),
+    ];
+    columns.extend(value_columns());
+    columns.extend([
+        counted("numerator", "Numerator", "How many with the outcome.", |row: &&Headline| {
+            Cell::from(row.result.numerator)
+        }),
+        counted("denominator", "Denominator", "How many are counted.", |row| {
+            Cell::from(row.result.denominator)
+        }),
+        text("expectation", "Expectation", "What would have been expected of these people, or what is published, for context; never a target.", |row| {
+            Cell::from(row.expectation.as_ref())
+        }),
+        text("reading", "How to read it", "One line on how to read the number.", |row| {
+            Cell::from(&row.reading)
+        }),
+    ]);
+    let words = "A row a headline measure of the front page. Small numbers vary by chance; read the interval with the value.";
+    DataTable::new(
+        ["headlines", "Front page", words],
+        columns,
+        &report.front_page.headlines,
+    )
+}
+
+/// One quarter of a trend and what it is a trend of.
+pub(super) struct Quarterly<'r> {
+    pub(super) of: &'r str,
+    pub(super) unit: Unit,
+    pub(super) point: &'r TrendPoint,
+}
+
+/// The quarters behind the small trend lines of the front page.
+pub(super) fn headline_trends(report: &Report) -> DataTable {
+    let mut columns = vec![text(
+        "measure",
+        "Measure",
+        "Id of the headline's measure.",
+        |row: &Quarterly<'_>| Cell::from(row.of),
+    )];
+    columns.extend(trend_columns());
+    let rows = report.front_page.headlines.iter().flat_map(|headline| {
+        headline.trend.iter().map(|point| Quarterly {
+            of: &headline.result.measure,
+            unit: headline.result.unit,
+            point,
+        })
+    });
+    let words =
+        "A row a quarter of a headline measure. Neighbouring quarters often differ by chance.";
+    DataTable::new(
+        ["headline-trends", "Front page by quarter", words],
+        columns,
+        rows,
+    )
+}
+
+/// Columns of one quarter of a trend.
+pub(super) fn trend_columns<'r>() -> Vec<Column<Quarterly<'r>>> {
+    vec![
+        text("quarter", "Quarter", "Calendar quarter.", |row| {
+            Cell::from(&row.point.quarter)
+        }),
+        text(
+            "in_words",
+            "In words",
+            "The value as the page says it.",
+            |row| Cell::from(wording::trend_value(row.point, row.unit)),
+        ),
+        text("unit", "Unit", "Unit of value and limits.", |row| {
+            Cell::from(row.unit.code())
+        }),
+        number(
+            "value",
+            "Value",
+            "as in unit",
+            "The estimate. Empty where there is none.",
+            |row| Cell::measured(row.point.estimate, row.unit),
+        ),
+        number(
+            "lower",
+            "Lower limit",
+            "as in unit",
+            "Lower end of the confidence interval.",
+            |row| Cell::measured(row.point.lower, row.unit),
+        ),
+        number(
+            "upper",
+            "Upper limit",
+            "as in unit",
+            "Upper end of the confidence interval.",
+            |row| Cell::measured(row.point.upper, row.unit),
+        ),
+        counted(
+            "n",
+            "n",
+            "How many are counted. Empty where the quarter has none yet.",
+            |row| Cell::from(row.point.n),
+        ),
+        text(
+            "absent",
+            "Why no value",
+            "not yet, not estimable or suppressed; empty where there is a value.",
+            |row| Cell::from(row.point.absent.as_ref()),
+        ),
+    ]
+}
+
+struct FamilyResult<'r> {
+    family: &'r str,
+    title: &'r str,
+    result: &'r MeasureResult,
+}
+
+impl Valued for FamilyResult<'_> {
+    fn value(&self) -> &Value {
+        &self.result.value
+    }
+    fn unit(&self) -> Unit {
+        self.result.unit
+    }
+}
+
+/// Every result of every measure, newest first within a measure.
+pub(super) fn results(report: &Report) -> DataTable {
+    let mut columns: Vec<Column<FamilyResult<'_>>> = vec![
+        text("family", "Family", "Id of the family of measures.", |row| {
+            Cell::from(row.family)
+        }),
+        text(
+            "measure",
+            "Measure",
+            "Id of the measure; table measures has its definition.",
+            |row| Cell::from(&row.result.measure),
+        ),
+        text("title", "Title", "Title of the measure.", |row| {
+            Cell::from(row.title)
+        }),
+        text(
+            "cohort",
+            "Cohort",
+            "Which people, ulcers or limbs.",
+            |row| Cell::from(&row.result.cohort),
+        ),
+        text(
+            "period",
+            "Period",
+            "Quarter or span of quarters of the cohort.",
+            |row| Cell::from(&row.result.period),
+        ),
+        text("stratum", "Stratum", "Part of the cohort, or all.", |row| {
+            Cell::from(&row.result.stratum)
+        }),
+    ];
+    columns.extend(value_columns());
+    columns.extend([
+        counted("numerator", "Numerator", "How many with the outcome. A cumulative incidence is not this divided by the denominator where follow-up is censored.", |row: &FamilyResult<'_>| {
+            Cell::from(row.result.numerator)
+        }),
+        counted("denominator", "Denominator", "How many are counted.", |row| {
+            Cell::from(row.result.denominator)
+        }),
+        counted("unknown", "Outcome unknown", "How many of the denominator have an unknown outcome.", |row| {
+            Cell::from(row.result.n_unknown)
+        }),
+        number("worst", "Worst case", "as in unit", "The value if every unknown outcome were unfavourable.", |row| {
+            Cell::measured(row.result.bounds.map(|bounds| bounds.lowest), row.unit())
+        }),
+        number("best", "Best case", "as in unit", "The value if every unknown outcome were favourable.", |row| {
+            Cell::measured(row.result.bounds.map(|bounds| bounds.highest), row.unit())
+        }),
+        text("notes", "Notes", "Remarks that belong beside the number.", |row| {
+            Cell::from(row.result.notes.join("; "))
+        }),
+    ]);
+    let rows = report.families.iter().flat_map(|family| {
+        family.measures.iter().flat_map(|sheet| {
+            sheet.results.iter().map(|result| FamilyResult {
+                family: &family.id,
+                title: &sheet.title,
+                result,
+            })
+        })
+    });
+    let words = "A row a measure, cohort and stratum. Strata are not ranked: differences between small groups often arise by chance.";
+    DataTable::new(["results", "All results", words], columns, rows)
+}

@@ -1,0 +1,121 @@
+//! The other formats of the sample practice's report: the same numbers as report.json, for each audience.
+
+use crate::support::{Folder, limbledger, names_below, root, said};
+use calamine::{Data, DataType, Reader, Xlsx};
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+
+/// Runs the sample pipeline with more lines under `[report]`.
+fn run_with(folder: &Folder, lines: &str) -> PathBuf {
+    let at_root = |path: &str| {
+        root()
+            .join(path)
+            .canonicalize()
+            .unwrap()
+            .display()
+            .to_string()
+    };
+    let text = std::fs::read_to_string(root().join("pipelines/quarterly.toml")).unwrap();
+    let text = text
+        .replace(
+            "layouts/tarnwick-wide.toml",
+            &at_root("pipelines/layouts/tarnwick-wide.toml"),
+        )
+        .replace(
+            "../sample-data/tarnwick-visits.csv",
+            &at_root("sample-data/tarnwick-visits.csv"),
+        )
+        .replace("[report]\n", &format!("[report]\n{lines}\n"));
+    let pipeline = folder.write("formats.toml", &text);
+    let out = folder.path("run");
+    let output = limbledger([
+        "run".as_ref(),
+        pipeline.as_os_str(),
+        "--out".as_ref(),
+        out.as_os_str(),
+    ]);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    out
+}
+
+fn json(path: &Path) -> Value {
+    serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap()
+}
+
+/// Every result of every measure, in order.
+fn results(report: &Value) -> Vec<&Value> {
+    let families = report["families"].as_array().unwrap().iter();
+    let sheets = families.flat_map(|family| family["measures"].as_array().unwrap());
+    sheets
+        .flat_map(|sheet| sheet["results"].as_array().unwrap())
+        .collect()
+}
+
+/// A count or number of report.json; `None` where it is hidden or missing.
+fn number(value: &Value) -> Option<f64> {
+    value.get("shown").unwrap_or(value).as_f64()
+}
+
+#[test]
+fn the_workbook_of_each_audience_holds_the_results_of_its_report() {
+    let folder = Folder::new("workbook");
+    let out = run_with(&folder, "workbook = true");
+    for audience in ["clinic", "auditor", "public"] {
+        let report = json(&out.join(audience).join("report.json"));
+        let mut book: Xlsx<_> =
+            calamine::open_workbook(out.join(audience).join("report.xlsx")).unwrap();
+        let sheet = book.worksheet_range("All results").unwrap();
+        let headers = sheet.headers().unwrap();
+        let results = results(&report);
+        assert_eq!(sheet.height(), results.len() + 1);
+        let figures: [(&str, fn(&Value) -> &Value); 4] = [
+            ("Value", |result| &result["value"]["estimate"]),
+            ("Lower limit", |result| {
+                let lower = &result["value"]["interval"]["lower"];
+                if lower.is_null() {
+                    &result["value"]["lower"]
+                } else {
+                    lower
+                }
+            }),
+            ("Numerator", |result| &result["numerator"]),
+            ("Denominator", |result| &result["denominator"]),
+        ];
+        for (heading, pick) in figures {
+            let place = headers.iter().position(|title| title == heading).unwrap();
+            let found: Vec<Option<f64>> = sheet
+                .rows()
+                .skip(1)
+                .map(|row| row[place].as_f64())
+                .collect();
+            let expected: Vec<Option<f64>> =
+                results.iter().map(|result| number(pick(result))).collect();
+            assert_eq!(found, expected, "{audience}: {heading}");
+        }
+        let has_people = book
+            .sheet_names()
+            .iter()
+            .any(|name| name == "Who needs attention");
+        assert_eq!(has_people, audience == "clinic");
+        let is_hidden = |cell: &Data| cell == &Data::String("suppressed".into());
+        let n_hidden = sheet
+            .rows()
+            .flatten()
+            .filter(|cell| is_hidden(cell))
+            .count();
+        assert_eq!(n_hidden > 0, audience == "public");
+    }
+}
+
+#[test]
+fn without_being_asked_for_no_other_format_is_written() {
+    let folder = Folder::new("no-formats");
+    let out = run_with(&folder, "");
+    let names = names_below(&out);
+    let is_usual = |name: &String| {
+        [".json", ".html", "findings.csv"]
+            .iter()
+            .any(|end| name.ends_with(end))
+    };
+    assert!(names.iter().all(is_usual), "{names:?}");
+}
