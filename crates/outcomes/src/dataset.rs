@@ -314,7 +314,7 @@ mod tests {
         let columns = vec![
             whole("n", "Number", "", "the number", |n: &u64| Cell::from(*n)),
             yes_no("is_even", "Even", "whether it is even", |n: &u64| {
-                Cell::from(n % 2 == 0)
+                Cell::from(n.is_multiple_of(2))
             }),
         ];
         let table = DataTable::new(["numbers", "Numbers", "A row a number."], columns, [1, 2]);
