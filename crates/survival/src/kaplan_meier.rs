@@ -2,8 +2,8 @@
 
 use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
 use crate::influence::{Changes, ClusteredRows, at, before, squared_influence};
-use crate::risk_table::{RiskTable, risk_table};
-use crate::time_order::{TimeOrder, time_order};
+use crate::risk_table::{RiskTable, counted_sample};
+use crate::time_order::TimeOrder;
 use crate::{Sample, SurvivalError};
 
 /// Kaplan-Meier estimate of the probability of no event of any cause yet: product of 1 - d/n over the event times.
@@ -17,11 +17,12 @@ use crate::{Sample, SurvivalError};
 ///
 /// Source: Kaplan and Meier, JASA 1958;53:457; delayed entry: Andersen, Borgan, Gill, Keiding 1993, section IV.3.
 pub fn kaplan_meier(sample: &Sample, options: &CurveOptions) -> Result<Curve, SurvivalError> {
-    let order = time_order(sample)?;
-    let table = risk_table(sample, &order, &sample.causes(), |_| true);
-    let context = Context::new(sample, &order, &table);
-    let rows = (options.variance == Variance::Robust).then(|| ClusteredRows::new(sample, &order));
-    event_free_curve(&order, &table, rows.as_ref(), options, &context)
+    let counted = counted_sample(sample)?;
+    let (order, table) = (&counted.order, &counted.table);
+    let context = Context::new(sample, order, table);
+    let rows = (options.variance == Variance::Robust)
+        .then(|| ClusteredRows::new(sample, order, counted.days.as_ref()));
+    event_free_curve(order, table, rows.as_ref(), options, &context)
 }
 
 /// The Kaplan-Meier curve from counts already made.

@@ -8,9 +8,11 @@
 mod comparison;
 pub mod counts;
 mod curve;
+mod day_counts;
 pub mod distribution;
 mod error;
 mod grouping;
+mod halves;
 mod incidence;
 mod influence;
 pub mod interval;

@@ -2,8 +2,7 @@
 
 use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
 use crate::influence::{Changes, ClusteredRows, at, before, squared_influence};
-use crate::risk_table::{RiskTable, risk_table};
-use crate::time_order::time_order;
+use crate::risk_table::{RiskTable, counted_sample};
 use crate::{Sample, SurvivalError};
 
 /// Nelson-Aalen estimate of the cumulative hazard of an event of any cause: sum of d/n over the event times.
@@ -17,10 +16,10 @@ use crate::{Sample, SurvivalError};
 ///
 /// Source: Nelson, Technometrics 1972;14:945; Aalen, Ann Stat 1978;6:701; the binomial variance: Klein, Scand J Stat 1991;18:333.
 pub fn nelson_aalen(sample: &Sample, options: &CurveOptions) -> Result<Curve, SurvivalError> {
-    let order = time_order(sample)?;
-    let table = risk_table(sample, &order, &sample.causes(), |_| true);
+    let counted = counted_sample(sample)?;
+    let (order, table) = (&counted.order, &counted.table);
     let mut hazard = 0.0;
-    let estimate = events_and_risk(&table)
+    let estimate = events_and_risk(table)
         .map(|(n_events, n_at_risk)| {
             if n_events > 0.0 {
                 hazard += n_events / n_at_risk;
@@ -29,10 +28,13 @@ pub fn nelson_aalen(sample: &Sample, options: &CurveOptions) -> Result<Curve, Su
         })
         .collect();
     let variance = match options.variance {
-        Variance::Robust => robust_variance(&table, &ClusteredRows::new(sample, &order)),
-        Variance::Greenwood | Variance::Aalen => summed_variance(&table, options.variance),
+        Variance::Robust => {
+            let rows = ClusteredRows::new(sample, order, counted.days.as_ref());
+            robust_variance(table, &rows)
+        }
+        Variance::Greenwood | Variance::Aalen => summed_variance(table, options.variance),
     };
-    let context = Context::new(sample, &order, &table);
+    let context = Context::new(sample, order, table);
     assemble(
         &order.times,
         Columns {

@@ -1,7 +1,8 @@
 //! The counts at each distinct time: at risk, events by cause, censored.
 
-use crate::Sample;
-use crate::time_order::TimeOrder;
+use crate::day_counts::DayCounts;
+use crate::time_order::{TimeOrder, time_order};
+use crate::{Sample, SurvivalError};
 
 /// Counts (sums of weights) at the distinct times; every column is as long as `TimeOrder::times`.
 ///
@@ -15,6 +16,37 @@ pub(crate) struct RiskTable {
     /// Events of all causes.
     pub(crate) n_events_of_any: Vec<f64>,
     pub(crate) n_censored: Vec<f64>,
+}
+
+/// A sample counted at its distinct times.
+pub(crate) struct Counted {
+    /// The causes that occur or were declared, in increasing order.
+    pub(crate) causes: Vec<u32>,
+    pub(crate) table: RiskTable,
+    /// Without its rows where `days` has counted them.
+    pub(crate) order: TimeOrder,
+    pub(crate) days: Option<DayCounts>,
+}
+
+/// Counts a sample: in one pass by day where that is possible.
+pub(crate) fn counted_sample(sample: &Sample) -> Result<Counted, SurvivalError> {
+    if let Some(days) = DayCounts::new(sample) {
+        let causes = sample.with_declared(days.causes());
+        return Ok(Counted {
+            table: days.risk_table(&causes),
+            order: TimeOrder::without_rows(days.times().map(|(time, _)| time).collect()),
+            causes,
+            days: Some(days),
+        });
+    }
+    let order = time_order(sample)?;
+    let causes = sample.causes();
+    Ok(Counted {
+        table: risk_table(sample, &order, &causes, |_| true),
+        causes,
+        order,
+        days: None,
+    })
 }
 
 /// Whole-number stand-ins for weights: weight = units / units_per_one.

@@ -27,6 +27,8 @@ pub struct Sample {
     weight: Option<Vec<f64>>,
     cluster: Option<Vec<u32>>,
     declared_causes: Vec<u32>,
+    /// The largest exit, when all are whole numbers that 32 bits hold.
+    largest_whole_exit: Option<u32>,
     /// Rows of one subject follow each other, and an event at the time of entry belongs to the row before.
     is_history: bool,
 }
@@ -44,8 +46,10 @@ impl Sample {
             return Err(SurvivalError::TooManyRows { n_rows: exit.len() });
         }
         check_length("cause", cause.len(), exit.len())?;
+        let exit = checked_numbers("exit", exit)?;
         Ok(Sample {
-            exit: checked_numbers("exit", exit)?,
+            largest_whole_exit: largest_whole(&exit),
+            exit,
             cause,
             entry: None,
             weight: None,
@@ -128,6 +132,7 @@ impl Sample {
             return Err(SurvivalError::NoWeight);
         }
         Ok(Sample {
+            largest_whole_exit: largest_whole(&exit),
             exit,
             weight,
             cause: kept(&self.cause, &keeps),
@@ -212,16 +217,31 @@ impl Sample {
         self.cluster.as_deref()
     }
 
+    /// The largest exit, when all are whole numbers that 32 bits hold.
+    pub(crate) fn largest_whole_exit(&self) -> Option<u32> {
+        self.largest_whole_exit
+    }
+
     /// The causes that occur or were declared, in increasing order.
     pub fn causes(&self) -> Vec<u32> {
-        let mut causes = self.declared_causes.clone();
-        let mut last = 0;
+        // small numbers are ticked off, without a branch for each row
+        let mut is_small = [false; 256];
+        let mut others: Vec<u32> = Vec::new();
         for &cause in &self.cause {
-            if cause > 0 && cause != last && !causes.contains(&cause) {
-                causes.push(cause);
+            match is_small.get_mut(cause as usize) {
+                Some(is_there) => *is_there = true,
+                None => others.push(cause),
             }
-            last = cause;
         }
+        let small = (0_u32..).zip(is_small).skip(1);
+        let small = small.filter(|(_, is_there)| *is_there);
+        self.with_declared(small.map(|(cause, _)| cause).chain(others))
+    }
+
+    /// These causes and the declared ones, in increasing order.
+    pub(crate) fn with_declared(&self, found: impl IntoIterator<Item = u32>) -> Vec<u32> {
+        let mut causes = self.declared_causes.clone();
+        causes.extend(found);
         causes.sort_unstable();
         causes.dedup();
         causes
@@ -277,4 +297,31 @@ fn checked_numbers(column: &'static str, mut numbers: Vec<f64>) -> Result<Vec<f6
         }),
         None => Ok(numbers),
     }
+}
+
+/// The largest of numbers of 0 or more, when all are whole and 32 bits hold them.
+fn largest_whole(numbers: &[f64]) -> Option<u32> {
+    /// Numbers looked at before deciding whether to look on.
+    const BLOCK: usize = 4096;
+    /// Adding and taking this away leaves only whole numbers below it unchanged.
+    const ROUNDS: f64 = 4_503_599_627_370_496.0;
+    const WIDTH: usize = 8;
+    // a lane each, so that a compiler can widen it
+    let mut largest = [0.0_f64; WIDTH];
+    for block in numbers.chunks(BLOCK) {
+        let mut is_whole = true;
+        let eights = block.chunks_exact(WIDTH);
+        let rest = eights.remainder();
+        for eight in eights.chain((!rest.is_empty()).then_some(rest)) {
+            for (largest, &number) in largest.iter_mut().zip(eight) {
+                is_whole &= (number + ROUNDS) - ROUNDS == number;
+                *largest = if number > *largest { number } else { *largest };
+            }
+        }
+        if !is_whole {
+            return None;
+        }
+    }
+    let largest = largest.into_iter().fold(0.0, f64::max);
+    (largest <= f64::from(u32::MAX)).then_some(largest as u32)
 }

@@ -11,7 +11,7 @@ const TIE_TOLERANCE: f64 = 1.5e-8;
 pub(crate) struct TimeOrder {
     /// Distinct exit times, increasing. Rows never at risk give no time.
     pub(crate) times: Vec<f64>,
-    /// For each row the position of its exit in `times`; unused for rows never at risk.
+    /// For each row the position of its exit in `times`; unused for rows never at risk. Empty where the rows were counted by day.
     pub(crate) exit: Vec<u32>,
     /// For each row the first position at which it is at risk; beyond `exit` when it never is. Empty when all
     /// rows are at risk from the origin.
@@ -23,6 +23,17 @@ pub(crate) struct TimeOrder {
 }
 
 impl TimeOrder {
+    /// The distinct times of rows that are all at risk from the origin and that were counted already.
+    pub(crate) fn without_rows(times: Vec<f64>) -> Self {
+        Self {
+            times,
+            exit: Vec::new(),
+            entry: Vec::new(),
+            n_never_at_risk: 0,
+            largest_whole: None,
+        }
+    }
+
     /// First position at which row `index` is at risk.
     pub(crate) fn entry_of(&self, index: usize) -> u32 {
         self.entry.get(index).copied().unwrap_or(0)
@@ -113,17 +124,11 @@ pub(crate) fn time_order(sample: &Sample) -> Result<TimeOrder, SurvivalError> {
     })
 }
 
-/// The largest time when all exits and entries are whole numbers.
+/// The largest exit when all exits and entries are whole numbers.
 fn largest_whole(sample: &Sample) -> Option<u64> {
-    let mut largest = 0.0_f64;
-    for times in sample.exit().chunks(BLOCK) {
-        if !are_whole(times) {
-            return None;
-        }
-        largest = times.iter().copied().fold(largest, f64::max);
-    }
+    let largest = sample.largest_whole_exit()?;
     let mut entries = sample.entry().unwrap_or_default().chunks(BLOCK);
-    entries.all(are_whole).then_some(largest as u64)
+    entries.all(are_whole).then_some(u64::from(largest))
 }
 
 /// Times looked at before deciding whether to look on.

@@ -48,7 +48,6 @@ pub fn gray_test(
     }
     let groups = Grouping::new("group", group, sample.len())?;
     let n_groups = groups.n_groups();
-    let order = time_order(sample)?;
     let stratum = match stratum {
         Some(stratum) => Grouping::new("stratum", stratum, sample.len())?,
         None => Grouping::of_one(sample.len()),
@@ -56,11 +55,11 @@ pub fn gray_test(
     let mut score = vec![0.0; n_groups];
     let mut covariance = vec![vec![0.0; n_groups]; n_groups];
     let all_at_once = (stratum.n_groups() == 1)
-        .then(|| GroupTable::of_all(sample, &groups, &order, Some(cause)))
+        .then(|| GroupTable::of_days(sample, &groups, Some(cause)))
         .flatten();
     let tables = match all_at_once {
         Some(table) => vec![table],
-        None => strata(&order, &stratum)
+        None => strata(&time_order(sample)?, &stratum)
             .iter()
             .map(|stratum| GroupTable::new(sample, &groups, stratum, Some(cause)))
             .collect(),

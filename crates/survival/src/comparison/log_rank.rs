@@ -88,7 +88,6 @@ pub fn log_rank(
     if let Some(scores) = &options.trend_scores {
         crate::sample::check_length("trend_scores", scores.len(), n_groups)?;
     }
-    let order = time_order(sample)?;
     let stratum = match stratum {
         Some(stratum) => Grouping::new("stratum", stratum, sample.len())?,
         None => Grouping::of_one(sample.len()),
@@ -100,14 +99,14 @@ pub fn log_rank(
         LogRankVariance::Robust => Some(Residuals::new(sample, n_groups)),
     };
     let all_at_once = (stratum.n_groups() == 1 && residuals.is_none())
-        .then(|| GroupTable::of_all(sample, &groups, &order, None))
+        .then(|| GroupTable::of_days(sample, &groups, None))
         .flatten();
     if let Some(table) = &all_at_once {
         sums.add(table, options.weighting);
     }
     let apart = match all_at_once {
         Some(_) => Vec::new(),
-        None => strata(&order, &stratum),
+        None => strata(&time_order(sample)?, &stratum),
     };
     for stratum in apart {
         let table = GroupTable::new(sample, &groups, &stratum, None);

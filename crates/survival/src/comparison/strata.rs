@@ -1,6 +1,7 @@
 //! Counts by group at each event time of one stratum, for any number of strata at the cost of one sort.
 
 use crate::Sample;
+use crate::day_counts::DayCounts;
 use crate::grouping::Grouping;
 use crate::risk_table::FixedWeights;
 use crate::time_order::TimeOrder;
@@ -146,55 +147,40 @@ impl GroupTable {
         }
     }
 
-    /// Counts all rows at once, when each weighs one and all are at risk from the origin.
-    pub(super) fn of_all(
-        sample: &Sample,
-        groups: &Grouping,
-        order: &TimeOrder,
-        cause: Option<u32>,
-    ) -> Option<Self> {
-        if sample.weight().is_some() || !order.entry.is_empty() {
-            return None;
-        }
+    /// Counts all rows at once, when each weighs one, all are at risk from the origin, and times are whole.
+    pub(super) fn of_days(sample: &Sample, groups: &Grouping, cause: Option<u32>) -> Option<Self> {
         let n_groups = groups.n_groups();
-        // censorings, events, other events
-        let mut counts = vec![[0_u32; 3]; order.times.len() * n_groups];
-        for ((&exit, &found), &group) in order.exit.iter().zip(sample.cause()).zip(&groups.place) {
-            let kind = match found {
-                0 => 0,
-                found if cause.is_none_or(|cause| cause == found) => 1,
-                _ => 2,
-            };
-            if let Some(counts) = counts.get_mut(exit as usize * n_groups + group as usize) {
-                counts[kind] += 1;
-            }
-        }
+        let days = DayCounts::by_group(sample, &groups.place, n_groups)?;
+        let leaving = |counts: &[u32]| counts.iter().map(|&n| u64::from(n)).sum::<u64>();
+        let of_groups = |line| <[u32]>::chunks(line, days.n_causes().max(1));
         let mut left = vec![0_u64; n_groups];
-        let leaving = |counts: &[u32; 3]| counts.iter().map(|&n| u64::from(n)).sum::<u64>();
-        for of_time in counts.chunks(n_groups) {
-            for (left, counts) in left.iter_mut().zip(of_time) {
+        for (_, line) in days.times() {
+            for (left, counts) in left.iter_mut().zip(of_groups(line)) {
                 *left += leaving(counts);
             }
         }
-        let mut n_at_risk = Vec::with_capacity(counts.len());
-        for of_time in counts.chunks(n_groups) {
-            for (left, counts) in left.iter_mut().zip(of_time) {
-                n_at_risk.push(*left as f64);
+        let mut table = Self {
+            n_groups,
+            n_at_risk: Vec::new(),
+            n_events: Vec::new(),
+            n_other: Vec::new(),
+        };
+        for (_, line) in days.times() {
+            for (left, counts) in left.iter_mut().zip(of_groups(line)) {
+                let of_any = leaving(counts.get(1..).unwrap_or_default());
+                let of_cause = cause.map_or(of_any, |cause| match cause {
+                    0 => 0,
+                    _ => counts
+                        .get(cause as usize)
+                        .map_or(0, |&count| u64::from(count)),
+                });
+                table.n_at_risk.push(*left as f64);
+                table.n_events.push(of_cause as f64);
+                table.n_other.push((of_any - of_cause) as f64);
                 *left -= leaving(counts);
             }
         }
-        let column = |kind: usize| {
-            counts
-                .iter()
-                .map(|counts| f64::from(counts[kind]))
-                .collect()
-        };
-        Some(Self {
-            n_groups,
-            n_at_risk,
-            n_events: column(1),
-            n_other: column(2),
-        })
+        Some(table)
     }
 
     /// The counts of one time after the other: at risk, events, other events, each by group.

@@ -5,8 +5,7 @@ pub(crate) mod variance;
 use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
 use crate::influence::ClusteredRows;
 use crate::kaplan_meier::{event_free, event_free_curve};
-use crate::risk_table::risk_table;
-use crate::time_order::time_order;
+use crate::risk_table::counted_sample;
 use crate::{Sample, SurvivalError};
 use serde::Serialize;
 use variance::{EndingResponse, Meaning};
@@ -42,15 +41,15 @@ pub fn aalen_johansen(
     sample: &Sample,
     options: &CurveOptions,
 ) -> Result<CumulativeIncidence, SurvivalError> {
-    let order = time_order(sample)?;
-    let causes = sample.causes();
-    let table = risk_table(sample, &order, &causes, |_| true);
-    let context = Context::new(sample, &order, &table);
-    let rows = (options.variance == Variance::Robust).then(|| ClusteredRows::new(sample, &order));
-    let event_free_after = event_free(&table);
+    let counted = counted_sample(sample)?;
+    let (order, table) = (&counted.order, &counted.table);
+    let context = Context::new(sample, order, table);
+    let rows = (options.variance == Variance::Robust)
+        .then(|| ClusteredRows::new(sample, order, counted.days.as_ref()));
+    let event_free_after = event_free(table);
 
-    let mut curves = Vec::with_capacity(causes.len());
-    for (&cause, n_events) in causes.iter().zip(&table.n_events) {
+    let mut curves = Vec::with_capacity(counted.causes.len());
+    for (&cause, n_events) in counted.causes.iter().zip(&table.n_events) {
         let steps = variance::steps(
             &table.n_at_risk,
             n_events,
@@ -85,6 +84,6 @@ pub fn aalen_johansen(
     }
     Ok(CumulativeIncidence {
         causes: curves,
-        event_free: event_free_curve(&order, &table, rows.as_ref(), options, &context)?,
+        event_free: event_free_curve(order, table, rows.as_ref(), options, &context)?,
     })
 }

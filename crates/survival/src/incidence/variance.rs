@@ -140,7 +140,7 @@ pub(crate) fn robust(
     steps: &[Step],
     rows: &ClusteredRows<'_>,
     response: EndingResponse,
-    meaning: impl Fn(u32) -> Meaning,
+    meaning: impl Fn(u32) -> Meaning + Sync,
 ) -> Vec<Option<f64>> {
     let response = Response::new(steps, response, meaning);
     let squares = rows.squares(&response);

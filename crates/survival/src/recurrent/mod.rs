@@ -59,7 +59,7 @@ pub fn mean_cumulative_count(
     };
     let variance = match options.variance {
         Variance::Robust => {
-            let rows = ClusteredRows::new(sample, &order);
+            let rows = ClusteredRows::new(sample, &order, None);
             variance::robust(&steps, &rows, EndingResponse::Hazard, |cause| {
                 let is_terminal = history.is_terminal(cause);
                 Meaning {

@@ -5,8 +5,12 @@
 //! influences is a quadratic form in the basis. Its small matrix is found in one walk over the rows, cluster by cluster: each
 //! change is booked at its time, and a running sum over the times gives the matrix at each.
 
+mod plain;
+
 use crate::Sample;
+use crate::day_counts::DayCounts;
 use crate::time_order::TimeOrder;
+use plain::PlainRows;
 
 /// A small matrix of sums of products of coefficients.
 pub(crate) type Squares<const N: usize> = [[f64; N]; N];
@@ -49,19 +53,64 @@ pub(crate) fn squared_influence<const N: usize>(squares: &Squares<N>, basis: [f6
 }
 
 /// The rows of a sample, those of a cluster together.
-pub(crate) struct ClusteredRows<'sample> {
-    sample: &'sample Sample,
-    order: &'sample TimeOrder,
-    /// Rows by cluster and the cluster of each; `None` when each row is its own.
-    by_cluster: Option<Vec<(u32, u32)>>,
+pub(crate) enum ClusteredRows<'sample> {
+    /// Rows without weights and delayed entry.
+    Plain(PlainRows),
+    /// Any rows.
+    Any(AnyRows<'sample>),
 }
 
 impl<'sample> ClusteredRows<'sample> {
-    pub(crate) fn new(sample: &'sample Sample, order: &'sample TimeOrder) -> Self {
-        let by_cluster = sample.cluster().map(|_| {
+    /// Sorts the rows into clusters; `days` where the sample was counted by day, `order` then without its rows.
+    pub(crate) fn new(
+        sample: &'sample Sample,
+        order: &'sample TimeOrder,
+        days: Option<&DayCounts>,
+    ) -> Self {
+        match PlainRows::new(sample, order, days) {
+            Some(rows) => Self::Plain(rows),
+            None => Self::Any(AnyRows::new(sample, order)),
+        }
+    }
+
+    /// The matrix of sums of products just after each distinct time.
+    pub(crate) fn squares<const N: usize>(
+        &self,
+        changes: &(impl Changes<N> + Sync),
+    ) -> Vec<Squares<N>> {
+        let mut booked = match self {
+            Self::Plain(rows) => rows.booked(changes),
+            Self::Any(rows) => rows.booked(changes),
+        };
+        let mut sum = [[0.0; N]; N];
+        for squares in &mut booked {
+            for (sums, cells) in sum.iter_mut().zip(squares) {
+                for (sum, cell) in sums.iter_mut().zip(cells) {
+                    *sum += *cell;
+                    *cell = *sum;
+                }
+            }
+        }
+        booked
+    }
+}
+
+/// Rows with weights or delayed entry.
+pub(crate) struct AnyRows<'sample> {
+    sample: &'sample Sample,
+    order: &'sample TimeOrder,
+    /// Pairs of cluster and row, those of a cluster together; each row a cluster of its own where none are given.
+    by_cluster: Vec<(u32, u32)>,
+}
+
+impl<'sample> AnyRows<'sample> {
+    fn new(sample: &'sample Sample, order: &'sample TimeOrder) -> Self {
+        let by_cluster = if sample.cluster().is_some() {
             let (cluster, n_clusters) = numbered_clusters(sample.cluster(), sample.len());
             rows_by_cluster(&cluster, n_clusters)
-        });
+        } else {
+            (0_u32..).zip(rows_by_content(sample, order)).collect()
+        };
         Self {
             sample,
             order,
@@ -69,35 +118,17 @@ impl<'sample> ClusteredRows<'sample> {
         }
     }
 
-    /// The matrix of sums of products just after each distinct time.
-    pub(crate) fn squares<const N: usize>(&self, changes: &impl Changes<N>) -> Vec<Squares<N>> {
+    /// What is booked at each distinct time.
+    fn booked<const N: usize>(&self, changes: &impl Changes<N>) -> Vec<Squares<N>> {
         let mut book = Book {
             booked: vec![[[0.0; N]; N]; self.order.times.len()],
             held: [0.0; N],
         };
-        match &self.by_cluster {
-            None => {
-                for row in 0..self.sample.len() {
-                    self.book_one(row, changes, &mut book);
-                }
-            }
-            Some(rows) => {
-                let mut steps = Vec::new();
-                for cluster in rows.chunk_by(|left, right| left.0 == right.0) {
-                    match cluster {
-                        [(_, row)] => self.book_one(*row as usize, changes, &mut book),
-                        _ => self.book_together(cluster, &mut steps, changes, &mut book),
-                    }
-                }
-            }
-        }
-        let mut sum = [[0.0; N]; N];
-        for squares in &mut book.booked {
-            for (sums, cells) in sum.iter_mut().zip(squares) {
-                for (sum, cell) in sums.iter_mut().zip(cells) {
-                    *sum += *cell;
-                    *cell = *sum;
-                }
+        let mut steps = Vec::new();
+        for cluster in self.by_cluster.chunk_by(|left, right| left.0 == right.0) {
+            match cluster {
+                [(_, row)] => self.book_one(*row as usize, changes, &mut book),
+                _ => self.book_together(cluster, &mut steps, changes, &mut book),
             }
         }
         book.booked
@@ -207,6 +238,27 @@ impl<const N: usize> Book<N> {
         }
         self.held = after;
     }
+}
+
+/// Rows in an order that depends on what they hold alone, so that sums over them round alike in whatever order they came.
+pub(crate) fn rows_by_content(sample: &Sample, order: &TimeOrder) -> Vec<u32> {
+    let exit_of = |row: u32| order.exit.get(row as usize).copied().unwrap_or(0);
+    let by_exit: Vec<u32> = order.exit.clone();
+    let mut rows: Vec<u32> = rows_by_cluster(&by_exit, order.times.len().max(1))
+        .into_iter()
+        .map(|(_, row)| row)
+        .collect();
+    for tied in rows.chunk_by_mut(|&left, &right| exit_of(left) == exit_of(right)) {
+        tied.sort_unstable_by_key(|&row| {
+            let row = row as usize;
+            (
+                order.entry_of(row),
+                sample.cause().get(row).copied(),
+                sample.weight_of(row).to_bits(),
+            )
+        });
+    }
+    rows
 }
 
 /// Pairs of cluster and row in the order of the cluster, rows of one cluster in their own order.

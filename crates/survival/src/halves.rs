@@ -1,0 +1,55 @@
+//! Work on many rows in two halves, side by side where the machine can.
+
+use std::ops::Range;
+
+/// Rows from which a second thread is worth its start.
+const MANY_ROWS: usize = 1 << 16;
+
+/// What `work` makes of the first and of the second half of `n` rows.
+///
+/// The halves are the same whether or not there is a second thread, so that sums of both do not depend on it.
+pub(crate) fn in_halves<T: Send>(n: usize, work: impl Fn(Range<usize>) -> T + Sync) -> [T; 2] {
+    in_two_parts(n, 0..n / 2, n / 2..n, work)
+}
+
+/// The same for two parts of which the caller knows the bounds; `n_rows` says how much work they are.
+pub(crate) fn in_two_parts<T: Send>(
+    n_rows: usize,
+    first: Range<usize>,
+    second: Range<usize>,
+    work: impl Fn(Range<usize>) -> T + Sync,
+) -> [T; 2] {
+    if n_rows < MANY_ROWS {
+        return [work(first), work(second)];
+    }
+    let work = &work;
+    std::thread::scope(|scope| {
+        let beside = std::thread::Builder::new();
+        // a machine that gives no second thread does the second half afterwards
+        let other = beside.spawn_scoped(scope, {
+            let second = second.clone();
+            move || work(second)
+        });
+        let own = work(first);
+        let others = match other {
+            Ok(other) => other
+                .join()
+                .unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
+            Err(_) => work(second),
+        };
+        [own, others]
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_halves;
+
+    #[test]
+    fn the_halves_are_the_whole() {
+        for n in [0, 1, 2, 3, 200_001] {
+            let [left, right] = in_halves(n, |rows| rows);
+            assert_eq!((left.start, left.end, right.end), (0, right.start, n));
+        }
+    }
+}
