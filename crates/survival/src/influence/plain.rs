@@ -128,13 +128,12 @@ impl PlainRows {
                 first
             }
         };
-        // only one half of each symmetric matrix was filled
+        // only the half on and above the diagonal was filled
         for squares in &mut booked {
-            for row in 0..N {
-                for column in 0..row {
-                    squares[row][column] = squares[column][row];
-                }
-            }
+            let filled = *squares;
+            *squares = std::array::from_fn(|row| {
+                std::array::from_fn(|column| filled[row.min(column)][row.max(column)])
+            });
         }
         booked
     }

@@ -17,6 +17,20 @@ pub enum Distribution {
     Exponential,
 }
 
+/// What one row adds to the log likelihood: value, slopes in its lower and upper z, and second derivatives. A time known exactly
+/// has one z, written as the lower.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Part {
+    pub(crate) value: f64,
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+    pub(crate) low_low: f64,
+    pub(crate) low_high: f64,
+    pub(crate) high_high: f64,
+    /// Number of times the row adds ln a.
+    pub(crate) n_exact: f64,
+}
+
 /// From here on the normal tail comes from its asymptotic series, before `erfc` underflows.
 const FAR_TAIL: f64 = 30.0;
 
@@ -29,55 +43,101 @@ impl Distribution {
         self != Distribution::Exponential
     }
 
-    /// ln f(z).
-    pub(crate) fn log_density(self, z: f64) -> f64 {
-        if self.is_normal() {
-            -0.5 * z * z - 0.5 * std::f64::consts::TAU.ln()
+    /// The time is known to be at z.
+    pub(crate) fn exactly(self, z: f64) -> Part {
+        let (value, low, low_low) = if self.is_normal() {
+            (log_normal_density(z), -z, -1.0)
         } else {
-            z - z.exp()
-        }
-    }
-
-    /// Derivative of ln f.
-    pub(crate) fn log_density_slope(self, z: f64) -> f64 {
-        if self.is_normal() { -z } else { -z.exp_m1() }
-    }
-
-    /// Second derivative of ln f.
-    pub(crate) fn log_density_curvature(self, z: f64) -> f64 {
-        if self.is_normal() { -1.0 } else { -z.exp() }
-    }
-
-    /// ln P(Z > z).
-    pub(crate) fn log_above(self, z: f64) -> f64 {
-        if self.is_normal() {
-            log_normal_tail(z)
-        } else {
-            -z.exp()
-        }
-    }
-
-    /// ln P(Z <= z).
-    pub(crate) fn log_below(self, z: f64) -> f64 {
-        if self.is_normal() {
-            log_normal_tail(-z)
-        } else {
-            log_one_less_exp(-z.exp())
-        }
-    }
-
-    /// ln P(low < Z <= high), from the tail in which both are small.
-    pub(crate) fn log_between(self, low: f64, high: f64) -> f64 {
-        if !self.is_normal() {
-            let below = low.exp();
-            return -below + log_one_less_exp(-below * (high - low).exp_m1());
-        }
-        let (near, far) = if low + high > 0.0 {
-            (log_normal_tail(low), log_normal_tail(high))
-        } else {
-            (log_normal_tail(-high), log_normal_tail(-low))
+            let hazard = z.exp();
+            (z - hazard, 1.0 - hazard, -hazard)
         };
-        near + log_one_less_exp(far - near)
+        Part {
+            value,
+            low,
+            low_low,
+            n_exact: 1.0,
+            ..Part::default()
+        }
+    }
+
+    /// The time is after z.
+    pub(crate) fn above(self, z: f64) -> Part {
+        if self.is_normal() {
+            let value = log_normal_tail(z);
+            let share = (log_normal_density(z) - value).exp();
+            return Part {
+                value,
+                low: -share,
+                low_low: product(share, z) - share * share,
+                ..Part::default()
+            };
+        }
+        let hazard = z.exp();
+        Part {
+            value: -hazard,
+            low: -hazard,
+            low_low: -hazard,
+            ..Part::default()
+        }
+    }
+
+    /// The time is at or before z.
+    pub(crate) fn below(self, z: f64) -> Part {
+        if self.is_normal() {
+            let value = log_normal_tail(-z);
+            let share = (log_normal_density(z) - value).exp();
+            return Part {
+                value,
+                high: share,
+                high_high: product(share, -z) - share * share,
+                ..Part::default()
+            };
+        }
+        let hazard = z.exp();
+        let (spared, reached) = spared_and_reached(hazard);
+        // density over probability
+        let share = product(spared, hazard / reached);
+        Part {
+            value: reached.ln(),
+            high: share,
+            high_high: product(share, 1.0 - hazard) - share * share,
+            ..Part::default()
+        }
+    }
+
+    /// The time is after `low` and at or before `high`.
+    pub(crate) fn between(self, low: f64, high: f64) -> Part {
+        let (value, at_low, at_high, slope_low, slope_high);
+        if self.is_normal() {
+            let (near, far) = if low + high > 0.0 {
+                (log_normal_tail(low), log_normal_tail(high))
+            } else {
+                (log_normal_tail(-high), log_normal_tail(-low))
+            };
+            value = near + log_one_less_exp(far - near);
+            at_low = (log_normal_density(low) - value).exp();
+            at_high = (log_normal_density(high) - value).exp();
+            (slope_low, slope_high) = (-low, -high);
+        } else {
+            // hazard passed at both ends, and between them with all digits however near they are
+            let below = low.exp();
+            let passed = below * (high - low).exp_m1();
+            let above = below + passed;
+            let (spared, reached) = spared_and_reached(passed);
+            value = reached.ln() - below;
+            at_low = below / reached;
+            at_high = product(spared, above / reached);
+            (slope_low, slope_high) = (1.0 - below, 1.0 - above);
+        }
+        Part {
+            value,
+            low: -at_low,
+            high: at_high,
+            low_low: -product(at_low, slope_low) - at_low * at_low,
+            low_high: at_low * at_high,
+            high_high: product(at_high, slope_high) - at_high * at_high,
+            n_exact: 0.0,
+        }
     }
 
     /// z with P(Z <= z) = probability; `None` outside (0, 1).
@@ -91,6 +151,26 @@ impl Distribution {
             Some((-(-probability).ln_1p()).ln())
         }
     }
+}
+
+/// e^-h and 1 - e^-h, the smaller with all its digits.
+fn spared_and_reached(hazard: f64) -> (f64, f64) {
+    if hazard > std::f64::consts::LN_2 {
+        let spared = (-hazard).exp();
+        (spared, 1.0 - spared)
+    } else {
+        let reached = -(-hazard).exp_m1();
+        (1.0 - reached, reached)
+    }
+}
+
+/// A product that is 0 where its first factor is, whatever the second.
+fn product(share: f64, factor: f64) -> f64 {
+    if share == 0.0 { 0.0 } else { share * factor }
+}
+
+fn log_normal_density(z: f64) -> f64 {
+    -0.5 * z * z - 0.5 * std::f64::consts::TAU.ln()
 }
 
 /// ln(1 - e^x) for x at most 0, by the branch that keeps its digits (Mächler 2012, Accurately computing log(1 - exp(-|a|))).
@@ -128,9 +208,67 @@ mod tests {
     fn the_probability_between_is_the_difference_of_the_tails() {
         for law in [Distribution::Weibull, Distribution::LogNormal] {
             for (low, high) in [(-2.0, -1.0), (-0.5, 0.7), (0.5, 1.0)] {
-                let difference = law.log_below(high).exp() - law.log_below(low).exp();
-                assert!((law.log_between(low, high).exp() - difference).abs() < 1e-14);
-                assert!((law.log_above(low).exp() + law.log_below(low).exp() - 1.0).abs() < 1e-14);
+                let (below_high, below_low) = (law.below(high).value, law.below(low).value);
+                let difference = below_high.exp() - below_low.exp();
+                assert!((law.between(low, high).value.exp() - difference).abs() < 1e-14);
+                assert!((law.above(low).value.exp() + below_low.exp() - 1.0).abs() < 1e-14);
+            }
+        }
+    }
+
+    /// Derivatives against differences of the values, by Richardson's extrapolation.
+    #[test]
+    fn slopes_and_curvatures_are_those_of_the_values() {
+        let near = |found: f64, value: &dyn Fn(f64) -> f64| {
+            let slope = |h: f64| (value(h) - value(-h)) / (2.0 * h);
+            let expected = (4.0 * slope(5e-4) - slope(1e-3)) / 3.0;
+            assert!(
+                (found - expected).abs() < 1e-8 * (1.0 + expected.abs()),
+                "{found} {expected}"
+            );
+        };
+        for law in [Distribution::Weibull, Distribution::LogNormal] {
+            for z in [-4.0, -1.0, 0.3, 1.2] {
+                for at in [Distribution::exactly, Distribution::above] {
+                    near(at(law, z).low, &|h| at(law, z + h).value);
+                    near(at(law, z).low_low, &|h| at(law, z + h).low);
+                }
+                near(law.below(z).high, &|h| law.below(z + h).value);
+                near(law.below(z).high_high, &|h| law.below(z + h).high);
+                for width in [0.3, 0.8, 2.0] {
+                    let part = law.between(z, z + width);
+                    near(part.low, &|h| law.between(z + h, z + width).value);
+                    near(part.high, &|h| law.between(z, z + width + h).value);
+                    near(part.low_low, &|h| law.between(z + h, z + width).low);
+                    near(part.low_high, &|h| law.between(z, z + width + h).low);
+                    near(part.high_high, &|h| law.between(z, z + width + h).high);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn nothing_is_not_a_number_far_out() {
+        for law in [Distribution::Weibull, Distribution::LogNormal] {
+            for z in [-600.0, -40.0, 6.0] {
+                for part in [
+                    law.exactly(z),
+                    law.above(z),
+                    law.below(z),
+                    law.between(z, z + 1e-9),
+                ] {
+                    let numbers = [
+                        part.value,
+                        part.low,
+                        part.high,
+                        part.low_low,
+                        part.high_high,
+                    ];
+                    assert!(
+                        numbers.iter().all(|number| number.is_finite()),
+                        "{z} {part:?}"
+                    );
+                }
             }
         }
     }

@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::SurvivalError;
 use crate::interval::IntervalSample;
 use crate::interval::error_law::Distribution;
-use crate::interval::regression_likelihood::Rows;
+use crate::interval::regression_likelihood::{LogEnds, Rows};
 use crate::regression::{
     ClusterIndex, CoefficientCovariance, Convergence, Covariates, Estimability, INTERCEPT, Maximum,
     ModelTest, SquareMatrix, Standardised, Term, cluster_variance, describe_terms, estimability,
@@ -110,20 +110,18 @@ pub fn interval_regression(
         return Err(SurvivalError::NoEvents);
     }
     let standardised = Standardised::of(covariates, &order, sample.weight());
-    let rows = Rows {
-        sample,
-        order: &order,
-        covariates: &standardised,
-        distribution: options.distribution,
-    };
-    let maximum = settle(&rows)?;
+    let ends = LogEnds::of(sample, &order);
     let nothing = Standardised::of(&Covariates::new(sample.len(), Vec::new())?, &order, None);
-    let null = settle(&Rows {
+    let rows_with = |covariates| Rows {
         sample,
         order: &order,
-        covariates: &nothing,
+        covariates,
         distribution: options.distribution,
-    })?;
+        ends: &ends,
+    };
+    let null = settle(&rows_with(&nothing), None)?;
+    let rows = rows_with(&standardised);
+    let maximum = settle(&rows, Some(&null))?;
     let fit = describe(&rows, &maximum, &null, covariates, options);
     require_finite(
         [&fit.covariance].into_iter().chain(&fit.robust_covariance),
@@ -150,30 +148,21 @@ fn check(
 /// Log times that scatter by less than a millionth do not scatter.
 const LARGEST_INVERSE_SCALE: f64 = 1e6;
 
-/// The maximum, from an exponential model at the middle of the times.
-fn settle(rows: &Rows) -> Result<Maximum, SurvivalError> {
-    let logs: Vec<f64> = rows
-        .order
-        .iter()
-        .flat_map(|&row| {
-            [
-                rows.sample.lower()[row as usize],
-                rows.sample.upper()[row as usize],
-            ]
-        })
-        .filter(|end| *end > 0.0 && end.is_finite())
-        .map(f64::ln)
-        .collect();
-    let centre = logs.iter().sum::<f64>() / logs.len().max(1) as f64;
-    let spread = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-        - logs.iter().copied().fold(f64::INFINITY, f64::min);
+/// The maximum, from the model without covariates where it is known, otherwise from an exponential one at the middle of the times.
+fn settle(rows: &Rows, null: Option<&Maximum>) -> Result<Maximum, SurvivalError> {
+    let logs = || rows.ends.iter().flat_map(|ends| ends.known());
+    let spread = logs().fold(f64::NEG_INFINITY, f64::max) - logs().fold(f64::INFINITY, f64::min);
     let mut start = vec![0.0; rows.n_parameters()];
     let mut ranges = vec![1.0];
-    start[0] = centre;
     ranges.extend(&rows.covariates.range);
+    start[0] = match null {
+        Some(null) => null.coefficients[0],
+        None => logs().sum::<f64>() / logs().count().max(1) as f64,
+    };
     if rows.distribution.has_scale() {
         ranges.push(spread);
-        start[rows.n_parameters() - 1] = 1.0;
+        let of_null = null.and_then(|null| null.coefficients.last());
+        start[rows.n_parameters() - 1] = of_null.copied().unwrap_or(1.0);
     }
     let maximum = maximise(start, &ranges, Convergence::Quadratic, |parameters| {
         rows.evaluate(parameters)

@@ -8,7 +8,7 @@ mod cluster;
 mod counting;
 mod covariates;
 mod fenwick;
-mod gram;
+pub(crate) mod gram;
 mod linear;
 mod logistic;
 mod logistic_likelihood;

@@ -26,18 +26,28 @@ fn rows() -> impl Strategy<Value = Vec<Row>> {
 }
 
 fn sample(rows: &[Row]) -> Sample {
+    sample_with(rows, [true; 3])
+}
+
+/// A sample with entries, weights and clusters as asked.
+fn sample_with(rows: &[Row], [has_entry, has_weight, has_cluster]: [bool; 3]) -> Sample {
     let column = |of: fn(&Row) -> f64| rows.iter().map(of).collect::<Vec<f64>>();
-    Sample::new(
+    let mut sample = Sample::new(
         column(|row| row.exit),
         rows.iter().map(|row| row.cause).collect(),
     )
-    .unwrap()
-    .with_entry(column(|row| row.entry))
-    .unwrap()
-    .with_weight(column(|row| row.weight))
-    .unwrap()
-    .with_cluster(rows.iter().map(|row| row.cluster).collect())
-    .unwrap()
+    .unwrap();
+    if has_entry {
+        sample = sample.with_entry(column(|row| row.entry)).unwrap();
+    }
+    if has_weight {
+        sample = sample.with_weight(column(|row| row.weight)).unwrap();
+    }
+    if has_cluster {
+        let cluster = rows.iter().map(|row| row.cluster).collect();
+        sample = sample.with_cluster(cluster).unwrap();
+    }
+    sample
 }
 
 fn options(variance: Variance) -> CurveOptions {
@@ -76,21 +86,51 @@ fn assert_same(left: &[Curve], right: &[Curve], tolerance: f64) {
     }
 }
 
+/// Whether there are entries, weights and clusters.
+const ALL_COLUMNS: [[bool; 3]; 8] = [
+    [false, false, false],
+    [false, false, true],
+    [false, true, false],
+    [false, true, true],
+    [true, false, false],
+    [true, false, true],
+    [true, true, false],
+    [true, true, true],
+];
+
 proptest! {
     #[test]
     fn the_order_of_the_rows_changes_no_estimate(rows in rows(), turn in 0_usize..60) {
         let mut turned = rows.clone();
         turned.rotate_left(turn % rows.len());
         turned.reverse();
-        for variance in [Variance::Greenwood, Variance::Aalen] {
-            let (left, right) = (all_curves(&sample(&rows), variance), all_curves(&sample(&turned), variance));
-            prop_assert_eq!(left, right);
+        // not in the last digit either
+        for columns in ALL_COLUMNS {
+            for variance in [Variance::Greenwood, Variance::Aalen, Variance::Robust] {
+                let (left, right) = (sample_with(&rows, columns), sample_with(&turned, columns));
+                prop_assert_eq!(all_curves(&left, variance), all_curves(&right, variance));
+            }
         }
-        assert_same(
-            &all_curves(&sample(&rows), Variance::Robust),
-            &all_curves(&sample(&turned), Variance::Robust),
-            1e-11,
-        );
+    }
+
+    #[test]
+    fn rows_counted_by_day_and_rows_sorted_by_time_give_the_same(rows in rows()) {
+        for columns in ALL_COLUMNS {
+            // weights of 1, entries of 0 and times off the whole days take the ways for rows of any kind
+            let plain = sample_with(&rows, columns);
+            let ones = plain.clone().with_weight(vec![1.0; rows.len()]).unwrap();
+            let halves: Vec<Row> = rows
+                .iter()
+                .map(|row| Row { entry: row.entry / 2.0, exit: row.exit / 2.0, ..row.clone() })
+                .collect();
+            for variance in [Variance::Greenwood, Variance::Robust] {
+                let expected = all_curves(&plain, variance);
+                if !columns[1] {
+                    assert_same(&expected, &all_curves(&ones, variance), 1e-12);
+                }
+                assert_same(&expected, &all_curves(&sample_with(&halves, columns), variance), 1e-12);
+            }
+        }
     }
 
     #[test]
