@@ -172,6 +172,7 @@ impl Sample {
     pub(crate) fn with_exit(mut self, exit: Vec<f64>) -> Result<Sample, SurvivalError> {
         check_length("exit", exit.len(), self.len())?;
         self.exit = checked_numbers("exit", exit)?;
+        self.largest_whole_exit = largest_whole(&self.exit);
         Ok(self)
     }
 
@@ -324,4 +325,34 @@ fn largest_whole(numbers: &[f64]) -> Option<u32> {
     }
     let largest = largest.into_iter().fold(0.0, f64::max);
     (largest <= f64::from(u32::MAX)).then_some(largest as u32)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Sample, largest_whole};
+
+    #[test]
+    fn whole_exits_are_known_however_a_sample_came_about() {
+        let sample = Sample::new((0..40).map(f64::from).collect(), vec![1; 40]);
+        let sample = sample.unwrap_or_else(|error| panic!("{error}"));
+        assert_eq!(sample.largest_whole_exit(), Some(39));
+        let first = sample.rows(|row| row < 10);
+        assert_eq!(first.map(|first| first.largest_whole_exit()), Ok(Some(9)));
+        let halves = sample.with_exit((0..40).map(|day| f64::from(day) / 2.0).collect());
+        assert_eq!(halves.map(|halves| halves.largest_whole_exit()), Ok(None));
+    }
+
+    #[test]
+    fn a_broken_or_a_huge_number_anywhere_is_seen() {
+        for place in [0, 1, 7, 8, 4095, 4096, 9000, 9999] {
+            let mut numbers = vec![5.0; 10_000];
+            numbers[place] = 6.0;
+            assert_eq!(largest_whole(&numbers), Some(6));
+            for other in [0.5, 4_294_967_296.0, 1e300] {
+                numbers[place] = other;
+                assert_eq!(largest_whole(&numbers), None, "{other} at {place}");
+            }
+        }
+        assert_eq!(largest_whole(&[4_294_967_295.0]), Some(u32::MAX));
+    }
 }
