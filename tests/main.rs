@@ -1,6 +1,7 @@
 //! End-to-end tests of the program, by feature.
 #![allow(clippy::unwrap_used, reason = "tests")]
 
+mod checks;
 mod estimate;
 mod example;
 mod formats;

@@ -30,8 +30,12 @@ pub(crate) enum Command {
     Run(RunArguments),
     /// Load and check an export without computing outcomes
     ///
-    /// Prints row accounts and findings by rule. Nothing is written. Exit code 1 when the data would stop a run.
-    #[command(after_help = "Example:\n  limbledger check pipelines/quarterly.toml --places 5")]
+    /// Prints what became of rows and bytes, findings by rule and column, what the screen for identifiers says, doubts about
+    /// units, dates and patient ids, how full each column is, and what changed since an earlier time. Exit code 1 when the
+    /// data would stop a run.
+    #[command(
+        after_help = "Examples:\n  limbledger check pipelines/quarterly.toml --places 5\n  limbledger check pipelines/quarterly.toml --html check.html\n  limbledger check new.toml --earlier old.toml"
+    )]
     Check(CheckArguments),
     /// Run an estimator on a plain table
     ///
@@ -84,6 +88,19 @@ pub(crate) struct CheckArguments {
     /// How many places to name for each finding
     #[arg(long, value_name = "N", default_value_t = 3)]
     pub(crate) places: usize,
+    /// Everything as JSON instead of text; a later check can be held against it
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Write a page too: one file, no script, no network
+    #[arg(long, value_name = "FILE.html")]
+    pub(crate) html: Option<PathBuf>,
+    /// Earlier export to hold this one against: its pipeline file, or the JSON of an earlier check
+    #[arg(long, value_name = "FILE")]
+    pub(crate) earlier: Option<PathBuf>,
+    /// Day from which rows are held against those before it [default: the month after the earlier export, or the first
+    /// day of the quarter]
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub(crate) since: Option<chrono::NaiveDate>,
 }
 
 #[derive(Debug, Args)]

@@ -15,6 +15,7 @@ mod workbook;
 
 pub use error::RenderError;
 
+use outcomes::check::overview::Overview;
 use outcomes::report::{Audience, Report};
 use std::borrow::Cow;
 
@@ -39,6 +40,19 @@ pub fn html(report: &Report) -> Result<String, RenderError> {
 /// [`RenderError::Json`] when the value cannot be written as JSON.
 pub fn json(report: &Report) -> Result<String, RenderError> {
     json::pretty(for_its_audience(report).as_ref())
+}
+
+/// The overview that `check` makes of an export, as one HTML file that needs no script, no network and no other file.
+pub fn check_html(overview: &Overview) -> String {
+    inert::visible(&page::check::document(overview).into_string())
+}
+
+/// The overview that `check` makes of an export, as indented JSON.
+///
+/// # Errors
+/// [`RenderError::Json`] when the value cannot be written as JSON.
+pub fn check_json(overview: &Overview) -> Result<String, RenderError> {
+    json::pretty(overview)
 }
 
 /// The report as PDF on A4: PDF/UA-1 and PDF/A-2a, with bookmarks, its fonts and no clock inside.

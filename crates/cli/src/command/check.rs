@@ -1,98 +1,158 @@
-//! `check`: an export's row accounts and findings, without outcomes.
+//! `check`: everything about an export without its outcomes, as text, data or a page.
 
-use super::load::{Export, inert, load, place, stopped};
+mod earlier;
+mod page;
+mod text;
+
+use super::load::{Export, profiled, stopped};
 use super::out;
 use crate::arguments::CheckArguments;
 use crate::failure::Failure;
-use crate::pipeline;
+use crate::pipeline::{self, Pipeline};
 use crate::progress::Progress;
-use outcomes::finding::Finding;
-use std::fmt::Write as _;
+use anyhow::Context as _;
+use chrono::{Datelike as _, NaiveDate};
+use intake::FileProfile;
+use outcomes::check::check_ids;
+use outcomes::check::overview::{
+    Comparison, FileOverview, Overview, Part, TableLine, check_date_orders, compare_parts,
+    compare_with_earlier, grouped,
+};
+use outcomes::finding::FileAccount;
 
 pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
     let pipeline = pipeline::read(&arguments.pipeline)?;
+    let earlier = arguments
+        .earlier
+        .as_deref()
+        .map(|path| earlier::read(path, &pipeline))
+        .transpose()?;
+    let since = since(arguments.since, earlier.as_ref(), &pipeline);
     let progress = Progress::start();
-    let export = load(&pipeline, &progress);
+    let made = profiled(&pipeline, since, &progress);
     progress.finish();
-    let export = export?;
-    out(&summary(&export, arguments.places))?;
-    match stopped(&export) {
-        Some(failure) => Err(failure),
-        None => Ok(()),
+    let (mut export, profiles) = made?;
+    let files = files(&export.accounts, profiles);
+    export.findings.extend(check_ids(&export.tables));
+    export.findings.extend(check_date_orders(&files));
+    let failure = stopped(&export);
+    let mut overview = overview(&pipeline, &export, files, arguments.places);
+    overview.comparison = comparison(&overview.files, earlier.as_ref(), since);
+    overview.stops = failure.iter().flat_map(reasons).collect();
+    if let Some(path) = &arguments.html {
+        page::write(path, report::check_html(&overview).as_bytes())?;
+    }
+    if arguments.json {
+        out(&report::check_json(&overview).context("the data")?)?;
+    } else {
+        out(&text::summary(&overview))?;
+    }
+    failure.map_or(Ok(()), Err)
+}
+
+/// The day that divides an export: as asked, or the first of the month after the earlier export, or the reporting quarter's.
+fn since(
+    asked: Option<NaiveDate>,
+    earlier: Option<&earlier::Earlier>,
+    pipeline: &Pipeline,
+) -> NaiveDate {
+    asked
+        .or_else(|| earlier.and_then(earlier::Earlier::next_month))
+        .unwrap_or_else(|| pipeline.quarter.start())
+}
+
+fn comparison(
+    files: &[FileOverview],
+    earlier: Option<&earlier::Earlier>,
+    since: NaiveDate,
+) -> Option<Comparison> {
+    let day = outcomes::report::words::date(since);
+    let has_new = files.iter().any(|file| file.since.n_rows > 0);
+    let Some(earlier) = earlier else {
+        let has_both = has_new && files.iter().any(|file| file.before.n_rows > 0);
+        return has_both.then(|| {
+            compare_parts(
+                files,
+                &format!("the rows before {day}"),
+                &format!("the rows from {day} on"),
+            )
+        });
+    };
+    let (part, later) = if has_new {
+        (Part::Since, format!("the rows from {day} on"))
+    } else {
+        (Part::Whole, "all rows of this export".to_owned())
+    };
+    Some(compare_with_earlier(
+        &earlier.files,
+        files,
+        part,
+        &format!("the earlier export {}", earlier.name),
+        &later,
+    ))
+}
+
+/// What is known of an export, but for the comparison.
+fn overview(
+    pipeline: &Pipeline,
+    export: &Export,
+    files: Vec<FileOverview>,
+    n_places: usize,
+) -> Overview {
+    Overview {
+        program: super::run::PROGRAM.to_owned(),
+        practice: pipeline.practice.clone(),
+        layout: pipeline.layout.written.clone(),
+        data_start: pipeline.horizon.data_start,
+        cut_off: pipeline.horizon.cut_off,
+        stops: Vec::new(),
+        tables: (export.recount.tables.iter())
+            .map(|table| TableLine {
+                table: table.table.to_owned(),
+                n_rows: table.n_rows,
+                n_persons: table.n_persons,
+            })
+            .collect(),
+        files,
+        findings: grouped(&export.tables, &export.findings, n_places),
+        comparison: None,
     }
 }
 
-fn summary(export: &Export, n_places: usize) -> String {
-    let mut text = String::new();
-    for account in &export.accounts {
-        let _ = writeln!(
-            text,
-            "{}: {} rows read = {} used + {} set aside",
-            account.file,
-            account.n_read,
-            account.n_used,
-            account.n_set_aside()
-        );
-        for (reason, n) in &account.set_aside {
-            let _ = writeln!(text, "  set aside: {n} {reason}");
-        }
-    }
-    let tables = &export.tables;
-    let _ = writeln!(
-        text,
-        "{} people, {} visits, {} foot examinations, {} ulcer observations, {} events\n",
-        tables.patients.len(),
-        tables.visits.len(),
-        tables.foot_exams.len(),
-        tables.ulcer_observations.len(),
-        tables.events.len()
-    );
-    let mut sorted: Vec<&Finding> = export.findings.iter().collect();
-    sorted.sort_by(|left, right| {
-        (left.severity, left.check, &left.column, left.source).cmp(&(
-            right.severity,
-            right.check,
-            &right.column,
-            right.source,
-        ))
-    });
-    let same_kind = |left: &&Finding, right: &&Finding| {
-        (left.check, &left.column) == (right.check, &right.column)
-    };
-    for group in sorted.chunk_by(same_kind) {
-        let first = group[0];
-        let column = first.column.as_deref().map_or(String::new(), |column| {
-            format!(", column `{}`", inert(column))
-        });
-        let _ = writeln!(
-            text,
-            "{:>6} {} ({}{column})",
-            group.len(),
-            first.check,
-            first.severity
-        );
-        let _ = writeln!(text, "       {}", first.message);
-        if let Some(hint) = &first.hint {
-            let _ = writeln!(text, "       hint: {hint}");
-        }
-        let places: Vec<String> = group
-            .iter()
-            .take(n_places)
-            .filter_map(|finding| place(tables, finding))
-            .collect();
-        if !places.is_empty() {
-            let more = if group.len() > places.len() {
-                " ..."
-            } else {
-                ""
-            };
-            let _ = writeln!(text, "       at {}{more}", places.join("; "));
-        }
-    }
-    if export.findings.is_empty() {
-        text.push_str("nothing found\n");
-    } else {
-        text.push_str("\nRecords are counted from 1; the header is not counted.\n");
-    }
-    text
+fn files(accounts: &[FileAccount], profiles: Vec<FileProfile>) -> Vec<FileOverview> {
+    accounts
+        .iter()
+        .zip(profiles)
+        .map(|(account, profile)| FileOverview {
+            file: account.file.clone(),
+            role: profile.role.to_owned(),
+            bytes: account.bytes,
+            text_bytes: account.text_bytes,
+            n_read: account.n_read,
+            n_used: account.n_used,
+            set_aside: account.set_aside.clone(),
+            months: profile.months,
+            before: profile.before,
+            since: profile.since,
+            columns: profile.columns,
+        })
+        .collect()
+}
+
+/// The lines of a failure, without the words that introduce them.
+fn reasons(failure: &Failure) -> Vec<String> {
+    let words = failure.to_string();
+    let lines: Vec<String> = words
+        .lines()
+        .skip(1)
+        .map(|line| line.trim().to_owned())
+        .collect();
+    if lines.is_empty() { vec![words] } else { lines }
+}
+
+/// The first day of the month after a month written `2025-03`.
+fn month_after(month: &str) -> Option<NaiveDate> {
+    let first: NaiveDate = format!("{month}-01").parse().ok()?;
+    let next = first.checked_add_months(chrono::Months::new(1))?;
+    next.with_day(1)
 }

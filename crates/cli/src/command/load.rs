@@ -4,7 +4,8 @@ use crate::failure::Failure;
 use crate::pipeline::{Pipeline, config_failure, read_text};
 use crate::progress::Progress;
 use crate::run_folder::sha256;
-use intake::{FileDigest, Input, Layout, LoadError, Recount, Role, layout, recount};
+use chrono::NaiveDate;
+use intake::{FileDigest, FileProfile, Input, Layout, LoadError, Recount, Role, layout, recount};
 use outcomes::check::check;
 use outcomes::derive::in_reading_order;
 use outcomes::finding::{FileAccount, Finding, Severity};
@@ -29,6 +30,23 @@ pub(super) struct Export {
 
 /// Reads the layout and loads and checks the export of a pipeline.
 pub(super) fn load(pipeline: &Pipeline, progress: &Progress) -> Result<Export, Failure> {
+    Ok(load_as(pipeline, None, progress)?.0)
+}
+
+/// The same, with what the cells of each column come to, before and from a day on.
+pub(super) fn profiled(
+    pipeline: &Pipeline,
+    since: NaiveDate,
+    progress: &Progress,
+) -> Result<(Export, Vec<FileProfile>), Failure> {
+    load_as(pipeline, Some(since), progress)
+}
+
+fn load_as(
+    pipeline: &Pipeline,
+    since: Option<NaiveDate>,
+    progress: &Progress,
+) -> Result<(Export, Vec<FileProfile>), Failure> {
     progress.say("reading the layout");
     let text = read_text(&pipeline.layout.path, "layout")?;
     let layout = layout::parse(&text, &pipeline.layout.written).map_err(config_failure)?;
@@ -42,9 +60,14 @@ pub(super) fn load(pipeline: &Pipeline, progress: &Progress) -> Result<Export, F
         })
         .collect();
     refuse_missing_roles(&layout, &inputs)?;
-    let loaded = intake::load(&inputs, &layout, &pipeline.horizon, &|step| {
+    let say = |step: intake::Progress<'_>| {
         progress.say(format!("reading {}: {} rows", step.file, step.n_records));
-    })
+    };
+    let horizon = &pipeline.horizon;
+    let (loaded, profiles) = match since {
+        Some(since) => intake::load_with_profile(&inputs, &layout, horizon, since, &say),
+        None => intake::load(&inputs, &layout, horizon, &say).map(|loaded| (loaded, Vec::new())),
+    }
     .map_err(load_failure)?;
     progress.say("counting again");
     let recount = recount(&loaded.tables)
@@ -67,14 +90,15 @@ pub(super) fn load(pipeline: &Pipeline, progress: &Progress) -> Result<Export, F
             account.file
         )));
     }
-    Ok(Export {
+    let export = Export {
         tables,
         findings,
         accounts: loaded.accounts,
         recount,
         digests: loaded.digests,
         layout_sha256: sha256(text.as_bytes()),
-    })
+    };
+    Ok((export, profiles))
 }
 
 /// A kind of file that is not given must not read as "nothing of the kind happened".

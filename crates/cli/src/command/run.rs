@@ -19,7 +19,8 @@ use outcomes::rules::{Quarter, Rules};
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 
-const PROGRAM: &str = concat!("limbledger ", env!("CARGO_PKG_VERSION"));
+/// Name and version of the program.
+pub(super) const PROGRAM: &str = concat!("limbledger ", env!("CARGO_PKG_VERSION"));
 
 pub(super) fn run(arguments: &RunArguments) -> Result<(), Failure> {
     let mut pipeline = pipeline::read(&arguments.pipeline)?;

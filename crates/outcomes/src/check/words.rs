@@ -191,4 +191,39 @@ pub const CHECKS: &[CheckWords] = &[
         "a toe pressure above the ankle pressure of the same leg; the two may be swapped",
         OURS,
     ),
+    note(
+        "date-order-suspected",
+        "a twentieth or more of the dates of a column are dates only in another order than the declared one",
+        OURS,
+    ),
+    note(
+        "ids-run-on",
+        "the patient ids are numbers that run on almost without gaps; they may be list positions or record numbers",
+        COMMON,
+    ),
+    note(
+        "ids-follow-first-visit",
+        "the patient ids are in the order of the first visits",
+        COMMON,
+    ),
+    note(
+        "ids-follow-birth-year",
+        "the patient ids are in the order of the years of birth",
+        COMMON,
+    ),
+    note(
+        "ids-hold-birth-year",
+        "most patient ids hold the year of birth of their person",
+        COMMON,
+    ),
+    note(
+        "ids-hold-first-visit",
+        "most patient ids hold the date of the first visit of their person",
+        COMMON,
+    ),
+    note(
+        "ids-look-hashed",
+        "the patient ids are hexadecimal words of one length; a random id and a hash cannot be told apart, and a hash without a secret key can be undone",
+        "45 CFR 164.514(c): a code must not be derived from information about the person (from memory)",
+    ),
 ];

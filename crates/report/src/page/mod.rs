@@ -2,6 +2,7 @@
 
 mod anchors;
 mod attention;
+pub(crate) mod check;
 mod family;
 mod figure;
 mod front;

@@ -5,11 +5,34 @@ use crate::dates::{DateOrder, read_date};
 use crate::layout::DecimalMark;
 use crate::load::cells::number;
 use outcomes::check::Magnitudes;
-use outcomes::check::overview::Sums;
+use outcomes::check::overview::{Sums, worth};
+
+/// A count for each person, by number. Small, because there is one for every column.
+#[derive(Default)]
+pub(super) struct Counts(Vec<u16>);
+
+impl Counts {
+    pub(super) fn add(&mut self, person: u32) {
+        let place = person as usize;
+        if self.0.len() <= place {
+            self.0.resize(place + 1, 0);
+        }
+        if let Some(n) = self.0.get_mut(place) {
+            *n = n.saturating_add(1);
+        }
+    }
+
+    /// The counts of those who have any.
+    pub(super) fn present(&self) -> impl Iterator<Item = u64> {
+        self.0.iter().filter(|n| **n > 0).map(|n| u64::from(*n))
+    }
+}
 
 /// Counts of one column.
 #[derive(Default)]
 pub(super) struct Tally {
+    /// Cells of each person.
+    pub(super) of_each: Counts,
     n_present: u64,
     sizes: Option<Magnitudes>,
     codes: Vec<u64>,
@@ -70,6 +93,7 @@ impl Tally {
         };
         Sums {
             n_present: self.n_present,
+            n_independent: worth(self.of_each.present()),
             sizes: self.sizes.as_ref().map_or(Vec::new(), Magnitudes::bins),
             codes: codes
                 .iter()

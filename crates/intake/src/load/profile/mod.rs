@@ -6,10 +6,10 @@ mod describe;
 use super::bind::BoundPlan;
 use super::cells::Row;
 use chrono::{Datelike, NaiveDate};
-use column::Tally;
+use column::{Counts, Tally};
 use describe::{Described, What, describe};
-use outcomes::check::overview::{ColumnOverview, Extent, MonthRows, Reading};
-use std::collections::{BTreeMap, HashSet};
+use outcomes::check::overview::{ColumnOverview, Extent, MonthRows, Reading, worth};
+use std::collections::{BTreeMap, HashMap};
 use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// What was counted of one file.
@@ -27,11 +27,13 @@ pub struct FileProfile {
     pub columns: Vec<ColumnOverview>,
 }
 
-/// A file being counted. Hash sets here are only counted, never walked.
+/// A file being counted. The hash map here is only looked into, never walked.
 pub(super) struct Profile<'l> {
     since: NaiveDate,
     columns: Vec<Described<'l>>,
     parts: [Part; 2],
+    /// A number for each person, by a hash of the id.
+    people: HashMap<u64, u32>,
     /// Records of each month, and in how many of them each column holds something.
     months: BTreeMap<(i32, u32), (u64, Vec<u32>)>,
 }
@@ -39,7 +41,8 @@ pub(super) struct Profile<'l> {
 #[derive(Default)]
 struct Part {
     n_rows: u64,
-    people: HashSet<u64>,
+    /// Rows of each person.
+    rows_of_each: Counts,
     tallies: Vec<Tally>,
 }
 
@@ -57,6 +60,7 @@ impl<'l> Profile<'l> {
         Self {
             since,
             parts: [part(), part()],
+            people: HashMap::new(),
             columns,
             months: BTreeMap::new(),
         }
@@ -74,11 +78,12 @@ impl<'l> Profile<'l> {
             _ => before,
         };
         part.n_rows += 1;
-        if let Some(id) = plan.patient_id.as_ref().and_then(|cell| row.text(cell)) {
-            let mut hasher = DefaultHasher::new();
-            id.hash(&mut hasher);
-            part.people.insert(hasher.finish());
-        }
+        let id = plan.patient_id.as_ref().and_then(|cell| row.text(cell));
+        let mut hasher = DefaultHasher::new();
+        id.hash(&mut hasher);
+        let next = u32::try_from(self.people.len()).unwrap_or(u32::MAX);
+        let person = *self.people.entry(hasher.finish()).or_insert(next);
+        part.rows_of_each.add(person);
         let n_columns = self.columns.len();
         let mut month = date.map(|date| {
             let month = self.months.entry((date.year(), date.month()));
@@ -94,6 +99,7 @@ impl<'l> Profile<'l> {
                 continue;
             };
             tally.look(&column.what, text, row.decimal(Some(position)));
+            tally.of_each.add(person);
             if let Some(n) = month.as_mut().and_then(|month| month.get_mut(position)) {
                 *n += 1;
             }
@@ -105,7 +111,8 @@ impl<'l> Profile<'l> {
         let [before, since] = self.parts;
         let extent = |part: &Part| Extent {
             n_rows: part.n_rows,
-            n_people: part.people.len() as u64,
+            n_people: part.rows_of_each.present().count() as u64,
+            n_independent: worth(part.rows_of_each.present()),
         };
         let columns = headers.iter().zip(&self.columns).enumerate();
         let tallied = before.tallies.iter().zip(&since.tallies);

@@ -1,23 +1,26 @@
 //! What differs between two parts of an export, or between two exports, beyond chance.
 //!
-//! Every share is held against its earlier self as two proportions (pooled standard error, normal approximation). The number
-//! of people stands for the number of rows, because rows of one person resemble each other. The limit is set so that, were
-//! nothing different, a whole comparison would raise a false alarm in at most one of a hundred exports (Bonferroni: the chance
-//! is shared out evenly among all comparisons made). A difference must also be large enough to matter.
+//! Every share is held against its earlier self by Fisher's exact test. Rows of one person resemble each other, so they count
+//! for what they are worth at least: as if all rows of a person said the same. The limit is set so that, were nothing
+//! different, a whole comparison would raise a false alarm in at most one of a hundred exports (Bonferroni: the chance is
+//! shared out evenly among all comparisons made). A difference must also be large enough to matter.
 
+use super::fisher::fisher;
 use super::{ColumnOverview, Extent, FileOverview, Sums};
 use crate::check::middle_of;
 use serde::Serialize;
-use survival::distribution::normal_quantile;
+use survival::distribution::two_sided_p_value;
 
 /// The chance of any false alarm in a comparison of which nothing differs.
 const FALSE_ALARM: f64 = 0.01;
-/// Fewer people on either side are not compared.
-const FEWEST_PEOPLE: u64 = 20;
+/// Rows worth fewer independent ones on either side are not compared.
+const FEWEST: u64 = 20;
 /// Smaller differences of shares do not matter.
 const LEAST_SHARE: f64 = 0.05;
 /// A middle that moved less does not matter, as a share of the earlier.
 const LEAST_MOVE: f64 = 0.15;
+/// Fewer earlier months have no scatter worth judging.
+const FEWEST_MONTHS: usize = 6;
 /// A month with at least this share of the earlier rows a month is no loss.
 const ENOUGH_ROWS: f64 = 0.7;
 
@@ -232,12 +235,11 @@ fn compare(pairs: &[Pair<'_>], mut changes: Vec<Change>, earlier: &str, later: &
         trials.extend(trials_of(pair));
     }
     let n_comparisons = trials.len() as u64;
-    let limit = normal_quantile(1.0 - FALSE_ALARM / (2.0 * trials.len().max(1) as f64));
-    let limit = limit.unwrap_or(f64::INFINITY);
+    let limit = FALSE_ALARM / n_comparisons.max(1) as f64;
     changes.extend(
         trials
             .into_iter()
-            .filter(|trial| trial.matters && trial.z.abs() > limit)
+            .filter(|trial| trial.matters && trial.chance < limit)
             .map(|trial| trial.change),
     );
     Comparison {
@@ -245,7 +247,7 @@ fn compare(pairs: &[Pair<'_>], mut changes: Vec<Change>, earlier: &str, later: &
         later: later.to_owned(),
         n_comparisons,
         rule: format!(
-            "A share counts as changed when it moved by {:.0} points or more, the middle of numbers when it moved by {:.0} % or more, rows a month when they fell below {:.0} %, and chance alone would move it so far in fewer than 1 of {} comparisons. With {n_comparisons} comparisons of which nothing differs, about 1 export in {:.0} would give a false alarm. People, not rows, are counted as independent; sides with fewer than {FEWEST_PEOPLE} people are not compared.",
+            "A share counts as changed when it moved by {:.0} points or more, the middle of numbers when it moved by {:.0} % or more, rows a month when they fell below {:.0} %, and chance alone would move it so far in fewer than 1 of {} comparisons. With {n_comparisons} comparisons of which nothing differs, about 1 export in {:.0} would give a false alarm. Rows of one person count as if they all said the same; sides worth fewer than {FEWEST} independent rows are not compared.",
             100.0 * LEAST_SHARE,
             100.0 * LEAST_MOVE,
             100.0 * ENOUGH_ROWS,
@@ -260,9 +262,10 @@ fn trials_for_words(n_comparisons: u64) -> u64 {
     100 * n_comparisons.max(1)
 }
 
-/// One share against another, in standard errors of their difference.
+/// One share against another.
 struct Trial {
-    z: f64,
+    /// The chance of so large a difference where there is none.
+    chance: f64,
     matters: bool,
     change: Change,
 }
@@ -306,6 +309,7 @@ fn extent(file: &FileOverview, part: Part) -> Extent {
         Part::Whole => Extent {
             n_rows: file.n_rows(),
             n_people: file.before.n_people.max(file.since.n_people),
+            n_independent: file.before.n_independent.max(file.since.n_independent),
         },
     }
 }
@@ -334,28 +338,20 @@ impl Place<'_> {
         matters: bool,
         words: String,
     ) -> Option<Trial> {
-        let z = two_shares((share_before, n_before), (share_now, n_now))?;
+        if n_before < FEWEST || n_now < FEWEST {
+            return None;
+        }
+        let yes = |share: f64, n: u64| (share * n as f64).round() as u64;
+        let chance = fisher(
+            (yes(share_before, n_before), n_before),
+            (yes(share_now, n_now), n_now),
+        );
         Some(Trial {
-            z,
+            chance,
             matters,
             change: change(kind, self.file, Some(&self.column.header), words),
         })
     }
-}
-
-/// Two shares of so many people each, in standard errors of their difference; `None` where too few stand behind one.
-fn two_shares((before, n_before): (f64, u64), (now, n_now): (f64, u64)) -> Option<f64> {
-    if n_before < FEWEST_PEOPLE || n_now < FEWEST_PEOPLE {
-        return None;
-    }
-    let (n_before, n_now) = (n_before as f64, n_now as f64);
-    let pooled = (before * n_before + now * n_now) / (n_before + n_now);
-    let variance = pooled * (1.0 - pooled) * (1.0 / n_before + 1.0 / n_now);
-    Some(if variance > 0.0 {
-        (now - before) / variance.sqrt()
-    } else {
-        0.0
-    })
 }
 
 fn share(part: u64, whole: u64) -> f64 {
@@ -375,8 +371,8 @@ fn missing(place: &Place<'_>, before: Side<'_>, now: Side<'_>) -> Option<Trial> 
     let (was, is) = (gone(before), gone(now));
     place.trial(
         ChangeKind::MissingShare,
-        (was, before.1.n_people),
-        (is, now.1.n_people),
+        (was, before.1.n_independent),
+        (is, now.1.n_independent),
         (is - was).abs() >= LEAST_SHARE,
         format!(
             "empty in {} of the rows, earlier in {}",
@@ -384,11 +380,6 @@ fn missing(place: &Place<'_>, before: Side<'_>, now: Side<'_>) -> Option<Trial> 
             percent(was)
         ),
     )
-}
-
-/// At most as many people stand behind the cells of a column as it has cells.
-fn n_people((sums, extent): Side<'_>) -> u64 {
-    sums.n_present.min(extent.n_people)
 }
 
 fn codes(place: &Place<'_>, before: Side<'_>, now: Side<'_>) -> Vec<Trial> {
@@ -407,8 +398,8 @@ fn codes(place: &Place<'_>, before: Side<'_>, now: Side<'_>) -> Vec<Trial> {
             let (was, is) = (of(before, code), of(now, code));
             place.trial(
                 ChangeKind::CodeShares,
-                (was, n_people(before)),
-                (is, n_people(now)),
+                (was, before.0.n_independent),
+                (is, now.0.n_independent),
                 (is - was).abs() >= LEAST_SHARE,
                 format!(
                     "`{code}` in {} of the cells, earlier in {}",
@@ -422,8 +413,8 @@ fn codes(place: &Place<'_>, before: Side<'_>, now: Side<'_>) -> Vec<Trial> {
     let (was, is) = (unknown(before), unknown(now));
     trials.extend(place.trial(
         ChangeKind::UnknownCodes,
-        (was, n_people(before)),
-        (is, n_people(now)),
+        (was, before.0.n_independent),
+        (is, now.0.n_independent),
         is - was >= LEAST_SHARE,
         format!(
             "codes that the layout does not declare in {} of the cells, earlier in {}",
@@ -458,7 +449,7 @@ fn middle(place: &Place<'_>, before: Side<'_>, now: Side<'_>) -> Option<Trial> {
         ChangeKind::Middle,
         (
             above(&before.0.sizes, n_before),
-            n_before.min(before.1.n_people),
+            n_before.min(before.0.n_independent),
         ),
         (above(&now.0.sizes, n_now), n_now.min(now.1.n_people)),
         (value_is / value_was - 1.0).abs() >= LEAST_MOVE,
@@ -498,8 +489,8 @@ fn date_order(place: &Place<'_>, before: Side<'_>, now: Side<'_>) -> Option<Tria
     let (was, is) = (other(before), other(now));
     place.trial(
         ChangeKind::DateOrder,
-        (was, n_people(before)),
-        (is, n_people(now)),
+        (was, before.0.n_independent),
+        (is, now.0.n_independent),
         is - was >= LEAST_SHARE,
         format!(
             "{} of the dates are dates in another order only, earlier {}",
@@ -509,33 +500,33 @@ fn date_order(place: &Place<'_>, before: Side<'_>, now: Side<'_>) -> Option<Tria
     )
 }
 
-/// Rows a month on the later side against the twelve months before it. Months scatter more than counts of a chance process
+/// Rows a month on the later side against up to twelve months before it. Months scatter more than counts of a chance process
 /// do, so the scatter of the earlier months is what a mean is held against.
 fn rows_a_month(pair: &Pair<'_>) -> Option<Trial> {
-    let last = &pair.earlier.months.last()?.month;
-    let (earlier, later): (Vec<_>, Vec<_>) = match pair.later_part {
-        Part::Since => {
-            let n_later = count_of_months(&pair.later.months, pair.later.since.n_rows);
-            let n_earlier = pair.later.months.len() - n_later;
-            let (old, new) = pair.later.months.split_at(n_earlier);
-            (old.iter().collect(), new.iter().collect())
+    let new = &pair.later.months;
+    let n_later = match pair.later_part {
+        Part::Since => count_of_months(new, pair.later.since.n_rows),
+        Part::Before | Part::Whole => {
+            let last = &pair.earlier.months.last()?.month;
+            new.iter().filter(|month| month.month > *last).count()
         }
-        _ => (
-            pair.earlier.months.iter().collect(),
-            (pair.later.months.iter())
-                .filter(|month| month.month > *last)
-                .collect(),
-        ),
+    };
+    let (old, later) = new.split_at(new.len() - n_later);
+    // the export itself tells the earlier months best, unless it holds new rows only
+    let old = if old.len() > FEWEST_MONTHS {
+        old
+    } else {
+        pair.earlier.months.as_slice()
     };
     // the first month may have been exported half
-    let earlier: Vec<f64> = earlier
+    let earlier: Vec<f64> = old
         .iter()
         .skip(1)
         .rev()
         .take(12)
         .map(|month| month.n_rows as f64)
         .collect();
-    if earlier.len() < 6 || later.is_empty() {
+    if earlier.len() < FEWEST_MONTHS || later.is_empty() {
         return None;
     }
     let mean = earlier.iter().sum::<f64>() / earlier.len() as f64;
@@ -544,7 +535,7 @@ fn rows_a_month(pair: &Pair<'_>) -> Option<Trial> {
     let now = later.iter().map(|month| month.n_rows as f64).sum::<f64>() / later.len() as f64;
     let error = (variance / earlier.len() as f64 + variance / later.len() as f64).sqrt();
     (error > 0.0).then(|| Trial {
-        z: (now - mean) / error,
+        chance: two_sided_p_value((now - mean) / error),
         matters: now < ENOUGH_ROWS * mean,
         change: change(
             ChangeKind::FewerRows,

@@ -1,5 +1,5 @@
 use crate::finding::{Finding, Severity};
-use crate::tables::Tables;
+use crate::tables::{SourceRow, Tables};
 use serde::Serialize;
 
 /// Findings of one rule in one column.
@@ -17,7 +17,7 @@ pub struct FindingGroup {
     pub message: String,
     /// What may be done about it.
     pub hint: Option<String>,
-    /// The first places, as `visits.csv, record 12`.
+    /// The first places, a line a file: `visits.csv, records 12, 40`.
     pub places: Vec<String>,
 }
 
@@ -47,16 +47,25 @@ pub fn grouped(tables: &Tables, findings: &[Finding], n_places: usize) -> Vec<Fi
                 n: group.len() as u64,
                 message: first.message.clone(),
                 hint: first.hint.clone(),
-                places: group
-                    .iter()
-                    .filter_map(|finding| {
-                        let source = finding.source?;
-                        let file = tables.files.get(usize::from(source.file))?;
-                        Some(format!("{}, record {}", file.name, source.record))
-                    })
-                    .take(n_places)
-                    .collect(),
+                places: places(tables, group, n_places),
             })
+        })
+        .collect()
+}
+
+fn places(tables: &Tables, group: &[&Finding], n_places: usize) -> Vec<String> {
+    let sources: Vec<SourceRow> = group
+        .iter()
+        .filter_map(|finding| finding.source)
+        .take(n_places)
+        .collect();
+    sources
+        .chunk_by(|left, right| left.file == right.file)
+        .filter_map(|rows| {
+            let file = tables.files.get(usize::from(rows.first()?.file))?;
+            let records: Vec<String> = rows.iter().map(|row| row.record.to_string()).collect();
+            let word = if rows.len() == 1 { "record" } else { "records" };
+            Some(format!("{}, {word} {}", file.name, records.join(", ")))
         })
         .collect()
 }

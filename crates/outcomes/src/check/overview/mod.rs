@@ -3,10 +3,15 @@
 //! It holds counts, names of columns, and codes that the layout itself declares; never the value of any other cell.
 
 mod compare;
+mod fisher;
 mod group;
+mod orders;
+mod topic;
 
 pub use compare::{Change, ChangeKind, Comparison, Part, compare_parts, compare_with_earlier};
 pub use group::{FindingGroup, grouped};
+pub use orders::check_date_orders;
+pub use topic::{Topic, topic};
 
 use crate::finding::ByteAccount;
 use chrono::NaiveDate;
@@ -82,6 +87,8 @@ pub struct Extent {
     pub n_rows: u64,
     /// People in them.
     pub n_people: u64,
+    /// How many independent rows they are worth, see [`worth`].
+    pub n_independent: u64,
 }
 
 /// Records of one month.
@@ -129,6 +136,9 @@ pub enum Reading {
 pub struct Sums {
     /// Records that hold something, spellings of "missing" not counted.
     pub n_present: u64,
+    /// How many independent cells they are worth, see [`worth`].
+    #[serde(default)]
+    pub n_independent: u64,
     /// Numbers, by size as written: (bin, how many). A bin spans at most an eighth of its lower edge.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sizes: Vec<(u16, u64)>,
@@ -151,6 +161,8 @@ impl Sums {
     pub fn plus(&self, other: &Self) -> Self {
         let mut sums = self.clone();
         sums.n_present += other.n_present;
+        // who has cells in both parts would count twice
+        sums.n_independent = sums.n_independent.max(other.n_independent);
         sums.n_unknown_codes += other.n_unknown_codes;
         sums.n_dates += other.n_dates;
         sums.n_other_order += other.n_other_order;
@@ -182,5 +194,21 @@ impl FileOverview {
     /// Records profiled. People who have rows in both parts count in both.
     pub const fn n_rows(&self) -> u64 {
         self.before.n_rows + self.since.n_rows
+    }
+}
+
+/// How many independent rows the rows of people are worth when all rows of one person say the same: the square of the sum of
+/// their numbers over the sum of their squares. L. Kish, Survey Sampling, 1965 (from memory).
+pub fn worth(rows_of_each: impl Iterator<Item = u64>) -> u64 {
+    let (mut sum, mut squares) = (0.0, 0.0);
+    for n in rows_of_each {
+        let n = n as f64;
+        sum += n;
+        squares += n * n;
+    }
+    if squares > 0.0 {
+        (sum * sum / squares).floor() as u64
+    } else {
+        0
     }
 }
