@@ -8,6 +8,7 @@ mod formats;
 mod grade;
 mod messages;
 mod methods;
+mod overlaps;
 mod public;
 mod quarterly;
 mod simulator;

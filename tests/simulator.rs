@@ -59,6 +59,7 @@ fn measured<const N: usize>(practice: &Practice, ids: [&str; N]) -> [(f64, u64);
         name: "visits.csv".to_owned(),
         path,
         role: None,
+        exported: None,
     };
     let loaded = intake::load(&[input], &layout, &horizon, &|_| {}).unwrap();
     assert!(loaded.accounts.iter().all(|account| account.is_balanced()));

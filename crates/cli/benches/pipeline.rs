@@ -53,6 +53,7 @@ fn load() -> Loaded {
         name: "visits.csv".to_owned(),
         path: export().clone(),
         role: None,
+        exported: None,
     };
     let loaded = intake::load(&[input], &layout, &horizon(), &|_| {}).unwrap();
     assert!(

@@ -54,6 +54,8 @@ pub(crate) struct Named {
 pub(crate) struct InputFile {
     pub(crate) file: Named,
     pub(crate) role: Option<Role>,
+    /// The day it was exported, where the file says so.
+    pub(crate) exported: Option<NaiveDate>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -79,6 +81,7 @@ struct ExportPart {
 struct FilePart {
     path: String,
     role: Option<Role>,
+    exported: Option<Day>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -309,6 +312,7 @@ fn pipeline(
             .map(|part| InputFile {
                 file: named(&part.path),
                 role: part.role,
+                exported: part.exported.map(|day| day.0),
             })
             .collect(),
         title: file.title.into_inner(),

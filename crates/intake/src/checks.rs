@@ -60,6 +60,11 @@ pub const CHECKS: &[CheckWords] = &[
         "the row is identical to an earlier one of the same kind of file, as when exports overlap",
     ),
     words(
+        "superseded-row",
+        Severity::SetAside,
+        "a newer export tells the same visit, examination, ulcer, event or person differently; the newer row is used, and named in the finding",
+    ),
+    words(
         "too-few-cells",
         Severity::SetAside,
         "the record has fewer cells than the header",
@@ -196,6 +201,21 @@ pub const CHECKS: &[CheckWords] = &[
         "column-not-in-layout",
         Severity::Note,
         "a column of the export that the layout neither maps nor ignores",
+    ),
+    words(
+        "exports-in-listed-order",
+        Severity::Note,
+        "exports overlap and differ, and none says when it was made; the file listed later was taken for the newer",
+    ),
+    words(
+        "exports-disagree",
+        Severity::Note,
+        "two exports of the same day tell one row differently; both are used",
+    ),
+    words(
+        "not-in-newer-export",
+        Severity::Note,
+        "rows of an older export lie within the days of a newer one that does not hold them; they are used",
     ),
     words(
         "repeated-event",

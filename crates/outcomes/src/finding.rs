@@ -66,6 +66,9 @@ impl Finding {
     }
 }
 
+/// Checks that set a record aside because another one, which is used, tells the same visit.
+pub(crate) const TOLD_AGAIN: [&str; 2] = ["repeated-row", "superseded-row"];
+
 /// What became of the records of one file: read = used + the sum of set aside.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct FileAccount {
@@ -108,6 +111,15 @@ impl FileAccount {
     /// Records set aside for any reason.
     pub fn n_set_aside(&self) -> u64 {
         self.set_aside.iter().map(|(_, n)| n).sum()
+    }
+
+    /// Records set aside because another record tells the same: nothing is lost with them.
+    pub fn n_told_again(&self) -> u64 {
+        let again = self
+            .set_aside
+            .iter()
+            .filter(|(check, _)| TOLD_AGAIN.contains(&check.as_str()));
+        again.map(|(_, n)| n).sum()
     }
 
     /// Whether every record read was either used or set aside.

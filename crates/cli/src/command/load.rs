@@ -57,6 +57,7 @@ fn load_as(
             name: input.file.written.clone(),
             path: input.file.path.clone(),
             role: input.role,
+            exported: input.exported,
         })
         .collect();
     refuse_missing_roles(&layout, &inputs)?;

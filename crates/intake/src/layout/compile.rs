@@ -129,6 +129,7 @@ impl Compiler<'_> {
             role: Role::Visits,
             patient_id: self.key(patient, "patient", "id")?,
             date: Some(self.key(visit, "visit", "date")?),
+            row_id: self.row_id(visit, "visit")?,
             attendance: self.attendance(raw)?,
             patient: self.fields(
                 patient,
@@ -138,7 +139,13 @@ impl Compiler<'_> {
                 Blanks::default(),
             )?,
             strata: self.strata(raw)?,
-            visit: Some(self.fields(visit, "visit", &["date"], VISIT_FIELDS, Blanks::default())?),
+            visit: Some(self.fields(
+                visit,
+                "visit",
+                &["date", "row_id"],
+                VISIT_FIELDS,
+                Blanks::default(),
+            )?),
             exams: raw
                 .foot_exam
                 .as_ref()
@@ -157,7 +164,7 @@ impl Compiler<'_> {
     fn long(&self, raw: &RawLayout) -> Result<Vec<FilePlan>, ConfigError> {
         let mut plans = Vec::new();
         let none = Blanks::default();
-        let keys = ["patient", "date"];
+        let keys = ["patient", "date", "row_id"];
         if let Some(section) = &raw.patient {
             let mut plan = self.empty_plan(Role::Patients, section, "patient", "id")?;
             plan.patient = self.fields(section, "patient", &["id"], PATIENT_FIELDS, none)?;
@@ -213,6 +220,7 @@ impl Compiler<'_> {
             role,
             patient_id: self.key(section, name, id)?,
             date: None,
+            row_id: self.row_id(section, name)?,
             attendance: None,
             patient: Vec::new(),
             strata: Vec::new(),
@@ -265,6 +273,15 @@ impl Compiler<'_> {
         let entry = entry(section, key)
             .ok_or_else(|| self.error(&section.span(), format!("missing key `{name}.{key}`")))?;
         self.cell(&entry.mapping, &format!("{name}.{key}"), Blanks::default())
+    }
+
+    /// The cell that names a record in every export, where the section has one.
+    fn row_id(
+        &self,
+        section: &Spanned<RawSection>,
+        name: &str,
+    ) -> Result<Option<Cell>, ConfigError> {
+        entry(section, "row_id").map_or(Ok(None), |_| self.key(section, name, "row_id").map(Some))
     }
 
     fn strata(&self, raw: &RawLayout) -> Result<Vec<Stratum>, ConfigError> {

@@ -99,6 +99,8 @@ pub(crate) struct FilePlan {
     pub(crate) patient_id: Cell,
     /// The date every row of the file is about; a file of persons has none.
     pub(crate) date: Option<Cell>,
+    /// What names a record in every export.
+    pub(crate) row_id: Option<Cell>,
     pub(crate) attendance: Option<AttendanceCodes>,
     pub(crate) patient: Vec<Mapped<PatientFacts>>,
     /// (stratum, where its value comes from).

@@ -1,6 +1,8 @@
 //! A plan bound to the header of one file: every column is resolved to a position once.
 
+use super::cells::BoundPart;
 use super::error::{LoadError, MissingColumn};
+use super::overlap::naming;
 use crate::config::nearest;
 use crate::fields::{EventDraft, ExamDraft, Field, Kind, PatientFacts, UlcerDraft, VisitDraft};
 use crate::layout::{AttendanceCodes, Cell, CellPlace, FilePlan, Mapped};
@@ -46,6 +48,10 @@ pub(crate) struct BoundPlan<'l> {
     pub(crate) plan: &'l FilePlan,
     pub(crate) patient_id: Option<BoundCell<'l>>,
     pub(crate) date: Option<BoundCell<'l>>,
+    /// What names a record in every export.
+    pub(crate) row_id: Option<BoundCell<'l>>,
+    /// Else what names one of a person and a day.
+    pub(crate) naming: Vec<BoundPart<'l>>,
     pub(crate) attendance: Option<BoundAttendance<'l>>,
     pub(crate) patient: Vec<Bound<'l, PatientFacts>>,
     pub(crate) strata: Vec<BoundStratum<'l>>,
@@ -98,6 +104,11 @@ pub(crate) fn bind<'l>(
             .date
             .as_ref()
             .and_then(|cell| finder.cell(cell, Use::Date(cell.dates))),
+        row_id: plan
+            .row_id
+            .as_ref()
+            .and_then(|cell| finder.cell(cell, Use::PatientId)),
+        naming: Vec::new(),
         attendance: plan.attendance.as_ref().and_then(|codes| {
             Some(BoundAttendance {
                 codes,
@@ -136,6 +147,7 @@ pub(crate) fn bind<'l>(
     if finder.missing.is_empty() {
         return Ok(BoundPlan {
             uses: finder.uses,
+            naming: naming(&bound),
             ..bound
         });
     }
@@ -252,6 +264,7 @@ fn wanted_headers(plan: &FilePlan) -> BTreeSet<&str> {
     }
     std::iter::once(&plan.patient_id)
         .chain(&plan.date)
+        .chain(&plan.row_id)
         .chain(of(&plan.patient))
         .chain(plan.strata.iter().map(|stratum| &stratum.cell))
         .chain(plan.visit.iter().flat_map(|fields| of(fields)))

@@ -3,7 +3,7 @@
 use super::bind::{Bound, BoundCell, BoundStratum};
 use super::row::Notes;
 use crate::dates::{DateFault, WrittenDate, read_date};
-use crate::fields::{Kind, OVER_90, PublishedCode};
+use crate::fields::{Codes, Kind, OVER_90, PublishedCode};
 use crate::layout::{Cell, CellPlace, DecimalMark, Form};
 use crate::quantity::Quantity;
 use csv::StringRecord;
@@ -46,7 +46,54 @@ impl CellFault {
     }
 }
 
+/// A cell that tells records of one day apart.
+#[derive(Clone, Copy)]
+pub(crate) struct BoundPart<'l> {
+    cell: BoundCell<'l>,
+    codes: Option<Codes>,
+    is_date: bool,
+    /// Without it the record names nothing.
+    is_needed: bool,
+}
+
+impl<'l> BoundPart<'l> {
+    /// The cell of a field, where the layout maps it.
+    pub(crate) fn find<R>(fields: &[Bound<'l, R>], name: &str, is_needed: bool) -> Option<Self> {
+        let bound = fields.iter().find(|bound| bound.field.name == name)?;
+        Some(Self {
+            cell: bound.cell,
+            codes: bound.field.kind.codes(),
+            is_date: matches!(bound.field.kind, Kind::Date(_)),
+            is_needed,
+        })
+    }
+}
+
+/// What a part holds.
+#[derive(PartialEq, Eq, Hash)]
+pub(crate) enum Part<'r> {
+    Absent,
+    Text(&'r str),
+    Day(chrono::NaiveDate),
+}
+
 impl<'r> Row<'r> {
+    /// What a part holds, as we understand it; `None` when it is needed and cannot be understood.
+    pub(crate) fn part(&self, part: &BoundPart<'r>) -> Option<Part<'r>> {
+        let text = self.text(&part.cell);
+        let spelt = text.and_then(|text| spelling(part.cell.cell, text, false).ok().flatten());
+        let known = spelt.filter(|text| part.codes.is_none_or(|codes| (codes.is_known)(text)));
+        match known {
+            Some(text) if part.is_date => {
+                let date = self.date(part.cell.cell, text);
+                Some(date.map_or(Part::Absent, Part::Day))
+            }
+            Some(text) => Some(Part::Text(text)),
+            None if part.is_needed => None,
+            None => Some(Part::Absent),
+        }
+    }
+
     /// The text of a cell without surrounding space; `None` when it is empty or spelt as missing.
     pub(crate) fn text(&self, bound: &BoundCell<'r>) -> Option<&'r str> {
         match bound.position {

@@ -101,6 +101,18 @@ pub enum LoadError {
         /// The layout's roles.
         roles: Vec<Role>,
     },
+    /// Some files of a kind say when they were exported and some do not.
+    #[error("{file}: does not say when it was exported, and other files of its kind do")]
+    ExportDayMissing {
+        /// The file.
+        file: String,
+    },
+    /// The file changed between two readings.
+    #[error("{file}: changed while it was being read")]
+    Changed {
+        /// The file.
+        file: String,
+    },
     /// More files or records than can be numbered.
     #[error("{file}: too many {what} to number")]
     TooMany {
@@ -149,6 +161,10 @@ impl LoadError {
                 let roles: Vec<&str> = roles.iter().map(|role| role.code()).collect();
                 Some(format!("roles of this layout: {}", roles.join(", ")))
             }
+            Self::ExportDayMissing { .. } => Some(
+                "give `exported = 2026-01-05` with each file of this kind, or with none: then later listed is newer".to_owned(),
+            ),
+            Self::Changed { .. } => Some("copy the export first, then run again".to_owned()),
             Self::TooMany { .. } => Some("split the export".to_owned()),
         }
     }

@@ -8,6 +8,7 @@ mod coding;
 mod door;
 mod error;
 mod file;
+mod overlap;
 mod people;
 mod profile;
 mod reading;
@@ -23,6 +24,7 @@ use chrono::NaiveDate;
 use outcomes::finding::{FileAccount, Finding};
 use outcomes::rules::DataHorizon;
 use outcomes::tables::Tables;
+use overlap::survey;
 use reading::read_file;
 use serde::Serialize;
 use std::path::PathBuf;
@@ -37,6 +39,8 @@ pub struct Input {
     pub path: PathBuf,
     /// What it holds; `None` where the layout reads one kind of file only.
     pub role: Option<Role>,
+    /// The day it was exported, which tells what is newer where exports overlap; given for all files of a kind or none.
+    pub exported: Option<NaiveDate>,
 }
 
 /// How far the loading is.
@@ -79,6 +83,10 @@ pub struct FileDigest {
 /// A cell that cannot be read is a finding and counts as missing; a record that cannot be used is set aside with one
 /// reason. Records read = records used + records set aside, for each file.
 ///
+/// Files of one kind may overlap. A record is known again by person, day and what else names it (a `row_id` where the
+/// layout maps one); identical records count once, and of differing ones those of the newest export. Two records of one
+/// file are never taken for one another unless they are identical.
+///
 /// # Errors
 /// A file that cannot be read at all or is not what the layout describes.
 pub fn load(
@@ -115,12 +123,19 @@ fn load_all<'h>(
     progress: &dyn Fn(Progress<'_>),
 ) -> Result<Loading<'h>, LoadError> {
     for plan in &layout.plans {
-        loading.begin_role();
+        let mut of_role = Vec::new();
         for input in inputs {
             if role_of(input, layout)? == plan.role {
-                read_file(input, plan, layout, &mut loading, progress)?;
+                of_role.push(input);
             }
         }
+        let overlap = survey(&of_role, plan, layout, &loading, progress)?;
+        loading.begin_role(overlap);
+        for (place, input) in of_role.into_iter().enumerate() {
+            loading.overlap.begin_file(place);
+            read_file(input, plan, layout, &mut loading, progress)?;
+        }
+        loading.findings.extend(loading.overlap.end());
     }
     Ok(loading)
 }

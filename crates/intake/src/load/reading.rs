@@ -110,6 +110,9 @@ pub(super) fn read_file(
     }
     let numbers = std::mem::take(&mut loading.numbers);
     loading.findings.extend(numbers.findings(name, &headers));
+    loading
+        .findings
+        .extend(loading.overlap.end_file(name, &closed.sha256)?);
     let file = SourceFile {
         name: name.to_owned(),
         bytes: closed.n_bytes,
@@ -174,7 +177,7 @@ impl Reading<'_> {
     }
 }
 
-fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
+pub(super) fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
     if row.record.as_slice().contains('\0') {
         let message = "the record holds a byte that no text holds; the file may be damaged";
         return Some(RowFault::new("nul-byte", message));

@@ -12,6 +12,7 @@ use outcomes::rules::DataHorizon;
 use outcomes::tables::{
     Attendance, Event, EventKind, FootExam, Names, SeenBy, SourceRow, UlcerObservation,
 };
+use std::borrow::Cow;
 
 /// Everything one record says. Rows carry a stand-in for the patient until the record is accepted.
 pub(crate) struct RowContent<'r> {
@@ -48,7 +49,7 @@ pub(crate) struct VisitContent {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct RowFault {
     pub(crate) check: &'static str,
-    pub(crate) message: &'static str,
+    pub(crate) message: Cow<'static, str>,
     pub(crate) position: Option<usize>,
     pub(crate) hint: Option<String>,
 }
@@ -57,9 +58,17 @@ impl RowFault {
     pub(crate) const fn new(check: &'static str, message: &'static str) -> Self {
         Self {
             check,
-            message,
+            message: Cow::Borrowed(message),
             position: None,
             hint: None,
+        }
+    }
+
+    /// A fault whose words are made for the record.
+    pub(crate) fn told(check: &'static str, message: String) -> Self {
+        Self {
+            message: Cow::Owned(message),
+            ..Self::new(check, "")
         }
     }
 
@@ -125,6 +134,17 @@ pub(crate) fn is_before_birth(date: NaiveDate, birth_year: Option<i32>) -> bool 
     birth_year.is_some_and(|year| date.year() < year)
 }
 
+/// Whether a row of a visit file is no attendance; codes nobody knows are kept visits.
+pub(crate) fn is_administrative(plan: &BoundPlan<'_>, row: &Row<'_>) -> bool {
+    plan.attendance.as_ref().is_some_and(|attendance| {
+        row.at(attendance.position).is_some_and(|text| {
+            attendance.codes.codes.iter().any(|(code, kind)| {
+                *kind == RowKind::Administrative && code.eq_ignore_ascii_case(text)
+            })
+        })
+    })
+}
+
 fn row_kind(plan: &BoundPlan<'_>, row: &Row<'_>, notes: &mut Notes<'_>) -> RowKind {
     let kept = RowKind::Attendance(Attendance::Kept);
     let Some(attendance) = &plan.attendance else {
@@ -170,7 +190,7 @@ fn row_date(
     };
     let date = row.date(bound.cell, text).map_err(|fault| RowFault {
         check: choose("unreadable-event-date", "unreadable-visit-date"),
-        message: "the date of the row cannot be read",
+        message: Cow::Borrowed("the date of the row cannot be read"),
         position: bound.position,
         hint: fault.hint,
     })?;

@@ -3,6 +3,7 @@
 use super::after;
 use super::bind::BoundPlan;
 use super::cells::Row;
+use super::overlap::{Overlap, Telling};
 use super::people::People;
 use super::profile::FileProfile;
 use super::row::{Notes, RowContent, RowFault, is_before_birth, read_row, set_aside};
@@ -35,6 +36,8 @@ pub(super) struct Loading<'h> {
     pub(super) numbers: Numbers,
     /// Rows without attendance that tell no death, for the check against death.
     pub(super) administrative: Vec<(PatientKey, Dated)>,
+    /// What the files of the kind being read hold in common.
+    pub(super) overlap: Overlap,
     seen_records: HashSet<Fingerprint>,
     n_used: u64,
     n_set_aside: BTreeMap<&'static str, u64>,
@@ -44,7 +47,7 @@ pub(super) struct Loading<'h> {
 }
 
 /// Two records are taken as identical when hash and length agree.
-type Fingerprint = (u64, usize);
+pub(super) type Fingerprint = (u64, usize);
 type EventKey = (
     PatientKey,
     NaiveDate,
@@ -67,6 +70,7 @@ impl<'h> Loading<'h> {
             profiles: Vec::new(),
             numbers: Numbers::default(),
             administrative: Vec::new(),
+            overlap: Overlap::default(),
             seen_records: HashSet::new(),
             n_used: 0,
             n_set_aside: BTreeMap::new(),
@@ -77,7 +81,8 @@ impl<'h> Loading<'h> {
     }
 
     /// Records of different kinds of file are not compared with each other.
-    pub(super) fn begin_role(&mut self) {
+    pub(super) fn begin_role(&mut self, overlap: Overlap) {
+        self.overlap = overlap;
         self.seen_records.clear();
     }
 
@@ -105,6 +110,28 @@ impl<'h> Loading<'h> {
                 "repeated-row",
                 "the row is identical to an earlier one",
             ));
+        }
+        match self.overlap.telling(plan, row, self.horizon) {
+            Telling::Stands => {}
+            Telling::Superseded(newer) => {
+                let newer = self.overlap.place_of(newer, row.source);
+                return Err(RowFault::told(
+                    "superseded-row",
+                    format!("a newer export tells this row differently: {newer} is used instead"),
+                ));
+            }
+            Telling::Disputed(other) => {
+                let other = self.overlap.place_of(other, row.source);
+                self.findings.push(
+                    Finding::on_row(
+                        "exports-disagree",
+                        Severity::Note,
+                        row.source,
+                        format!("{other}, exported on the same day, tells this row differently; both are used"),
+                    )
+                    .with_hint("find out which is right, and leave the other file out"),
+                );
+            }
         }
         let mut notes = Notes {
             names: &mut self.tables.names,
@@ -308,7 +335,7 @@ impl<'h> Loading<'h> {
 }
 
 /// Headers, cells and cell boundaries, hashed without a random seed.
-fn fingerprint(record: &StringRecord, headers_hash: u64) -> Fingerprint {
+pub(super) fn fingerprint(record: &StringRecord, headers_hash: u64) -> Fingerprint {
     let mut hasher = DefaultHasher::new();
     hasher.write_u64(headers_hash);
     let boundaries = record

@@ -19,6 +19,7 @@ fn load_through(layout: &str, files: &[(&str, Role, &[u8])]) -> Loaded {
             name: (*name).to_owned(),
             path: file.path.clone(),
             role: Some(*role),
+            exported: None,
         })
         .collect();
     let horizon = DataHorizon {

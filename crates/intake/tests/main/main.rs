@@ -14,6 +14,7 @@ mod layouts;
 mod long;
 mod mappings;
 mod published_codes;
+mod overlaps;
 mod recounts;
 mod repeats;
 mod rows;

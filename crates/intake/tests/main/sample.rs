@@ -13,6 +13,7 @@ pub(crate) fn sample() -> &'static Loaded {
             name: "tarnwick-visits.csv".to_owned(),
             path: repository().join("sample-data/tarnwick-visits.csv"),
             role: None,
+            exported: None,
         };
         let horizon = DataHorizon {
             data_start: day("2023-01-01"),

@@ -4,7 +4,7 @@ use super::sheets::{headline_of, last_mature_quarter, trend};
 use super::watch_charts::capitalised;
 use super::{Counted, Material};
 use crate::derive::Prevalent;
-use crate::finding::FileAccount;
+use crate::finding::{FileAccount, TOLD_AGAIN};
 use crate::measure::{Cohort, Method};
 use crate::report::words::{self, counted as count_words, percent, value};
 use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Value};
@@ -129,21 +129,25 @@ fn sentences(material: &Material<'_>, counted: &[Counted], actions: &[ActionItem
     sentences
 }
 
-/// Said first when so many rows were set aside that nothing below can be relied on.
+/// Said first when so many rows were set aside that nothing below can be relied on. Rows that another row tells again,
+/// as where exports overlap, are no loss and do not count.
 fn set_aside_sentence(material: &Material<'_>) -> Option<String> {
     let sum = |pick: fn(&FileAccount) -> u64| material.accounts.iter().map(pick).sum::<u64>();
-    let (n_read, n_aside) = (sum(|account| account.n_read), sum(FileAccount::n_set_aside));
+    let n_again = sum(FileAccount::n_told_again);
+    let n_read = sum(|account| account.n_read) - n_again;
+    let n_aside = sum(FileAccount::n_set_aside) - n_again;
     let share = n_aside as f64 / n_read.max(1) as f64;
     let reasons = material
         .accounts
         .iter()
         .flat_map(|account| &account.set_aside);
     let most = reasons
+        .filter(|(reason, _)| !TOLD_AGAIN.contains(&reason.as_str()))
         .max_by_key(|(_, n)| *n)
         .map_or("", |(reason, _)| reason.as_str());
     (share > material.rules.set_aside_limit).then(|| {
         format!(
-            "{} of {} rows ({}) were set aside, most often for `{most}`: no figure below can be relied on.",
+            "{} of {} rows ({}), repeats not counted, were set aside, most often for `{most}`: no figure below can be relied on.",
             words::whole(n_aside),
             words::whole(n_read),
             percent(share)

@@ -80,11 +80,12 @@ pub fn sum_chart(subjects: &[Judged], options: &SumOptions) -> Result<SumChart, 
         let chance = shift.moved(subject.chance()?);
         Some((subject.index.date, chance, subject.is_yes?))
     };
-    let mix: Vec<f64> = base
+    let mut mix: Vec<f64> = base
         .iter()
         .filter_map(known)
         .map(|(_, chance, _)| chance)
         .collect();
+    mix.sort_by(f64::total_cmp);
     let mut later: Vec<_> = in_quarters(Some(options.base_to), options.until)
         .filter_map(known)
         .collect();

@@ -136,7 +136,7 @@ settings! {
     funnel_least: i64 = 10,
         "sites and clinicians with fewer known outcomes than this are named as too few, not compared", OURS;
     set_aside_limit: f64 = 0.05,
-        "share of rows set aside above which the report says first that no figure can be relied on", OURS;
+        "share of rows set aside, repeats of other rows not counted, above which the report says first that no figure can be relied on", OURS;
     public_small_count: u64 = 10,
         "counts from 1 to this are hidden in the public copy, with everything that would give them away",
         "CMS cell size suppression policy: no cell of 1 to 10";
