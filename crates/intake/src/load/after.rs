@@ -1,10 +1,40 @@
-//! What can only be judged when every row is known: rows dated after the death of their person.
+//! What can only be done when every row is known: the order of people, and rows dated after the death of their person.
 
 use super::row::{RowFault, set_aside};
 use super::tables::Loading;
 use outcomes::finding::{Finding, Severity};
 use outcomes::tables::{Dated, EventKind, PatientKey, SourceRow};
 use std::collections::BTreeSet;
+
+/// Puts people in the order of their ids, so that neither the order of rows nor that of files changes a seeded draw.
+pub(super) fn in_order_of_id(loading: &mut Loading<'_>) {
+    let tables = &mut loading.tables;
+    let mut order: Vec<usize> = (0..tables.patients.len()).collect();
+    let id = |place: &usize| tables.patients.get(*place).map(|patient| &patient.id);
+    order.sort_by(|one, other| id(one).cmp(&id(other)));
+    let mut places = vec![0_u32; order.len()];
+    for (new, old) in (0_u32..).zip(&order) {
+        if let Some(place) = places.get_mut(*old) {
+            *place = new;
+        }
+    }
+    let mut people: Vec<_> = std::mem::take(&mut tables.patients)
+        .into_iter()
+        .zip(&places)
+        .collect();
+    people.sort_by_key(|(_, place)| **place);
+    tables.patients = people.into_iter().map(|(patient, _)| patient).collect();
+    let renumber = |key: &mut PatientKey| {
+        if let Some(place) = places.get(key.0 as usize) {
+            *key = PatientKey(*place);
+        }
+    };
+    (tables.visits.iter_mut()).for_each(|row| renumber(&mut row.patient));
+    (tables.foot_exams.iter_mut()).for_each(|row| renumber(&mut row.patient));
+    (tables.ulcer_observations.iter_mut()).for_each(|row| renumber(&mut row.patient));
+    (tables.events.iter_mut()).for_each(|row| renumber(&mut row.patient));
+    (loading.administrative.iter_mut()).for_each(|(patient, _)| renumber(patient));
+}
 
 /// Sets aside every row that sees a person after death. What such a row said about the person stays, and that the
 /// person died: it may be the row that told the death. A row without attendance is only noted, and only when it does

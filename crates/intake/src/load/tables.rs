@@ -323,6 +323,7 @@ impl<'h> Loading<'h> {
 
     pub(super) fn finish(mut self) -> Loaded {
         self.tables.patients = std::mem::take(&mut self.people.patients);
+        after::in_order_of_id(&mut self);
         after::set_aside_after_death(&mut self);
         self.findings.sort_by_key(|finding| finding.source);
         Loaded {
