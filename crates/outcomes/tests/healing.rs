@@ -38,13 +38,13 @@ fn estimate(result: &MeasureResult) -> f64 {
     }
 }
 
-/// What one story counts as: healed, not healed, or unknown.
+/// What one story counts as: yes, no, or unknown.
 fn verdict(text: &str, id: &str) -> &'static str {
     let found = result(&story(text), id);
     match (found.numerator, found.denominator, found.n_unknown) {
-        (Some(Count::Shown(1)), Some(Count::Shown(1)), _) => "healed",
-        (_, Some(Count::Shown(1)), Some(Count::Shown(1))) => "unknown",
-        (_, Some(Count::Shown(1)), _) => "not healed",
+        (Some(Count::Shown(1)), Some(Count::Shown(1)), _) => "yes",
+        (_, _, Some(Count::Shown(1))) => "unknown",
+        (_, Some(Count::Shown(1)), _) => "no",
         other => panic!("{text}: {other:?}"),
     }
 }
@@ -59,64 +59,64 @@ fn each_version_of_healed_has_its_own_answer_to_the_same_story() {
         // closed on day 50 and again 14 days later
         (
             "200 open right A\n250 closed right A\n264 closed right A",
-            ["healed", "healed", "healed", "healed"],
+            ["yes", "yes", "yes", "yes"],
         ),
         // the second look comes a day too early and nobody looks again: unknown from the first look on
         (
             "200 open right A\n250 closed right A\n263 closed right A",
-            ["healed", "unknown", "healed", "healed"],
+            ["yes", "unknown", "yes", "yes"],
         ),
         // confirmed on day 112, the last day that is read
         (
             "200 open right A\n284 closed right A\n312 closed right A",
-            ["healed", "healed", "healed", "healed"],
+            ["yes", "yes", "yes", "yes"],
         ),
         // confirmed a day later: not read any more; closed on day 84, so nobody is unknown before day 84
         (
             "200 open right A\n284 closed right A\n313 closed right A",
-            ["healed", "not healed", "healed", "healed"],
+            ["yes", "no", "yes", "yes"],
         ),
         // confirmed, then open again 28 days after the first closed visit
         (
             "200 open right A\n250 closed right A\n264 closed right A\n278 open right A\n290 open right A",
-            ["not healed", "not healed", "not healed", "not healed"],
+            ["no", "no", "no", "no"],
         ),
         // toe amputated, its wound closed on day 80
         (
             "200 open right A site=toe-1\n210 minor-amputation right A\n215 open right S origin=post-surgical parent=A\n280 closed right S",
-            ["not healed", "not healed", "healed", "not healed"],
+            ["no", "no", "yes", "no"],
         ),
         // toe amputated, its wound closed on day 85
         (
             "200 open right A site=toe-1\n210 minor-amputation right A\n215 open right S origin=post-surgical parent=A\n285 closed right S",
-            ["not healed", "not healed", "not healed", "not healed"],
+            ["no", "no", "no", "no"],
         ),
         // toe amputated, no wound recorded: closed at the next look at that foot, day 60
         (
             "200 open right A site=toe-1\n210 minor-amputation right A\n260 exam right pulses=palpable",
-            ["not healed", "not healed", "healed", "not healed"],
+            ["no", "no", "yes", "no"],
         ),
         // toe amputated, the foot never seen again: whether the wound closed is unknown
         (
             "200 open right A site=toe-1\n210 minor-amputation right A",
-            ["not healed", "not healed", "unknown", "not healed"],
+            ["no", "no", "unknown", "no"],
         ),
         // the wound of the first amputation is removed with the ray; that wound closes on day 75
         (
             "200 open right A site=toe-1\n210 minor-amputation right A\n215 open right S origin=post-surgical parent=A\n\
              230 minor-amputation right S\n235 open right T origin=post-surgical parent=S\n275 closed right T",
-            ["not healed", "not healed", "healed", "not healed"],
+            ["no", "no", "yes", "no"],
         ),
         // the leg is lost before the wound of the toe has closed
         (
             "200 open right A site=toe-1\n210 minor-amputation right A\n215 open right S origin=post-surgical parent=A\n\
              240 major-amputation right\n270 visit",
-            ["not healed", "not healed", "not healed", "not healed"],
+            ["no", "no", "no", "no"],
         ),
         // died with it open
         (
             "200 open right A\n240 open right A\n250 death",
-            ["not healed", "not healed", "not healed", "not healed"],
+            ["no", "no", "no", "no"],
         ),
         // last seen open on day 60
         (
@@ -158,10 +158,7 @@ fn an_amputation_of_any_ulcer_ends_the_chance_of_the_person_but_not_of_the_other
                 215 open right S origin=post-surgical parent=A\n240 closed right S\n250 closed left B";
     let ulcers = result(&story(text), "healed-within-12-weeks");
     assert_eq!(ulcers.numerator, Some(Count::Shown(1)));
-    assert_eq!(
-        verdict(text, "every-ulcer-healed-within-12-weeks"),
-        "not healed"
-    );
+    assert_eq!(verdict(text, "every-ulcer-healed-within-12-weeks"), "no");
 }
 
 /// Ten people, one ulcer each. Closed on days 20, 30, 40, 50, 60, 70; lost from sight, open, on days 10 and 35; died on day 45;
@@ -329,4 +326,127 @@ fn weights_for_loss_are_refused_where_too_few_or_nobody_was_lost() {
     );
     let nobody = story("200 open right A\n240 closed right A");
     assert!(reason(&nobody).contains("nobody was lost"));
+}
+
+#[test]
+fn the_area_at_four_weeks_is_read_nearest_day_28_and_half_gone_is_halved() {
+    let id = "area-halved-at-4-weeks";
+    for (rest, wanted) in [
+        // 2 x 2 to 2 x 1: exactly half
+        ("228 open right A length=2 width=1", "yes"),
+        ("228 open right A length=2 width=1.01", "no"),
+        // day 21 and day 35 are in time, day 20 and day 36 are not
+        ("221 open right A length=1 width=1", "yes"),
+        ("235 open right A length=1 width=1", "yes"),
+        ("220 open right A length=1 width=1", "unknown"),
+        ("236 open right A length=1 width=1", "unknown"),
+        // days 26 and 30 are equally near: the later counts
+        (
+            "226 open right A length=1 width=1\n230 open right A length=2 width=2",
+            "no",
+        ),
+        // measured without a width
+        ("228 open right A length=1", "unknown"),
+        // closed before, and never seen again
+        ("210 closed right A", "yes"),
+        // closed before, but open again within the window
+        (
+            "210 closed right A\n230 open right A length=2 width=2",
+            "no",
+        ),
+        ("215 minor-amputation right A", "no"),
+        ("215 open right A\n230 death", "no"),
+        ("240 closed right A", "unknown"),
+    ] {
+        let text = format!("200 open right A length=2 width=2 site=toe-1\n{rest}");
+        assert_eq!(verdict(&text, id), wanted, "{rest}");
+    }
+    // 0.4 x 0.4 cm is 0.126 square cm: too small to be read; no width: no first area.
+    for first in ["length=0.4 width=0.4", "length=2"] {
+        let text = format!("200 open right A {first}\n228 open right A length=0.2 width=0.2");
+        assert_eq!(result(&story(&text), id).denominator, Some(Count::Shown(0)));
+    }
+}
+
+#[test]
+fn edge_advance_and_rate_are_those_of_a_circle_that_shrinks() {
+    // Radius 1.2 to 0.9 cm in 28 days: 0.3 cm in 4 weeks, 0.75 mm a week; ln(16/9)/4 = 0.1438 a week; 7/16 of the area gone.
+    let circle = "200 open right A length=2.4 width=2.4\n228 open right A length=1.8 width=1.8";
+    for (id, wanted) in [
+        ("edge-advance-in-4-weeks", 0.75),
+        ("shrinking-rate-in-4-weeks", (16.0f64 / 9.0).ln() / 4.0),
+        ("area-reduction-at-4-weeks", 7.0 / 16.0),
+    ] {
+        let found = result(&story(circle), id);
+        assert!((estimate(&found) - wanted).abs() < 1e-6, "{id}: {found:?}");
+        assert_eq!(found.denominator, Some(Count::Shown(1)));
+    }
+    // Closed: the edge moved 1.2 cm in 14 days (2 x area / perimeter = radius), and no rate is fast enough.
+    let closed = "200 open right A length=2.4 width=2.4\n214 closed right A";
+    assert!((estimate(&result(&story(closed), "edge-advance-in-4-weeks")) - 6.0).abs() < 1e-6);
+    assert!(matches!(
+        result(&story(closed), "shrinking-rate-in-4-weeks").value,
+        Value::NotEstimable { .. }
+    ));
+}
+
+#[test]
+fn average_days_to_healing_count_the_unhealed_with_the_whole_time() {
+    // Healed on day 40, died on day 50, lost on day 60, healed on day 80: the incidence is 1/4 from day 40 and 3/4 from day 80.
+    // Up to day 168 that is 40/4 + 88 x 3/4 = 76 days healed, so 92 until healing.
+    let tables = stories(&[
+        "200 open right A\n240 closed right A",
+        "200 open right A\n245 open right A\n250 death",
+        "200 open right A\n260 open right A",
+        "200 open right A\n270 open right A\n280 closed right A",
+    ]);
+    let found = result(&tables, "mean-days-to-healing-within-24-weeks");
+    assert!((estimate(&found) - 92.0).abs() < 1e-9, "{found:?}");
+    // Known: (40 + 168 + 168 + 80) / 4 if the lost one never healed, 60 for it if it healed at once.
+    assert_eq!(
+        found.bounds,
+        Some(Bounds {
+            lowest: 87.0,
+            highest: 114.0
+        })
+    );
+}
+
+#[test]
+fn ulcer_free_days_count_from_every_closure_to_the_next_ulcer_or_death() {
+    let id = "ulcer-free-days-in-6-months";
+    let tables = stories(&[
+        // days 40 to 182
+        "200 open right A\n240 closed right A\n382 exam right pulses=palpable",
+        // never
+        "200 open right A\n382 open right A",
+        // days 40 to 100 and 140 to 182
+        "200 open right A\n240 closed right A\n300 open left B\n340 closed left B\n400 exam left pulses=palpable",
+        // days 40 to 100, then dead
+        "200 open right A\n240 closed right A\n290 exam right pulses=palpable\n300 death",
+    ]);
+    let found = result(&tables, id);
+    assert_eq!(found.n_unknown, Some(Count::Shown(0)));
+    assert!(
+        (estimate(&found) - (142.0 + 102.0 + 60.0) / 4.0).abs() < 1e-9,
+        "{found:?}"
+    );
+    // Closed on day 40 and not seen again: between none and all of the 142 days after.
+    let unseen = stories(&[
+        "200 open right A\n240 closed right A",
+        "200 open right A\n382 open right A",
+    ]);
+    let found = result(&unseen, id);
+    assert_eq!(found.n_unknown, Some(Count::Shown(1)));
+    assert_eq!(
+        found.bounds,
+        Some(Bounds {
+            lowest: 0.0,
+            highest: 71.0
+        })
+    );
+    // An amputated toe whose wound has closed leaves nobody with a wound.
+    let amputated = "200 open right A site=toe-1\n210 minor-amputation right A\n\
+                     215 open right S origin=post-surgical parent=A\n282 closed right S\n382 exam right pulses=palpable";
+    assert!((estimate(&result(&story(amputated), id)) - 100.0).abs() < 1e-9);
 }

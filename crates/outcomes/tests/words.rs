@@ -53,8 +53,9 @@ fn no_sentence_states_a_default_that_is_not_in_force() {
         report.glossary,
         report.flow
     );
-    // The vascular measure reads 1, 7, 14 and 28 days, whatever the settings.
+    // The vascular measure reads 1, 7, 14 and 28 days, and areas are read nearest day 28, whatever the settings.
     let said = said
+        .replace("nearest day 28", "")
         .replace("1, 7, 14 and 28 days", "")
         .replace("within 28 days", "")
         .replace("day 28 and 19 more", "");

@@ -1,6 +1,8 @@
 use super::{Material, trace};
 use crate::derive::{AreaPoint, Episode, EpisodeEnd, PersonOutcomes, View};
-use crate::grade::{GradeRange, area_reduction_percent, four_week_reading};
+use crate::grade::{
+    GradeRange, SMALLEST_FIRST_AREA_CM2, area_reduction_percent, four_week_reading,
+};
 use crate::report::ActionItem;
 use crate::rules::days_between;
 use crate::tables::{Attendance, Dated, EventKind, Side};
@@ -181,14 +183,12 @@ fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<Acti
 
 /// The four-week reading, where it finds less than half of the first area gone.
 fn not_halved_at_4_weeks(episode: &Episode, areas: &[AreaPoint]) -> Option<Dated> {
-    // Below 0.2 square cm the measuring error is as large as the wound (rule of this project).
-    const SMALLEST_CM2: f64 = 0.2;
     let first = areas
         .first()
         .filter(|point| point.at.date == episode.index.date)?;
     let days: Vec<i64> = areas.iter().map(|point| episode.day_of(point.at)).collect();
     let reading = areas.get(four_week_reading(&days)?)?;
-    let gone = area_reduction_percent(first.area_cm2, reading.area_cm2, SMALLEST_CM2)?;
+    let gone = area_reduction_percent(first.area_cm2, reading.area_cm2, SMALLEST_FIRST_AREA_CM2)?;
     (gone < 50.0).then_some(reading.at)
 }
 

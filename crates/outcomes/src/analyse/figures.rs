@@ -1,5 +1,6 @@
 use super::interval_beside::interval_beside;
 use super::sheets::{last_mature_quarter, trend};
+use super::trajectories::trajectories;
 use super::{Counted, Material};
 use crate::measure::{Cohort, FollowUp, Method, Prepared, incidence_curves};
 use crate::report::words::percent;
@@ -20,6 +21,8 @@ pub(super) fn figures(material: &Material<'_>, counted: &[Counted]) -> Vec<Figur
     figures.extend(
         find("healed-within-24-weeks").and_then(|counted| interval_beside(material, counted)),
     );
+    figures
+        .extend(find("area-halved-at-4-weeks").and_then(|counted| trajectories(material, counted)));
     figures.extend(
         find("healed-within-12-weeks")
             .map(|counted| trend_figure(material, counted, "Healed within 12 weeks, by quarter")),

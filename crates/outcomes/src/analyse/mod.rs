@@ -11,6 +11,7 @@ mod interval_beside;
 mod method_page;
 mod pathway;
 mod sheets;
+mod trajectories;
 mod watch;
 mod watch_charts;
 mod watch_sums;

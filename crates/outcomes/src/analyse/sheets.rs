@@ -66,7 +66,11 @@ fn speaks_of(material: &Material<'_>, counted: &Counted) -> String {
         Method::Count { .. } => format!(
             "Speaks of what happened in {year}, whenever the ulcers began; the quarters follow one by one."
         ),
-        Method::FollowUp { .. } | Method::Status { .. } | Method::Expected { .. } => {
+        Method::FollowUp { .. }
+        | Method::Status { .. }
+        | Method::Expected { .. }
+        | Method::Described { .. }
+        | Method::TimeFree { .. } => {
             let denominator = material.rules.fill(measure.denominator);
             let who = denominator.replace("the quarter", &year);
             let later = if last < reporting {

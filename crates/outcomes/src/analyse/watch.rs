@@ -144,7 +144,11 @@ fn quarterly(
             let known: Vec<u64> = results().filter_map(n_events).collect();
             event_chart(&known, baseline)
         }
-        Method::FollowUp { .. } | Method::Expected { .. } | Method::Snapshot { .. } => {
+        Method::FollowUp { .. }
+        | Method::Expected { .. }
+        | Method::Described { .. }
+        | Method::TimeFree { .. }
+        | Method::Snapshot { .. } => {
             let values: Vec<Option<f64>> = results().map(known_value).collect();
             value_chart(&values, baseline)
         }

@@ -2,8 +2,8 @@ use super::Person;
 use super::episode::Episode;
 use super::lesions::{Lesion, Seen, Sighting};
 use crate::grade::{
-    GradeRange, Perfusion, SinbadItems, area_cm2, area_method, infection_grade, ischaemia_grade,
-    reduced_flow, sinbad, stage, wound_grade,
+    AreaMethod, GradeRange, Perfusion, SinbadItems, area_cm2, area_method, infection_grade,
+    ischaemia_grade, perimeter_cm, reduced_flow, sinbad, stage, wound_grade,
 };
 use crate::rules::{Rules, days_after};
 use crate::tables::{
@@ -47,6 +47,8 @@ pub struct AreaPoint {
     pub at: Dated,
     /// Square cm; 0 once closed.
     pub area_cm2: f64,
+    /// Perimeter in cm, 0 once closed; `None` where areas were traced.
+    pub perimeter_cm: Option<f64>,
 }
 
 /// Grades of one ulcer at its first visit, from that day's rows and from exams of that foot: the newest known item
@@ -151,27 +153,30 @@ pub(super) fn areas(episode: &Episode, lesion: &Lesion<'_>, rules: &Rules) -> Ve
     let last = episode
         .closure
         .map_or(episode.last_known, |closure| closure.first_closed);
-    let open_area = |sighting: &Sighting<'_>| {
+    let of_open = |sighting: &Sighting<'_>,
+                   item: fn(&UlcerObservation, AreaMethod) -> Option<f64>| {
         sighting
             .rows
             .iter()
             .filter(|row| row.state == Some(UlcerState::Open))
-            .map(|row| area_cm2(row, method))
+            .map(|row| item(row, method))
             .sum::<Option<f64>>()
     };
+    let closed_perimeter = matches!(method, AreaMethod::FromLengths(_)).then_some(0.0);
     lesion
         .sightings
         .iter()
         .filter(|sighting| (episode.index.date..=last.date).contains(&sighting.at.date))
         .filter_map(|sighting| {
-            let area_cm2 = match sighting.state {
-                Seen::Closed => Some(0.0),
-                Seen::Open => open_area(sighting),
-                Seen::Excised | Seen::NotTold => None,
-            }?;
+            let (area, perimeter_cm) = match sighting.state {
+                Seen::Closed => (Some(0.0), closed_perimeter),
+                Seen::Open => (of_open(sighting, area_cm2), of_open(sighting, perimeter_cm)),
+                Seen::Excised | Seen::NotTold => (None, None),
+            };
             Some(AreaPoint {
                 at: sighting.at,
-                area_cm2,
+                area_cm2: area?,
+                perimeter_cm,
             })
         })
         .collect()

@@ -476,13 +476,13 @@ pub(super) fn coarse(unit: Unit, number: f64) -> f64 {
         Unit::Days => 7.0,
         Unit::Count => 1.0,
         Unit::Per100PersonYears => 1.0,
-        Unit::Ratio => 0.1,
+        Unit::Ratio | Unit::MillimetresPerWeek | Unit::PerWeek => 0.1,
     };
     let steps = (number / step).round();
     // Written as a division where that gives the shortest decimal.
     match unit {
         Unit::Share => steps / 100.0,
-        Unit::Ratio => steps / 10.0,
+        Unit::Ratio | Unit::MillimetresPerWeek | Unit::PerWeek => steps / 10.0,
         Unit::Days | Unit::Count | Unit::Per100PersonYears => steps * step,
     }
 }

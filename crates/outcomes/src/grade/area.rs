@@ -1,3 +1,4 @@
+use super::area_change::ellipse_perimeter_cm;
 use crate::rules::AreaFormula;
 use crate::tables::UlcerObservation;
 use std::f64::consts::FRAC_PI_4;
@@ -37,6 +38,19 @@ pub fn area_cm2(row: &UlcerObservation, method: AreaMethod) -> Option<f64> {
             Some(area_from_lengths_cm2(length_cm, width_cm, formula))
         }
     }
+}
+
+/// Perimeter in cm of one row: of the ellipse or rectangle with that length and width. `None` for a traced area, whose
+/// outline is not in the rows.
+pub fn perimeter_cm(row: &UlcerObservation, method: AreaMethod) -> Option<f64> {
+    let AreaMethod::FromLengths(formula) = method else {
+        return None;
+    };
+    let (length_cm, width_cm) = (f64::from(row.length_cm?), f64::from(row.width_cm?));
+    Some(match formula {
+        AreaFormula::Rectangle => 2.0 * (length_cm + width_cm),
+        AreaFormula::Ellipse => ellipse_perimeter_cm(length_cm, width_cm),
+    })
 }
 
 /// Area in square cm from the greatest length and the width at a right angle to it.

@@ -7,6 +7,10 @@ use std::ops::RangeInclusive;
 /// Source: rule of this project.
 pub const FOUR_WEEK_WINDOW: RangeInclusive<i64> = 21..=35;
 
+/// Smallest first area of which a change is read, square cm: below it the error of measuring is as large as the wound.
+/// Source: rule of this project.
+pub const SMALLEST_FIRST_AREA_CM2: f64 = 0.2;
+
 /// Share of the first area that has gone, in percent: 100 (first - now) / first. Negative when the wound has grown, 100
 /// when it has closed.
 ///

@@ -17,10 +17,10 @@ mod wifi;
 mod wifi_benefit;
 mod wound;
 
-pub use area::{AreaMethod, area_cm2, area_from_lengths_cm2, area_method};
+pub use area::{AreaMethod, area_cm2, area_from_lengths_cm2, area_method, perimeter_cm};
 pub use area_change::{
-    FOUR_WEEK_WINDOW, Outline, area_reduction_percent, edge_advance_cm, ellipse_perimeter_cm,
-    exponential_rate_per_week, four_week_reading,
+    FOUR_WEEK_WINDOW, Outline, SMALLEST_FIRST_AREA_CM2, area_reduction_percent, edge_advance_cm,
+    ellipse_perimeter_cm, exponential_rate_per_week, four_week_reading,
 };
 pub use infection::{
     CriteriaCount, InfectionCriteria, InfectionGraded, InfectionSigns, SystemicSigns,

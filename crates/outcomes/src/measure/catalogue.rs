@@ -76,6 +76,13 @@ pub const MEASURES: &[&Measure] = &[
     &measures::healed_weighted_for_loss_within_12_weeks::MEASURE,
     &measures::healed_weighted_for_loss_within_24_weeks::MEASURE,
     &measures::quartiles_of_time_to_healing::MEASURE,
+    &measures::mean_days_to_healing_within_24_weeks::MEASURE,
+    &measures::area_halved_at_4_weeks::MEASURE,
+    &measures::area_reduction_at_4_weeks::MEASURE,
+    &measures::edge_advance_in_4_weeks::MEASURE,
+    &measures::shrinking_rate_in_4_weeks::MEASURE,
+    &measures::ulcer_free_days_in_6_months::MEASURE,
+    &measures::ulcer_free_days_in_12_months::MEASURE,
     &measures::healed_against_published_strata::MEASURE,
     &measures::healed_against_own_past::MEASURE,
     &measures::recurrence_within_12_months::MEASURE,
@@ -144,6 +151,17 @@ const VERSIONS: &[(&str, &str)] = &[
     (
         "healed-weighted-for-loss-within-24-weeks",
         "healed-within-24-weeks",
+    ),
+    (
+        "mean-days-to-healing-within-24-weeks",
+        "median-time-to-healing",
+    ),
+    ("area-reduction-at-4-weeks", "area-halved-at-4-weeks"),
+    ("edge-advance-in-4-weeks", "area-halved-at-4-weeks"),
+    ("shrinking-rate-in-4-weeks", "area-halved-at-4-weeks"),
+    (
+        "ulcer-free-days-in-12-months",
+        "ulcer-free-days-in-6-months",
     ),
     ("quartiles-of-time-to-healing", "median-time-to-healing"),
 ];

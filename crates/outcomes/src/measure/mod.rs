@@ -7,6 +7,7 @@
 mod between_visits;
 mod catalogue;
 mod cohort;
+mod described;
 mod expected;
 mod follow_up;
 mod incidence;
@@ -16,11 +17,13 @@ mod probability;
 mod quantiles;
 mod shares;
 mod summary;
+mod time_free;
 
 pub(crate) use between_visits::middle;
 pub(crate) use catalogue::main_version;
 pub use catalogue::{FAMILIES, FamilyWords, MEASURES, find_measure};
 pub use cohort::{Cohort, Study};
+pub use described::Described;
 pub(crate) use expected::by_strata;
 pub use follow_up::{FollowUp, follow_up};
 pub use incidence::incidence_curves;
@@ -28,6 +31,8 @@ pub(crate) use incidence::{not_yet_days, sample_of};
 pub(crate) use probability::within;
 pub(crate) use quantiles::HALF;
 pub use summary::{Prepared, evaluate, prepare, prepare_all};
+pub use time_free::StateCourse;
+pub(crate) use time_free::{COUNTED, OTHER, START};
 
 use crate::expectation::SeverityItems;
 use crate::report::{RuleLine, Unit, words};
@@ -73,7 +78,11 @@ impl Measure {
     /// When a figure is mature, in words.
     pub fn maturity(&self, rules: &Rules) -> String {
         match self.method {
-            Method::FollowUp { .. } | Method::Status { .. } | Method::Expected { .. } => format!(
+            Method::FollowUp { .. }
+            | Method::Status { .. }
+            | Method::Expected { .. }
+            | Method::Described { .. }
+            | Method::TimeFree { .. } => format!(
                 "mature {} after the quarter's end: day {} and {} more days of evidence",
                 words::counted(self.days_to_maturity(rules), "day", "days"),
                 self.rule.horizon_days,
@@ -183,6 +192,18 @@ pub enum Method {
         /// Where the expectation comes from.
         reference: Reference,
     },
+    /// Numbers of single ulcers, summarised by their middle and middle half.
+    Described {
+        /// Everybody measured or not, whatever the cohort.
+        numbers: fn(&Study<'_>, &Rule) -> Vec<Described>,
+        /// What is said of a number beyond every number.
+        beyond: &'static str,
+    },
+    /// Courses through states, summarised by the mean days in one of them up to the horizon.
+    TimeFree {
+        /// Everybody followed, whatever the cohort.
+        courses: fn(&Study<'_>, &Rule) -> Vec<StateCourse>,
+    },
     /// Events of a quarter, summarised by a count with exact Poisson limits.
     Count {
         /// Every event, whatever the quarter.
@@ -217,6 +238,8 @@ pub enum FollowUpSummary {
     FreeAtHorizonWithExpected,
     /// The day on which the cumulative incidence first reaches one half, up to the horizon.
     Median,
+    /// The mean days up to the horizon that pass without the event.
+    MeanDays,
     /// The days on which it first reaches a quarter, one half and three quarters, up to the horizon.
     Quartiles,
 }

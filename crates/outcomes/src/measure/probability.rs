@@ -7,6 +7,7 @@ use super::incidence::{incidence_curves, incidence_on};
 use super::loss::weighted_for_loss;
 use super::quantiles::{QUARTILES, quantile};
 use super::shares::{WILSON, gate_note, interval, shown};
+use super::time_free::mean_days_to_event;
 use super::{FollowUpSummary, Measure};
 use crate::report::{Bounds, Estimate, Interval, MeasureResult, Unit, Value, words};
 use crate::rules::KnownRule;
@@ -64,6 +65,9 @@ pub(super) fn summarise(
         }
         FollowUpSummary::Median => {
             vec![quantile(measure, study, subjects, &incidence, 0.5, blank)]
+        }
+        FollowUpSummary::MeanDays => {
+            vec![mean_days_to_event(measure, study, subjects, blank)]
         }
         FollowUpSummary::Quartiles => QUARTILES
             .iter()

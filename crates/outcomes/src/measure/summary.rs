@@ -1,7 +1,9 @@
 //! From the people a measure counts to its results, for any cohort.
 
 use super::cohort::{Cohort, Study};
+use super::described::{Described, describe};
 use super::follow_up::FollowUp;
+use super::time_free::{StateCourse, mean_days};
 use super::{Answer, Measure, Method, SeverityOutcome, expected, probability, shares};
 use crate::blocks::in_blocks;
 use crate::derive::{PersonOutcomes, View};
@@ -19,6 +21,10 @@ pub enum Prepared {
     Answers(Vec<Answer>),
     /// Ulcers with their severity.
     Severities(Vec<SeverityOutcome>),
+    /// Numbers of single ulcers.
+    Numbers(Vec<Described>),
+    /// Courses through states.
+    Courses(Vec<StateCourse>),
     /// Events, by date.
     Events(Vec<Dated>),
     /// The classes of people at the end of each quarter of the export.
@@ -32,6 +38,8 @@ impl Prepared {
             (Self::FollowUps(all), Self::FollowUps(more)) => all.extend(more),
             (Self::Answers(all), Self::Answers(more)) => all.extend(more),
             (Self::Severities(all), Self::Severities(more)) => all.extend(more),
+            (Self::Numbers(all), Self::Numbers(more)) => all.extend(more),
+            (Self::Courses(all), Self::Courses(more)) => all.extend(more),
             (Self::Events(all), Self::Events(more)) => all.extend(more),
             (Self::Classes(all), Self::Classes(more)) => {
                 for ((_, all), (_, more)) in all.iter_mut().zip(more) {
@@ -43,6 +51,8 @@ impl Prepared {
                 Self::FollowUps(_)
                 | Self::Answers(_)
                 | Self::Severities(_)
+                | Self::Numbers(_)
+                | Self::Courses(_)
                 | Self::Events(_)
                 | Self::Classes(_),
                 _,
@@ -57,6 +67,8 @@ pub fn prepare(measure: &Measure, study: &Study<'_>) -> Prepared {
         Method::FollowUp { subjects, .. } => Prepared::FollowUps(subjects(study, &measure.rule)),
         Method::Status { answers } => Prepared::Answers(answers(study, &measure.rule)),
         Method::Expected { subjects, .. } => Prepared::Severities(subjects(study, &measure.rule)),
+        Method::Described { numbers, .. } => Prepared::Numbers(numbers(study, &measure.rule)),
+        Method::TimeFree { courses } => Prepared::Courses(courses(study, &measure.rule)),
         Method::Count { events } => Prepared::Events(events(study)),
         Method::Snapshot { classify, .. } => Prepared::Classes(
             quarters(study.horizon)
@@ -214,6 +226,20 @@ pub fn evaluate(
         (Method::Expected { reference, .. }, Prepared::Severities(all)) => {
             expected::summarise(reference, study, all, cohort, &blank)
         }
+        (Method::Described { beyond, .. }, Prepared::Numbers(all)) => {
+            let own: Vec<&Described> = all
+                .iter()
+                .filter(|subject| cohort.contains(subject.index.date))
+                .collect();
+            vec![describe(study, &own, beyond, blank)]
+        }
+        (Method::TimeFree { .. }, Prepared::Courses(all)) => {
+            let own: Vec<&StateCourse> = all
+                .iter()
+                .filter(|course| cohort.contains(course.index.date))
+                .collect();
+            vec![mean_days(measure, study, &own, blank)]
+        }
         (Method::Count { .. }, Prepared::Events(all)) => {
             let n = all
                 .iter()
@@ -233,7 +259,11 @@ pub fn evaluate(
 fn blank_result(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> MeasureResult {
     let label = cohort.label();
     let of = match measure.method {
-        Method::FollowUp { .. } | Method::Status { .. } | Method::Expected { .. } => study
+        Method::FollowUp { .. }
+        | Method::Status { .. }
+        | Method::Expected { .. }
+        | Method::Described { .. }
+        | Method::TimeFree { .. } => study
             .rules
             .fill(measure.denominator)
             .replace("the quarter", &label),
@@ -263,9 +293,11 @@ fn not_yet(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> Option<Valu
     let rule = &measure.rule;
     let horizon = study.horizon;
     let rows_to = match measure.method {
-        Method::FollowUp { .. } | Method::Status { .. } | Method::Expected { .. } => {
-            cohort.matures_on(rule.horizon_days, study.rules)
-        }
+        Method::FollowUp { .. }
+        | Method::Status { .. }
+        | Method::Expected { .. }
+        | Method::Described { .. }
+        | Method::TimeFree { .. } => cohort.matures_on(rule.horizon_days, study.rules),
         Method::Count { .. } | Method::Snapshot { .. } => cohort.last.end(),
     };
     let events_to = days_after(cohort.last.end(), rule.horizon_days);

@@ -13,6 +13,10 @@ coded! {
         Count = "count",
         /// Events per 100 person-years.
         Per100PersonYears = "per-100-person-years",
+        /// Millimetres a week.
+        MillimetresPerWeek = "millimetres-per-week",
+        /// A rate a week.
+        PerWeek = "per-week",
         /// A ratio.
         Ratio = "ratio",
     }

@@ -80,6 +80,8 @@ pub fn number(unit: Unit, value: f64) -> String {
         Unit::Days if bare == "1" => "1 day".to_owned(),
         Unit::Days => format!("{bare} days"),
         Unit::Per100PersonYears => format!("{bare} per 100 person-years"),
+        Unit::MillimetresPerWeek => format!("{bare} mm a week"),
+        Unit::PerWeek => format!("{bare} a week"),
         Unit::Share | Unit::Count | Unit::Ratio => bare,
     }
 }
@@ -91,8 +93,8 @@ fn bare_number(unit: Unit, value: f64) -> String {
         Unit::Share => percent(value),
         Unit::Days => rounded(value),
         Unit::Count if value.fract() == 0.0 => rounded(value),
-        Unit::Count | Unit::Per100PersonYears => format!("{value:.1}"),
-        Unit::Ratio => format!("{value:.2}"),
+        Unit::Count | Unit::Per100PersonYears | Unit::MillimetresPerWeek => format!("{value:.1}"),
+        Unit::Ratio | Unit::PerWeek => format!("{value:.2}"),
     }
 }
 

@@ -1,9 +1,13 @@
 //! One file a measure; what several of them share is in `subjects`.
 
+pub(super) mod area_halved_at_4_weeks;
 pub(super) mod area_measured_at_every_visit;
+pub(super) mod area_reduction_at_4_weeks;
 pub(super) mod dressing_carer_recorded;
+pub(super) mod edge_advance_in_4_weeks;
 pub(super) mod every_ulcer_healed_within_12_weeks;
 pub(super) mod every_ulcer_healed_within_24_weeks;
+mod four_weeks;
 pub(super) mod healed_against_own_past;
 pub(super) mod healed_against_published_strata;
 pub(super) mod healed_between_visits_within_12_weeks;
@@ -20,6 +24,7 @@ pub(super) mod healed_within_24_weeks;
 pub(super) mod infection_graded_at_first_visit;
 pub(super) mod limbs_kept_at_12_months;
 pub(super) mod major_amputations;
+pub(super) mod mean_days_to_healing_within_24_weeks;
 pub(super) mod median_time_to_healing;
 pub(super) mod minor_amputations;
 pub(super) mod never_referred_after_trigger;
@@ -38,11 +43,15 @@ pub(super) mod risk_tier_distribution;
 pub(super) mod sensation_tested;
 pub(super) mod severe_at_presentation;
 mod severity_outcomes;
+pub(super) mod shrinking_rate_in_4_weeks;
 mod subjects;
 pub(super) mod system_delay_within_14_days;
 pub(super) mod threatened_limbs_kept_at_12_months;
 pub(super) mod ulcer_free_at_12_weeks;
 pub(super) mod ulcer_free_at_24_weeks;
+mod ulcer_free_days;
+pub(super) mod ulcer_free_days_in_12_months;
+pub(super) mod ulcer_free_days_in_6_months;
 mod ulcer_free_status;
 pub(super) mod vascular_imaging_after_trigger;
 pub(super) mod vascular_referral_after_trigger;

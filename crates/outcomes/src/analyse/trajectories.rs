@@ -1,0 +1,150 @@
+//! The area of each ulcer over the first twelve weeks.
+
+use super::sheets::last_mature_quarter;
+use super::{Counted, Material};
+use crate::derive::{AreaPoint as Measured, Episode};
+use crate::grade::SMALLEST_FIRST_AREA_CM2;
+use crate::measure::Cohort;
+use crate::report::words::{counted as count_words, percent};
+use crate::report::{AreaLine, AreaPoint, BandPoint, Count, Figure, FigureFrame, Trajectories};
+use crate::rules::Outcome;
+
+const UNTIL: u32 = 84;
+/// Lines drawn at most; of more, every so many-th is left out of the picture and not of the summary.
+const LINES: usize = 200;
+/// How long a reading stands for the ulcer.
+const STANDS_DAYS: i64 = 14;
+
+/// Areas as shares of the first, of the ulcers of the year to the last mature quarter that have a first area.
+pub(super) fn trajectories(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
+    let last = last_mature_quarter(material, counted)?;
+    let cohort = Cohort::year_to(last, material.horizon.data_start);
+    let of_people = material
+        .people
+        .iter()
+        .flat_map(|person| person.reading.episodes.iter().zip(&person.areas));
+    let courses: Vec<Course> = of_people
+        .filter(|(ulcer, _)| {
+            !ulcer.is_post_surgical
+                && ulcer.prevalent.is_none()
+                && cohort.contains(ulcer.index.date)
+        })
+        .filter_map(|(ulcer, areas)| Course::of(ulcer, areas))
+        .collect();
+    let summary: Vec<BandPoint> = (0..=UNTIL / 14)
+        .filter_map(|step| middle_on(&courses, i64::from(step) * 14))
+        .collect();
+    let at_28 = summary
+        .iter()
+        .find(|point| (point.day - 28.0).abs() < 1e-9)?;
+    let period = cohort.label();
+    let step = courses.len().div_ceil(LINES).max(1);
+    let n = courses.len();
+    Some(Figure::Trajectories(Trajectories {
+        frame: FigureFrame {
+            id: "area-trajectories".to_owned(),
+            family: counted.measure.family.to_owned(),
+            title: format!(
+                "At 4 weeks the middle ulcer had {} of its first area",
+                percent(at_28.estimate)
+            ),
+            caption: format!(
+                "{} first seen in {period} with a first area of at least 0.2 square cm: each area as a share of the first, one line \
+                 an ulcer{}. The strong line is the middle ulcer, the band the middle half, of those measured in the {STANDS_DAYS} \
+                 days before; a closed ulcer stays at 0, an amputated one is left out from then on. Who is measured changes from \
+                 week to week.",
+                count_words(n, "ulcer", "ulcers"),
+                if step > 1 {
+                    " (some lines left out)"
+                } else {
+                    ""
+                }
+            ),
+            alt: format!(
+                "Lines from 100% over 12 weeks. The middle one is at {} at 4 weeks and at {} at the end.",
+                percent(at_28.estimate),
+                summary
+                    .last()
+                    .map_or_else(String::new, |point| percent(point.estimate))
+            ),
+        },
+        until_days: UNTIL,
+        ticks: (0..=6).map(|n| n * 14).collect(),
+        tick_unit: "weeks".to_owned(),
+        n: Count::Shown(n as u64),
+        lines: courses.iter().step_by(step).map(Course::line).collect(),
+        summary_label: "median and middle half".to_owned(),
+        summary,
+    }))
+}
+
+/// The areas of one ulcer as shares of the first, by day.
+struct Course {
+    points: Vec<(i64, f64)>,
+    /// Day of an amputation or of death.
+    ended: Option<i64>,
+}
+
+impl Course {
+    fn of(ulcer: &Episode, areas: &[Measured]) -> Option<Self> {
+        let first = areas.first().filter(|first| {
+            first.at.date == ulcer.index.date && first.area_cm2 >= SMALLEST_FIRST_AREA_CM2
+        })?;
+        let points = areas
+            .iter()
+            .map(|point| (ulcer.day_of(point.at), point.area_cm2 / first.area_cm2))
+            .take_while(|(day, _)| *day <= i64::from(UNTIL))
+            .collect();
+        let ends = [
+            Outcome::MinorAmputation,
+            Outcome::MajorAmputation,
+            Outcome::Death,
+        ];
+        let outcomes = ulcer.outcomes().into_iter();
+        let ended = outcomes
+            .filter(|(outcome, _)| ends.contains(outcome))
+            .map(|(_, at)| ulcer.day_of(at))
+            .min();
+        Some(Self { points, ended })
+    }
+
+    fn line(&self) -> AreaLine {
+        let points = self.points.iter();
+        AreaLine {
+            points: points
+                .map(|(day, share_of_first)| AreaPoint {
+                    day: *day as f64,
+                    share_of_first: *share_of_first,
+                })
+                .collect(),
+        }
+    }
+
+    /// The share on a day: 0 once closed, else the last reading as long as it stands.
+    fn on(&self, day: i64) -> Option<f64> {
+        let (read_on, share) = self
+            .points
+            .iter()
+            .rev()
+            .find(|(read_on, _)| *read_on <= day)?;
+        let is_closed = *share == 0.0;
+        let is_ended = self.ended.is_some_and(|ended| ended <= day) && !is_closed;
+        let stands = is_closed || day - read_on < STANDS_DAYS;
+        (stands && !is_ended).then_some(*share)
+    }
+}
+
+fn middle_on(courses: &[Course], day: i64) -> Option<BandPoint> {
+    let mut shares: Vec<f64> = courses.iter().filter_map(|course| course.on(day)).collect();
+    shares.sort_by(f64::total_cmp);
+    let at = |share: f64| {
+        let place = (share * shares.len() as f64).ceil() as usize;
+        shares.get(place.max(1) - 1).copied()
+    };
+    Some(BandPoint {
+        day: day as f64,
+        estimate: at(0.5)?,
+        lower: at(0.25),
+        upper: at(0.75),
+    })
+}
