@@ -12,8 +12,6 @@ use crate::rules::Outcome;
 const UNTIL: u32 = 84;
 /// Lines drawn at most; of more, every so many-th is left out of the picture and not of the summary.
 const LINES: usize = 200;
-/// How long a reading stands for the ulcer.
-const STANDS_DAYS: i64 = 14;
 
 /// Areas as shares of the first, of the ulcers of the year to the last mature quarter that have a first area.
 pub(super) fn trajectories(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
@@ -50,9 +48,9 @@ pub(super) fn trajectories(material: &Material<'_>, counted: &Counted) -> Option
             ),
             caption: format!(
                 "{} first seen in {period} with a first area of at least 0.2 square cm: each area as a share of the first, one line \
-                 an ulcer{}. The strong line is the middle ulcer, the band the middle half, of those measured in the {STANDS_DAYS} \
-                 days before; a closed ulcer stays at 0, an amputated one is left out from then on. Who is measured changes from \
-                 week to week.",
+                 an ulcer{}. The strong line is the middle ulcer, the band the middle half, of those still \
+                 followed: an open ulcer keeps its last area until it is measured again, a closed one stays at 0, an amputated one \
+                 is left out from then on.",
                 count_words(n, "ulcer", "ulcers"),
                 if step > 1 {
                     " (some lines left out)"
@@ -83,6 +81,8 @@ struct Course {
     points: Vec<(i64, f64)>,
     /// Day of an amputation or of death.
     ended: Option<i64>,
+    /// Last day on which its state was known.
+    known_to: i64,
 }
 
 impl Course {
@@ -105,7 +105,11 @@ impl Course {
             .filter(|(outcome, _)| ends.contains(outcome))
             .map(|(_, at)| ulcer.day_of(at))
             .min();
-        Some(Self { points, ended })
+        Some(Self {
+            points,
+            ended,
+            known_to: ulcer.day_of(ulcer.last_known),
+        })
     }
 
     fn line(&self) -> AreaLine {
@@ -120,17 +124,17 @@ impl Course {
         }
     }
 
-    /// The share on a day: 0 once closed, else the last reading as long as it stands.
+    /// The share on a day: 0 once closed, else the last reading as long as the ulcer is followed.
     fn on(&self, day: i64) -> Option<f64> {
-        let (read_on, share) = self
+        let (_, share) = self
             .points
             .iter()
             .rev()
             .find(|(read_on, _)| *read_on <= day)?;
         let is_closed = *share == 0.0;
         let is_ended = self.ended.is_some_and(|ended| ended <= day) && !is_closed;
-        let stands = is_closed || day - read_on < STANDS_DAYS;
-        (stands && !is_ended).then_some(*share)
+        let is_followed = is_closed || day <= self.known_to;
+        (is_followed && !is_ended).then_some(*share)
     }
 }
 

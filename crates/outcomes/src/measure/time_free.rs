@@ -4,7 +4,8 @@ use super::Measure;
 use super::cohort::Study;
 use super::follow_up::FollowUp;
 use super::probability::{n_people, people_note};
-use super::shares::{gate_note, interval, shown};
+use super::shares::{interval, shown};
+use crate::report::words::percent;
 use crate::report::{Bounds, Estimate, MeasureResult, Value};
 use crate::tables::{Dated, PatientKey};
 use survival::{CurveOptions, StateHistory, TimeInState, expected_time_in_states};
@@ -78,7 +79,7 @@ pub(super) fn mean_days(
         })
         .into_iter()
         .collect();
-    notes.extend(gate_note(study, n - n_unknown, n).filter(|_| n > 0));
+    notes.extend(days_note(study, n, horizon, missing));
     MeasureResult {
         value,
         denominator: shown(n),
@@ -90,6 +91,20 @@ pub(super) fn mean_days(
         notes,
         ..blank
     }
+}
+
+/// Said when too large a part of all days is not known. People are seldom seen on the very last day, so that counting people
+/// would say little.
+fn days_note(study: &Study<'_>, n: usize, horizon: i64, missing: i64) -> Option<String> {
+    let all = n as f64 * horizon as f64;
+    let share = 1.0 - missing as f64 / all;
+    (n > 0 && share < study.rules.known_outcome_gate).then(|| {
+        format!(
+            "{} of all days known, below the {:.0}% gate: not to be relied on",
+            percent(share),
+            study.rules.known_outcome_gate * 100.0
+        )
+    })
 }
 
 /// Days in the counted state as far as the course is known, up to the horizon.
