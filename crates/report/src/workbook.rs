@@ -111,8 +111,8 @@ impl Looks {
         let is_whole = value.fract() == 0.0;
         match unit {
             Some(Unit::Share) => &self.share,
-            Some(Unit::Ratio) => &self.ratio,
-            Some(Unit::Per100PersonYears) => &self.tenth,
+            Some(Unit::Ratio | Unit::PerWeek) => &self.ratio,
+            Some(Unit::Per100PersonYears | Unit::MillimetresPerWeek) => &self.tenth,
             Some(Unit::Days) if is_whole => &self.days,
             Some(Unit::Days) => &self.part_days,
             Some(Unit::Count) | None if is_whole => &self.whole,
