@@ -14,3 +14,4 @@ mod quarterly;
 mod simulator;
 mod support;
 mod tidy;
+mod truth;

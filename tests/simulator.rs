@@ -37,12 +37,27 @@ fn practice(is_noisy: bool) -> Practice {
 
 /// The pipeline's figures for some measures: value and denominator of each.
 fn measured<const N: usize>(practice: &Practice, ids: [&str; N]) -> [(f64, u64); N] {
+    with_study(practice, &ids.join("-"), |study| {
+        ids.map(|id| {
+            let measure = find_measure(id).unwrap();
+            let results = evaluate(measure, &prepare(measure, study), study, &cohort());
+            match (&results[0].value, results[0].denominator) {
+                (Value::Known(estimate), Some(Count::Shown(n))) => (estimate.estimate, n),
+                other => panic!("{id}: {other:?}"),
+            }
+        })
+    })
+}
+
+/// Exports a practice, takes the export through the pipeline up to the derived people, and hands them to `look`. The name is
+/// that of the test's own folder.
+pub(crate) fn with_study<T>(
+    practice: &Practice,
+    name: &str,
+    look: impl FnOnce(&Study<'_>) -> T,
+) -> T {
     let export = practice.export_wide().unwrap();
-    let folder = Folder::new(&format!(
-        "simulator-{}-{}",
-        ids.join("-"),
-        export.typing_errors.len()
-    ));
+    let folder = Folder::new(&format!("simulator-{name}-{}", export.typing_errors.len()));
     let path = folder.path("visits.csv");
     std::fs::write(&path, export.csv).unwrap();
     let text =
@@ -71,14 +86,7 @@ fn measured<const N: usize>(practice: &Practice, ids: [&str; N]) -> [(f64, u64);
         rules: &rules,
         horizon: &horizon,
     };
-    ids.map(|id| {
-        let measure = find_measure(id).unwrap();
-        let results = evaluate(measure, &prepare(measure, &study), &study, &cohort());
-        match (&results[0].value, results[0].denominator) {
-            (Value::Known(estimate), Some(Count::Shown(n))) => (estimate.estimate, n),
-            other => panic!("{id}: {other:?}"),
-        }
-    })
+    look(&study)
 }
 
 const HEALING: [&str; 2] = ["healed-within-12-weeks", "healed-within-24-weeks"];
@@ -107,7 +115,7 @@ fn counted(truth: &VisibleTruth) -> impl Iterator<Item = &VisibleUlcer> {
 
 /// Cumulative incidence of cause 1 by a day, straight from the definition: the sum over event days of the share still
 /// event-free times the share of those at risk who have the event. Aalen & Johansen 1978.
-fn cumulative_incidence(followed: &[(i32, u8)], by: i32) -> f64 {
+pub(crate) fn cumulative_incidence(followed: &[(i32, u8)], by: i32) -> f64 {
     let mut days: Vec<i32> = followed
         .iter()
         .filter(|(_, cause)| *cause > 0)
