@@ -177,4 +177,7 @@ pub(crate) struct SimulateArguments {
     /// Scenario file (TOML) with settings that differ from the defaults
     #[arg(long, value_name = "FILE")]
     pub(crate) scenario: Option<PathBuf>,
+    /// Write the same practice as HL7 FHIR R4 too
+    #[arg(long)]
+    pub(crate) fhir: bool,
 }

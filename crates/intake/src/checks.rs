@@ -183,6 +183,86 @@ pub const CHECKS: &[CheckWords] = &[
         "usual middles: common practice, no source",
     ),
     words(
+        "unknown-resource-type",
+        Severity::SetAside,
+        "an HL7 FHIR resource of a type that nothing is read from",
+    ),
+    words(
+        "coding-not-in-layout",
+        Severity::SetAside,
+        "no coding of the resource is in the layout or the code tables",
+    ),
+    words(
+        "entered-in-error",
+        Severity::SetAside,
+        "the status says that the resource was entered in error",
+    ),
+    words(
+        "not-done",
+        Severity::SetAside,
+        "the status says that it did not happen or does not hold",
+    ),
+    words(
+        "status-tells-nothing",
+        Severity::SetAside,
+        "the status is absent, or does not say that it has happened",
+    ),
+    words(
+        "reference-not-found",
+        Severity::SetAside,
+        "the resource names a patient or a lesion that is not in the export",
+    ),
+    words(
+        "older-version",
+        Severity::SetAside,
+        "the export holds a newer version of the resource",
+    ),
+    words(
+        "appointment-of-no-visit",
+        Severity::SetAside,
+        "an appointment that no visit made and that was not missed",
+    ),
+    words(
+        "observation-of-no-visit",
+        Severity::SetAside,
+        "an observation of a visit that is not in the export",
+    ),
+    words(
+        "lesion-without-observation",
+        Severity::SetAside,
+        "an ulcer that no observation describes; one that the record calls active counts as seen open on the day it was recorded",
+    ),
+    words(
+        "death-without-day",
+        Severity::CellIgnored,
+        "a death whose day is not told; the person counts as not known to have died",
+    ),
+    words(
+        "text-not-read",
+        Severity::CellIgnored,
+        "an answer in free text is not read",
+    ),
+    words(
+        "inexact-number",
+        Severity::CellIgnored,
+        "a number that is only a bound",
+    ),
+    words(
+        "unknown-unit",
+        Severity::CellIgnored,
+        "a unit that the field cannot be in, or none where one is needed",
+    ),
+    words(
+        "answer-of-another-kind",
+        Severity::CellIgnored,
+        "an answer of a type that the field does not take",
+    ),
+    words(
+        "contradicting-observation",
+        Severity::Note,
+        "two observations of one foot or lesion on one day disagree; the first stands",
+    ),
+    words(
         "unmapped-code",
         Severity::CellIgnored,
         "a code of a family that the code tables cover, and none they hold: an amputation or revascularisation may be missing",

@@ -1,7 +1,7 @@
 //! Makes synthetic clinic exports with known truth; shares no rule with the pipeline.
 //!
 //! [`simulate`] turns a [`Scenario`] and a seed into a [`Practice`]. A practice gives its export (one messy wide file, or
-//! five plain ones) and three kinds of truth: the latent course, what perfectly written visits could have shown of it,
+//! five plain ones, or HL7 FHIR R4) and three kinds of truth: the latent course, what perfectly written visits could have shown of it,
 //! and the list of typing mistakes. Same settings and seed, same bytes; patient k is the same however many there are.
 //! Nothing here opens a file, and no value comes from a person.
 //!
@@ -12,6 +12,7 @@
 
 mod chance;
 mod course;
+mod fhir;
 mod filing;
 mod long;
 mod naming;
@@ -28,6 +29,7 @@ pub mod truth;
 mod wide;
 mod words;
 
+pub use fhir::FhirFiles;
 pub use long::LongFiles;
 pub use practice::{Practice, WideExport, typing_errors_file};
 pub use scenario::{Band, Hazards, Pathway, People, Recording, Scenario, Typing, Ulcers, Visits};

@@ -7,7 +7,7 @@ use crate::pipeline::{config_failure, read_text};
 use crate::progress::Progress;
 use crate::run_folder::RunFolder;
 use anyhow::Context as _;
-use simulate::{LongFiles, Practice, Scenario, simulate as make, typing_errors_file};
+use simulate::{FhirFiles, LongFiles, Practice, Scenario, simulate as make, typing_errors_file};
 use std::io::Write as _;
 
 /// Name of the wide export in the folder.
@@ -52,6 +52,10 @@ fn write(
     let mistakes = mistakes.context("could not write the wide export")?;
     progress.say("making the long export");
     write_long(practice, &folder)?;
+    if arguments.fhir {
+        progress.say("making the HL7 FHIR export");
+        write_fhir(practice, &folder)?;
+    }
     progress.say("writing down the truth");
     let visible = practice.visible_truth().files();
     let latent = practice.latent_truth().files();
@@ -101,4 +105,37 @@ fn write_long(practice: &Practice, folder: &RunFolder) -> anyhow::Result<()> {
         file.flush().context("could not write the long export")?;
     }
     Ok(())
+}
+
+fn write_fhir(practice: &Practice, folder: &RunFolder) -> anyhow::Result<()> {
+    let names = FhirFiles::<()>::default().named().map(|(name, ())| name);
+    let mut files = Vec::with_capacity(names.len());
+    for name in names {
+        files.push(folder.create(&format!("fhir/{name}"))?);
+    }
+    let [
+        patients,
+        encounters,
+        appointments,
+        conditions,
+        observations,
+        procedures,
+        service_requests,
+        diagnostic_reports,
+    ] = files.as_mut_slice()
+    else {
+        anyhow::bail!("the HL7 FHIR export has other files than expected");
+    };
+    practice
+        .write_fhir(FhirFiles {
+            patients,
+            encounters,
+            appointments,
+            conditions,
+            observations,
+            procedures,
+            service_requests,
+            diagnostic_reports,
+        })
+        .context("could not write the HL7 FHIR export")
 }

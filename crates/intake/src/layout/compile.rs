@@ -47,6 +47,8 @@ pub(super) fn compile(raw: RawLayout, text: &str, file_name: &str) -> Result<Lay
     let plans = match raw.file.shape {
         Shape::Wide => vec![compiler.wide(&raw)?],
         Shape::Long => compiler.long(&raw)?,
+        // told apart before; a layout that gets here has another fault
+        Shape::FhirR4 => Vec::new(),
     };
     for (column, reason) in &raw.accept {
         if reason.get_ref().trim().is_empty() {
@@ -65,6 +67,7 @@ pub(super) fn compile(raw: RawLayout, text: &str, file_name: &str) -> Result<Lay
             unpacking: unpacking(&raw.file),
         },
         plans,
+        fhir: None,
         ignore: raw.ignore,
         accepted: raw
             .accept
@@ -76,14 +79,14 @@ pub(super) fn compile(raw: RawLayout, text: &str, file_name: &str) -> Result<Lay
 
 /// How far a packed file may unfold, by the layout or by default.
 fn unpacking(file: &RawFile) -> Unpacking {
+    unpacking_of(file.unpacked_mib_at_most, file.unpacked_ratio_at_most)
+}
+
+pub(super) fn unpacking_of(mib_at_most: Option<u32>, ratio_at_most: Option<u32>) -> Unpacking {
     let default = Unpacking::default();
     Unpacking {
-        most_bytes: file
-            .unpacked_mib_at_most
-            .map_or(default.most_bytes, |mib| u64::from(mib) << 20),
-        most_ratio: file
-            .unpacked_ratio_at_most
-            .map_or(default.most_ratio, u64::from),
+        most_bytes: mib_at_most.map_or(default.most_bytes, |mib| u64::from(mib) << 20),
+        most_ratio: ratio_at_most.map_or(default.most_ratio, u64::from),
     }
 }
 

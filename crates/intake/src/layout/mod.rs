@@ -2,10 +2,12 @@
 
 mod codes;
 mod compile;
+mod fhir;
 mod mapping;
 mod raw;
 mod words;
 
+pub(crate) use fhir::{EncounterMeaning, FhirProfile, Panel, Target};
 pub(crate) use raw::{DecimalMark, Encoding};
 pub use words::{FieldWords, fields};
 
@@ -58,6 +60,8 @@ pub struct Layout {
     pub description: String,
     pub(crate) form: Form,
     pub(crate) plans: Vec<FilePlan>,
+    /// Set where the export is HL7 FHIR R4; then there are no plans.
+    pub(crate) fhir: Option<Box<FhirProfile>>,
     pub(crate) ignore: Vec<String>,
     /// Columns that look like identifiers and are declared not to be, with the reason.
     pub(crate) accepted: BTreeMap<String, String>,
@@ -76,6 +80,9 @@ impl Layout {
 /// The first fault with its line and column: broken TOML, an unknown key, field, unit or code list, a code that is not
 /// one of the field's, a field that a table cannot do without.
 pub fn parse(text: &str, file_name: &str) -> Result<Layout, ConfigError> {
+    if fhir::is_fhir(text) {
+        return fhir::parse(text, file_name);
+    }
     let raw: raw::RawLayout = config::parse(text, file_name)?;
     compile::compile(raw, text, file_name)
 }
@@ -90,6 +97,19 @@ pub(crate) struct Form {
     pub(crate) decimal: DecimalMark,
     /// How far a packed file may unfold.
     pub(crate) unpacking: Unpacking,
+}
+
+impl Form {
+    /// The form of a format that says itself how its values are written.
+    pub(crate) const fn of_json(unpacking: Unpacking) -> Self {
+        Self {
+            delimiter: b',',
+            encoding: Encoding::Utf8,
+            missing: Vec::new(),
+            decimal: DecimalMark::Point,
+            unpacking,
+        }
+    }
 }
 
 /// How one file is read.

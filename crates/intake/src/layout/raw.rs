@@ -59,6 +59,8 @@ fn comma() -> Spanned<String> {
 pub(super) enum Shape {
     Wide,
     Long,
+    #[serde(rename = "fhir-r4")]
+    FhirR4,
 }
 
 /// How letters are stored.

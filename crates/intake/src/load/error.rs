@@ -59,6 +59,12 @@ pub enum LoadError {
         /// What it looks like.
         looks_like: &'static str,
     },
+    /// The layout is for one JSON object a line, and the file holds something else.
+    #[error("{file}: does not begin like a JSON object, and the layout reads one resource a line")]
+    NotJsonLines {
+        /// The file.
+        file: String,
+    },
     /// Two columns have one header.
     #[error("{file}: columns {first} and {second} have the same header{}", named(.header.as_deref()))]
     DuplicateHeader {
@@ -153,6 +159,9 @@ impl LoadError {
             Self::NotText { .. } => {
                 Some("export as comma-separated text in UTF-8 or Windows-1252".to_owned())
             }
+            Self::NotJsonLines { .. } => Some(
+                "export newline-delimited JSON, or name a layout for delimited text".to_owned(),
+            ),
             Self::DuplicateHeader { .. } => Some("rename one of them in the export".to_owned()),
             Self::MissingColumns {
                 missing, n_columns, ..

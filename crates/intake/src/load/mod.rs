@@ -7,6 +7,7 @@ mod cells;
 mod coding;
 mod door;
 mod error;
+mod fhir;
 mod file;
 mod overlap;
 mod people;
@@ -122,6 +123,10 @@ fn load_all<'h>(
     mut loading: Loading<'h>,
     progress: &dyn Fn(Progress<'_>),
 ) -> Result<Loading<'h>, LoadError> {
+    if let Some(profile) = &layout.fhir {
+        fhir::load(inputs, layout, profile, &mut loading, progress)?;
+        return Ok(loading);
+    }
     for plan in &layout.plans {
         let mut of_role = Vec::new();
         for input in inputs {

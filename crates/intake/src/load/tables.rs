@@ -209,7 +209,7 @@ impl<'h> Loading<'h> {
     }
 
     /// An export with one row an ulcer repeats the attendance on each; it is kept once.
-    fn add_visit(&mut self, visit: Visit) {
+    pub(super) fn add_visit(&mut self, visit: Visit) {
         let place = (visit.patient, visit.date);
         let earlier = self
             .last_visit
@@ -227,7 +227,7 @@ impl<'h> Loading<'h> {
         self.tables.visits.push(visit);
     }
 
-    fn add_exam(&mut self, exam: FootExam) {
+    pub(super) fn add_exam(&mut self, exam: FootExam) {
         let place = (exam.patient, exam.date, exam.side);
         let earlier = self
             .last_exam
@@ -245,7 +245,7 @@ impl<'h> Loading<'h> {
         self.tables.foot_exams.push(exam);
     }
 
-    fn add_event(&mut self, event: Event) {
+    pub(super) fn add_event(&mut self, event: Event) {
         let key = (
             event.patient,
             event.date,

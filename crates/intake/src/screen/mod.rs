@@ -109,6 +109,11 @@ impl Years {
     }
 }
 
+/// A year of birth before this one tells an age over 89.
+pub(crate) fn over_89_before(horizon: &DataHorizon) -> i32 {
+    Years::of(horizon).over_89_before
+}
+
 /// The screen of one file.
 pub(crate) struct Screen {
     /// As many as the header; kept apart from the columns because every cell of every record passes here.

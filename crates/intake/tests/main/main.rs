@@ -8,6 +8,7 @@ mod agreement;
 mod cells;
 mod damage;
 mod doors;
+mod fhir;
 mod files;
 mod identifiers;
 mod layouts;

@@ -2,7 +2,7 @@
 
 use super::super::error::LoadError;
 use super::super::row::RowFault;
-use super::source::{Source, Text};
+use super::source::{Format, Source, Text};
 use super::{Closed, LONGEST_RECORD_BYTES, MOST_COLUMNS, Record};
 use crate::layout::Form;
 use outcomes::finding::ByteAccount;
@@ -130,6 +130,57 @@ impl Lines {
             n_bytes: self.n_stored.max(tally.n_bytes()),
             sha256: tally.sha256(),
             bytes: self.account,
+        }
+    }
+}
+
+/// The lines of a file as they are, blank ones too.
+pub(crate) struct PlainLines {
+    reader: LineReader,
+    n_stored: u64,
+}
+
+impl PlainLines {
+    /// Opens a file whose first line must begin like a JSON object.
+    pub(crate) fn open(source: &Source<'_>, form: &Form) -> Result<Self, LoadError> {
+        if source.format()? != Format::Lines {
+            return Err(LoadError::NotJsonLines {
+                file: source.name.to_owned(),
+            });
+        }
+        Ok(Self {
+            reader: LineReader::new(source.text(form)?, source.name),
+            n_stored: source.n_bytes(&source.file()?)?,
+        })
+    }
+
+    /// Reads the next line; false at the end.
+    pub(crate) fn next_line(&mut self) -> Result<bool, LoadError> {
+        self.reader.read()
+    }
+
+    /// The line without its line end and space around it.
+    pub(crate) fn content(&self) -> &[u8] {
+        self.reader.content()
+    }
+
+    /// Bytes of the line with its line end.
+    pub(crate) fn n_line_bytes(&self) -> u64 {
+        self.reader.line.len() as u64
+    }
+
+    /// Bytes of the stored file read so far.
+    pub(crate) fn n_bytes_read(&self) -> u64 {
+        self.reader.text.get_ref().stored().n_bytes()
+    }
+
+    /// Ends the reading.
+    pub(crate) fn close(self) -> Closed {
+        let tally = self.reader.text.into_inner().into_stored();
+        Closed {
+            n_bytes: self.n_stored.max(tally.n_bytes()),
+            sha256: tally.sha256(),
+            bytes: ByteAccount::default(),
         }
     }
 }

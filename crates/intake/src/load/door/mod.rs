@@ -5,6 +5,7 @@ mod lines;
 mod packed;
 mod source;
 
+pub(crate) use lines::PlainLines;
 pub(crate) use packed::Unpacking;
 pub(crate) use source::Source;
 
