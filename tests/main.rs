@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "tests")]
 
 mod checks;
+mod doors;
 mod estimate;
 mod example;
 mod formats;

@@ -67,7 +67,16 @@ impl Finding {
 }
 
 /// Checks that set a record aside because another one, which is used, tells the same visit.
-pub(crate) const TOLD_AGAIN: [&str; 2] = ["repeated-row", "superseded-row"];
+const TOLD_AGAIN: [&str; 3] = ["older-version", "repeated-row", "superseded-row"];
+
+/// Reasons that say of a row only that it holds nothing for this program. A whole records system exports mostly such rows,
+/// and they are no fault of the data.
+const OF_NO_INTEREST: [&str; 4] = [
+    "appointment-of-no-visit",
+    "code-tells-no-event",
+    "coding-not-in-layout",
+    "unknown-resource-type",
+];
 
 /// What became of the records of one file: read = used + the sum of set aside.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
@@ -113,13 +122,17 @@ impl FileAccount {
         self.set_aside.iter().map(|(_, n)| n).sum()
     }
 
-    /// Records set aside because another record tells the same: nothing is lost with them.
-    pub fn n_told_again(&self) -> u64 {
-        let again = self
-            .set_aside
-            .iter()
-            .filter(|(check, _)| TOLD_AGAIN.contains(&check.as_str()));
-        again.map(|(_, n)| n).sum()
+    /// Records set aside without any loss: another record tells the same, or they hold nothing for this program.
+    pub fn n_without_loss(&self) -> u64 {
+        self.n_set_aside() - self.faults().map(|(_, n)| n).sum::<u64>()
+    }
+
+    /// Records set aside because of a fault of the data, by reason.
+    pub fn faults(&self) -> impl Iterator<Item = &(String, u64)> {
+        self.set_aside.iter().filter(|(check, _)| {
+            let check = check.as_str();
+            !TOLD_AGAIN.contains(&check) && !OF_NO_INTEREST.contains(&check)
+        })
     }
 
     /// Whether every record read was either used or set aside.

@@ -4,7 +4,7 @@ use super::sheets::{headline_of, last_mature_quarter, trend};
 use super::watch_charts::capitalised;
 use super::{Counted, Material};
 use crate::derive::Prevalent;
-use crate::finding::{FileAccount, TOLD_AGAIN};
+use crate::finding::FileAccount;
 use crate::measure::{Cohort, Method};
 use crate::report::words::{self, counted as count_words, percent, value};
 use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Value};
@@ -130,19 +130,15 @@ fn sentences(material: &Material<'_>, counted: &[Counted], actions: &[ActionItem
 }
 
 /// Said first when so many rows were set aside that nothing below can be relied on. Rows that another row tells again,
-/// as where exports overlap, are no loss and do not count.
+/// as where exports overlap, and rows that hold nothing for this program are no loss and do not count.
 fn set_aside_sentence(material: &Material<'_>) -> Option<String> {
     let sum = |pick: fn(&FileAccount) -> u64| material.accounts.iter().map(pick).sum::<u64>();
-    let n_again = sum(FileAccount::n_told_again);
-    let n_read = sum(|account| account.n_read) - n_again;
-    let n_aside = sum(FileAccount::n_set_aside) - n_again;
+    let n_lossless = sum(FileAccount::n_without_loss);
+    let n_read = sum(|account| account.n_read) - n_lossless;
+    let n_aside = sum(FileAccount::n_set_aside) - n_lossless;
     let share = n_aside as f64 / n_read.max(1) as f64;
-    let reasons = material
-        .accounts
-        .iter()
-        .flat_map(|account| &account.set_aside);
-    let most = reasons
-        .filter(|(reason, _)| !TOLD_AGAIN.contains(&reason.as_str()))
+    let faults = material.accounts.iter().flat_map(FileAccount::faults);
+    let most = faults
         .max_by_key(|(_, n)| *n)
         .map_or("", |(reason, _)| reason.as_str());
     (share > material.rules.set_aside_limit).then(|| {

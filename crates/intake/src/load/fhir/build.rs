@@ -148,6 +148,10 @@ impl Building<'_, '_> {
                 self.encounters.insert(id, part.day);
             }
             (Body::Lesion(lesion), Some(id)) => {
+                // names are ranked by their first appearance, and labels should be ranked as the records rank them
+                if let Some(label) = &lesion.label {
+                    self.loading.tables.names.intern(label);
+                }
                 self.lesions.insert(id, lesion.clone());
             }
             _ => {}
