@@ -602,6 +602,15 @@ fn whoever_can_be_recognised_stops_the_run() {
     noted["note"] = json!([{"text": "seen at home"}]);
     let mut named = visit("E1", "2025-02-01");
     named["subject"]["display"] = json!("somebody");
+    let mut numbered = visit("E1", "2025-02-01");
+    numbered["identifier"] = json!([{"system": "urn:q", "value": "7"}]);
+    let mut aged = lesion();
+    aged["onsetAge"] = json!({"value": 90, "unit": "years", "code": "a"});
+    let mut younger = lesion();
+    younger["onsetAge"] = json!({"value": 89, "unit": "years", "code": "a"});
+    let mut pictured = wound("O1", "2025-02-01", "O");
+    pictured["extension"] =
+        json!([{"valueAttachment": {"contentType": "image/png", "data": "AAAA"}}]);
     let mut told = visit("E1", "2025-02-01");
     told["text"] = json!({"status": "generated", "div": "<div>seen in the clinic</div>"});
     for (said, expected) in [
@@ -639,6 +648,16 @@ fn whoever_can_be_recognised_stops_the_run() {
         (named, "looks-like-name record 1 Encounter.subject.display"),
         (noted, "looks-like-free-text record 1 Observation.note"),
         (told, "looks-like-free-text record 1 Encounter.text"),
+        (
+            numbered,
+            "looks-like-record-number record 1 Encounter.identifier",
+        ),
+        (aged, "age-over-89 record 1 Condition.onsetAge"),
+        (younger, ""),
+        (
+            pictured,
+            "looks-like-link-or-device record 1 Observation.extension.valueAttachment",
+        ),
     ] {
         let loaded = load(std::slice::from_ref(&said));
         let stops: Vec<String> = loaded

@@ -342,3 +342,38 @@ fn a_file_of_codes_gives_events_history_and_findings() {
         "read 8 used 6 code-tells-no-event 1 unmapped-code 1"
     );
 }
+
+/// One below-knee amputation as a surgeon and a hospital bill it, its planned closure eight days later, a status code at
+/// each visit after it, and a second amputation of the other leg: two amputations, and history that dates none.
+#[test]
+fn an_operation_told_by_several_codes_is_counted_once() {
+    let csv = "patient,date,side,cpt,pcs,dx\n\
+        P1,2025-02-01,left,27882,,E11.621\n\
+        P1,2025-02-01,left,,0Y6J0Z1,\n\
+        P1,2025-02-09,left,27884,,\n\
+        P1,2025-03-01,,,,Z89.512\n\
+        P1,2025-06-01,,,,Z89.512\n\
+        P1,2025-09-01,,,0Y6H0Z2,\n";
+    let loaded = load_files(CODED, &[("events.csv", Some(Role::Events), csv.as_bytes())]).unwrap();
+    let tables = outcomes::derive::in_reading_order(loaded.tables);
+    let rules = outcomes::rules::Rules::default();
+    let people = outcomes::derive::derive(&tables, &rules, &crate::support::horizon());
+    let counted: Vec<_> = people[0]
+        .reading
+        .facts
+        .amputations
+        .iter()
+        .map(|one| (one.side, one.level, one.at.date))
+        .collect();
+    let major = AmputationLevel::Major;
+    assert_eq!(
+        counted,
+        [
+            (Side::Left, major, day("2025-02-01")),
+            (Side::Right, major, day("2025-09-01")),
+        ]
+    );
+    let prior = &people[0].person.patient.prior_amputations;
+    assert_eq!(prior.len(), 1);
+    assert_eq!(prior[0].recorded.date, day("2025-03-01"));
+}

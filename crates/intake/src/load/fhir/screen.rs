@@ -25,6 +25,9 @@ const NAMING: [(&str, &str); 6] = [
     ("photo", "looks-like-link-or-device"),
 ];
 
+/// Elements of any resource that are told by being there.
+const WORDS: [&str; 3] = ["text", "note", "identifier"];
+
 /// Keys whose text is the standard's own, or is followed and never kept.
 const OWN: [&str; 23] = [
     "resourceType",
@@ -95,6 +98,15 @@ impl<'s> ResourceScreen<'s> {
                 self.name("looks-like-free-text", path, source);
             }
         }
+        // a number of an encounter or an order leads to the person as a record number does
+        let is_numbered = each(resource, "identifier").any(|one| {
+            let is_label = kind == "Condition" && self.is_label_system(text(one, "system"));
+            is_filled(one) && !is_label
+        });
+        if is_numbered && kind != "Patient" {
+            let path = format!("{kind}.identifier");
+            self.name("looks-like-record-number", path, source);
+        }
         let mut path = kind.to_owned();
         self.walk(resource, &mut path, source);
     }
@@ -141,6 +153,12 @@ impl<'s> ResourceScreen<'s> {
         }
     }
 
+    fn is_label_system(&self, system: Option<&str>) -> bool {
+        let profile = self.layout.fhir.as_ref();
+        let labels = profile.and_then(|profile| profile.label_system.as_deref());
+        labels.is_some() && labels == system
+    }
+
     fn name(&mut self, check: &'static str, path: String, source: SourceRow) {
         let (_, n) = self.named.entry((check, path)).or_insert((source, 0));
         *n += 1;
@@ -151,9 +169,15 @@ impl<'s> ResourceScreen<'s> {
             Json::Object(entries) => {
                 let is_coding = entries.contains_key("code");
                 let is_concept = entries.contains_key("coding");
+                if is_age_over_89(json) {
+                    self.name("age-over-89", path.clone(), source);
+                }
+                if entries.contains_key("data") && entries.contains_key("contentType") {
+                    self.name("looks-like-link-or-device", path.clone(), source);
+                }
                 for (key, value) in entries {
                     let is_told = path == "Patient" && NAMING.iter().any(|(name, _)| name == key);
-                    let is_words = !path.contains('.') && (key == "text" || key == "note");
+                    let is_words = !path.contains('.') && WORDS.contains(&key.as_str());
                     let is_own = is_told
                         || is_words
                         || OWN.contains(&key.as_str())
@@ -274,6 +298,14 @@ fn is_filled(json: &Json) -> bool {
         Json::Array(items) => items.iter().any(is_filled),
         Json::Bool(_) | Json::Number(_) | Json::String(_) => true,
     }
+}
+
+/// A quantity in years above 89 (45 CFR 164.514(b)(2)(i)(C)). UCUM writes a year as `a`.
+fn is_age_over_89(quantity: &Json) -> bool {
+    let unit = text(quantity, "code").or_else(|| text(quantity, "unit"));
+    let is_years = unit.is_some_and(|unit| ["a", "year", "years", "yr", "yrs"].contains(&unit));
+    let value = quantity.get("value").and_then(Json::as_f64);
+    is_years && value.is_some_and(|value| value > 89.0)
 }
 
 /// Whether a narrative or a note holds words.
