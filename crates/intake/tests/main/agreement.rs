@@ -199,6 +199,7 @@ fn load_fhir(files: &simulate::FhirFiles<Vec<u8>>) -> Loaded {
             name: (*name).to_owned(),
             path: file.path.clone(),
             role: None,
+            exported: None,
         })
         .collect();
     let horizon = DataHorizon {
