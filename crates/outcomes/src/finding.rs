@@ -2,6 +2,7 @@
 
 use crate::coded;
 use crate::tables::SourceRow;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 coded! {
@@ -79,7 +80,7 @@ const OF_NO_INTEREST: [&str; 4] = [
 ];
 
 /// What became of the records of one file: read = used + the sum of set aside.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, JsonSchema, Serialize)]
 pub struct FileAccount {
     /// The file's name as given.
     pub file: String,
@@ -97,7 +98,7 @@ pub struct FileAccount {
 
 /// The bytes of a file's text, each counted once. Rows set aside because of a later death stay among the used, for they
 /// told it or were read before it was known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, JsonSchema, Serialize, Deserialize)]
 pub struct ByteAccount {
     /// The header row with its line end and a byte-order mark.
     pub header: u64,

@@ -15,7 +15,12 @@ const MAX_ROWS: usize = 1_048_575;
 /// Characters kept of one text; a cell of a workbook holds 32,767.
 const MAX_TEXT: usize = 30_000;
 /// Widest column, in characters; longer words wrap.
-const WIDEST: usize = 60;
+const WIDEST: usize = 44;
+/// A sheet up to this wide, in characters, is shrunk to the width of a page.
+const FITS_A_PAGE: usize = 190;
+/// Height of a line in points, and of the tallest row a workbook may have.
+const LINE: usize = 15;
+const TALLEST: usize = 400;
 const FIRST_SHEET: &str = "Read me";
 
 /// The bytes of the workbook.
@@ -153,12 +158,12 @@ fn read_me(
         "Every number is the one of report.json. Shares are numbers between 0 and 1, shown as percentages. An empty cell is not known or not defined and is never a zero; column State says why a value is missing; “suppressed” hides a count to protect patients. The note on each heading says what the column means.".to_owned(),
         report.front_page.chance.clone(),
     ];
+    sheet.set_row_height(1, 24)?;
     let mut row = 2;
     for line in lines.iter().chain(&report.front_page.sentences) {
         sheet.merge_range(row, 0, row, 2, &clean(line), &looks.words)?;
         // A merged cell does not grow with its words.
-        let n_lines = line.chars().count() / 120 + 1;
-        sheet.set_row_height(row, 15.0 * n_lines as f64)?;
+        sheet.set_row_height(row, height(line.chars().count(), 115) as f64)?;
         row += 1;
     }
     row += 1;
@@ -171,28 +176,50 @@ fn read_me(
         sheet.write_url(row, 0, link)?;
         sheet.write_number_with_format(row, 1, table.rows.len() as f64, &looks.whole)?;
         put_text(sheet, row, 2, table.words, looks)?;
+        sheet.set_row_height(row, height(table.words.chars().count(), 85) as f64)?;
     }
-    for_paper(sheet)
+    for_paper(sheet, 130)
 }
 
-/// Prints on A4, as wide as the sheet, with page numbers.
-fn for_paper(sheet: &mut Worksheet) -> Result<(), XlsxError> {
+/// Height in points of so many characters in a column of this width.
+fn height(n_characters: usize, width: usize) -> usize {
+    (n_characters.div_ceil(width.max(1)).max(1) * LINE).min(TALLEST)
+}
+
+/// Prints on A4 across with page numbers: shrunk to the page's width where the letters stay legible.
+fn for_paper(sheet: &mut Worksheet, width: usize) -> Result<(), XlsxError> {
     sheet
         .set_landscape()
         .set_paper_size(9)
-        .set_print_fit_to_pages(1, 0)
         .set_footer("&C&A, page &P of &N");
+    if width <= FITS_A_PAGE {
+        sheet.set_print_fit_to_pages(1, 0);
+    } else {
+        sheet.set_print_scale(60);
+        sheet.set_repeat_columns(0, 0)?;
+    }
     Ok(())
 }
 
 fn sheet(sheet: &mut Worksheet, table: &DataTable, looks: &Looks) -> Result<(), XlsxError> {
     sheet.set_name(table.title)?;
-    for ((column, field), place) in (0..).zip(&table.fields).zip(0..) {
+    let widths: Vec<usize> = (table.fields.iter().enumerate())
+        .map(|(place, field)| width(table, field, place))
+        .collect();
+    for ((column, field), width) in (0..).zip(&table.fields).zip(&widths) {
         sheet.write_string_with_format(0, column, field.title, &looks.heading)?;
         sheet.insert_note(0, column, &note(field))?;
-        sheet.set_column_width(column, width(table, field, place) as f64)?;
+        sheet.set_column_width(column, *width as f64)?;
     }
     for (row, cells) in (1..).zip(table.rows.iter().take(MAX_ROWS)) {
+        let heights = cells.iter().zip(&widths).map(|(cell, width)| match cell {
+            Cell::Text(text) => height(text.chars().count() + 2, *width),
+            _ => LINE,
+        });
+        let tallest = heights.max().unwrap_or(LINE);
+        if tallest > LINE {
+            sheet.set_row_height(row, tallest as f64)?;
+        }
         for (column, cell) in (0..).zip(cells) {
             put(sheet, row, column, cell, looks)?;
         }
@@ -202,7 +229,7 @@ fn sheet(sheet: &mut Worksheet, table: &DataTable, looks: &Looks) -> Result<(), 
     sheet.set_freeze_panes(1, 0)?;
     sheet.autofilter(0, 0, last_row, last_column)?;
     sheet.set_repeat_rows(0, 0)?;
-    for_paper(sheet)
+    for_paper(sheet, widths.iter().sum())
 }
 
 fn note(field: &Field) -> Note {

@@ -11,8 +11,16 @@ use outcomes::measure::{FAMILIES, MEASURES, Measure, find_measure};
 use outcomes::rules::{AreaFormula, Clock, Rules, SETTINGS, VascularGuideline};
 use std::fmt::Write as _;
 
+/// The name under which the schema of report.json is printed.
+const REPORT_SCHEMA: &str = "report-schema";
+
 /// Everything known about one measure, check, setting or method.
 pub(crate) fn explain(name: &str) -> Result<(), Failure> {
+    if name == REPORT_SCHEMA {
+        return out(include_str!(
+            "../../../../reports/schema/report.schema.json"
+        ));
+    }
     let found = explained(name)
         .or_else(|| explained_method(name))
         .or_else(|| explained_scale(name))

@@ -37,7 +37,7 @@ pub struct PublicCopy {
 }
 
 /// One thing hidden in the public copy.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, schemars::JsonSchema, Serialize)]
 pub struct SuppressionLine {
     /// Id of the measure.
     pub measure: String,

@@ -21,6 +21,7 @@ use crate::coded;
 use crate::disclose::SuppressionLine;
 use crate::finding::FileAccount;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 coded! {
@@ -36,7 +37,7 @@ coded! {
 }
 
 /// Everything one report says.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Report {
     /// Version of this value's shape.
     pub format: u32,
@@ -87,7 +88,7 @@ pub struct Report {
 }
 
 /// Dates declared by the pipeline file.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct Horizon {
     /// First day the export covers.
     pub data_start: NaiveDate,
@@ -100,7 +101,7 @@ pub struct Horizon {
 }
 
 /// The plain-words page.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct FrontPage {
     /// What happened, in sentences with numbers in them.
     pub sentences: Vec<String>,
@@ -111,7 +112,7 @@ pub struct FrontPage {
 }
 
 /// A headline: one measure result and how to read it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Headline {
     /// Short plain title.
     pub title: String,
@@ -126,7 +127,7 @@ pub struct Headline {
 }
 
 /// Measures of one family.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Family {
     /// Kebab-case id, for example `healing`.
     pub id: String,
@@ -139,7 +140,7 @@ pub struct Family {
 }
 
 /// One measure: what it means and what it came to.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct MeasureSheet {
     /// Kebab-case id.
     pub id: String,
@@ -172,7 +173,7 @@ pub struct MeasureSheet {
 }
 
 /// What a measure came to for one cohort.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct MeasureResult {
     /// Id of the measure.
     pub measure: String,
@@ -199,7 +200,7 @@ pub struct MeasureResult {
 }
 
 /// One line of the action list.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct ActionItem {
     /// Pseudonymous patient id.
     pub patient: String,
@@ -220,7 +221,7 @@ pub struct ActionItem {
 }
 
 /// One step from rows to cohorts.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct FlowStep {
     /// What is counted.
     pub label: String,
@@ -231,7 +232,7 @@ pub struct FlowStep {
 }
 
 /// How often a check spoke.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct FindingTally {
     /// Name of the check.
     pub check: String,
@@ -246,7 +247,7 @@ pub struct FindingTally {
 }
 
 /// How complete one field is.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct FieldCompleteness {
     /// Table.
     pub table: String,
@@ -261,7 +262,7 @@ pub struct FieldCompleteness {
 }
 
 /// One setting in force.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct SettingLine {
     /// Name as in the pipeline file.
     pub name: String,
@@ -274,7 +275,7 @@ pub struct SettingLine {
 }
 
 /// One row of the rules table.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct RuleLine {
     /// Measure id.
     pub measure: String,
@@ -297,7 +298,7 @@ pub struct RuleLine {
 }
 
 /// What made this report.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct Provenance {
     /// Program and version.
     pub program: String,

@@ -1,7 +1,8 @@
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// What the charts over the quarters say, and how often they would speak if nothing had changed.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct Monitoring {
     /// The run rules and what they come to by chance, a sentence each.
     pub rules: Vec<String>,
@@ -10,7 +11,7 @@ pub struct Monitoring {
 }
 
 /// One series that is watched.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct WatchedSeries {
     /// What is watched.
     pub title: String,

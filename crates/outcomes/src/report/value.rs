@@ -1,5 +1,6 @@
 use crate::coded;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 coded! {
@@ -23,7 +24,7 @@ coded! {
 }
 
 /// A confidence interval. An end that the data cannot give is `None`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Interval {
     /// Lower limit.
     pub lower: Option<f64>,
@@ -36,7 +37,7 @@ pub struct Interval {
 }
 
 /// A number with its interval.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Estimate {
     /// The estimate.
     pub estimate: f64,
@@ -45,7 +46,7 @@ pub struct Estimate {
 }
 
 /// The value of a measure, or the reason there is none. Absence is never a number.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Value {
     /// A number.
@@ -70,7 +71,7 @@ pub enum Value {
 }
 
 /// A count, or the fact that it is hidden. A renderer cannot see a hidden number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Count {
     /// The count.
@@ -90,7 +91,7 @@ impl std::fmt::Display for Count {
 }
 
 /// Best and worst case under unknown outcomes.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct Bounds {
     /// All unknown outcomes unfavourable.
     pub lowest: f64,

@@ -13,4 +13,5 @@ mod hostile;
 mod paper;
 mod poison;
 mod privacy;
+mod schema;
 mod workbook;

@@ -3,10 +3,11 @@
 use super::{AtRiskRow, BandPoint, FigureFrame, IncidenceCurve};
 use crate::report::Count;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Everything that can happen, stacked: at every day the layers add up to 1.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct IncidenceStack {
     /// Words around the chart.
     pub frame: FigureFrame,
@@ -25,7 +26,7 @@ pub struct IncidenceStack {
 }
 
 /// One small chart a stratum, all on the same scales.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct SmallMultiples {
     /// Words around the chart.
     pub frame: FigureFrame,
@@ -40,7 +41,7 @@ pub struct SmallMultiples {
 }
 
 /// One panel of small multiples.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct SmallPanel {
     /// Stratum in words.
     pub label: String,
@@ -55,7 +56,7 @@ pub struct SmallPanel {
 }
 
 /// The curve that dates an event at the visit that saw it, beside the one that knows only the interval between visits.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct IntervalBeside {
     /// Words around the chart.
     pub frame: FigureFrame,
@@ -74,7 +75,7 @@ pub struct IntervalBeside {
 }
 
 /// Probability that an event fell after one day and up to another.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct IntervalMass {
     /// Not yet on this day.
     pub after_day: f64,
@@ -85,7 +86,7 @@ pub struct IntervalMass {
 }
 
 /// Area of each ulcer over time as a share of its first area.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Trajectories {
     /// Words around the chart.
     pub frame: FigureFrame,
@@ -106,14 +107,14 @@ pub struct Trajectories {
 }
 
 /// The course of one ulcer.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct AreaLine {
     /// Measured areas in time order.
     pub points: Vec<AreaPoint>,
 }
 
 /// One measured area.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct AreaPoint {
     /// Days since the first visit.
     pub day: f64,
@@ -122,7 +123,7 @@ pub struct AreaPoint {
 }
 
 /// Who was followed when: calendar time across, time since the start upwards, a line each.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct FollowUpCalendar {
     /// Words around the chart.
     pub frame: FigureFrame,
@@ -141,7 +142,7 @@ pub struct FollowUpCalendar {
 }
 
 /// One line of a follow-up calendar.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct FollowUpSpan {
     /// First day.
     pub start: NaiveDate,

@@ -16,10 +16,11 @@ pub use monitoring::{
 pub use movements::{Movement, MovementFlow, Pathway, PathwayStep};
 
 use super::{Count, Unit};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// What every chart must have.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct FigureFrame {
     /// Kebab-case id, unique in a report.
     pub id: String,
@@ -34,7 +35,7 @@ pub struct FigureFrame {
 }
 
 /// A chart as data; drawing adds scales only.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Figure {
     /// Step curves that rise from 0, with bands and numbers at risk.
@@ -118,7 +119,7 @@ impl Figure {
 }
 
 /// One step curve.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct IncidenceCurve {
     /// Direct label.
     pub label: String,
@@ -131,7 +132,7 @@ pub struct IncidenceCurve {
 }
 
 /// One step of a curve.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct BandPoint {
     /// Day of the step.
     pub day: f64,
@@ -144,7 +145,7 @@ pub struct BandPoint {
 }
 
 /// Numbers at risk under a chart.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct AtRiskRow {
     /// Row label.
     pub label: String,
@@ -153,7 +154,7 @@ pub struct AtRiskRow {
 }
 
 /// One bar of stacked shares.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct StackedQuarter {
     /// Quarter label.
     pub quarter: String,
@@ -164,7 +165,7 @@ pub struct StackedQuarter {
 }
 
 /// One point of a trend. A quarter without a value is drawn as a gap with its reason.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct TrendPoint {
     /// Quarter label.
     pub quarter: String,

@@ -2,10 +2,11 @@
 
 use super::FigureFrame;
 use crate::report::{Count, Unit, Value};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A measure over time with a centre, limits and named signals.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct ControlChart {
     /// Words around the chart.
     pub frame: FigureFrame,
@@ -22,7 +23,7 @@ pub struct ControlChart {
 }
 
 /// One point of a control chart.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct ControlPoint {
     /// Quarter, or the number or date of an event.
     pub label: String,
@@ -41,7 +42,7 @@ pub struct ControlPoint {
 }
 
 /// A rule by which a chart gives a signal.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct NamedSignal {
     /// Short name: `outside the limits`.
     pub name: String,
@@ -50,7 +51,7 @@ pub struct NamedSignal {
 }
 
 /// Units by size, with the limits within which chance alone would leave them. No ranking.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Funnel {
     /// Words around the chart.
     pub frame: FigureFrame,
@@ -67,7 +68,7 @@ pub struct Funnel {
 }
 
 /// Limits of one level.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct FunnelLimits {
     /// Level, for example 0.95.
     pub level: f64,
@@ -76,7 +77,7 @@ pub struct FunnelLimits {
 }
 
 /// Limits at one size.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct FunnelLimit {
     /// Size.
     pub size: f64,
@@ -87,7 +88,7 @@ pub struct FunnelLimit {
 }
 
 /// One unit of a funnel: a site, a clinician.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct FunnelUnit {
     /// Name.
     pub label: String,
@@ -102,7 +103,7 @@ pub struct FunnelUnit {
 }
 
 /// Estimates side by side on one scale.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Forest {
     /// Words around the chart.
     pub frame: FigureFrame,
@@ -115,7 +116,7 @@ pub struct Forest {
 }
 
 /// One row of a forest plot.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct ForestRow {
     /// Heading that this row stands under; the same for neighbouring rows of one group.
     pub group: Option<String>,

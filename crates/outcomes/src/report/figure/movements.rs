@@ -2,10 +2,11 @@
 
 use super::FigureFrame;
 use crate::report::{Count, Value};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// How many went from which class to which between two dates.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Movement {
     /// Words around the chart.
     pub frame: FigureFrame,
@@ -22,7 +23,7 @@ pub struct Movement {
 }
 
 /// People who went from one class to another.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct MovementFlow {
     /// Place in the classes at the beginning, from 0.
     pub from: usize,
@@ -33,7 +34,7 @@ pub struct MovementFlow {
 }
 
 /// Steps of a pathway and how soon they are reached, everybody timed from the same start.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Pathway {
     /// Words around the chart.
     pub frame: FigureFrame,
@@ -48,7 +49,7 @@ pub struct Pathway {
 }
 
 /// One step of a pathway.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct PathwayStep {
     /// Name of the step.
     pub label: String,
