@@ -62,7 +62,7 @@ fn every_copy_and_every_example_report_obeys_the_schema() {
         .collect();
     for audience in ["clinic", "auditor", "public"] {
         let path = kept_at()
-            .join("../../example")
+            .with_file_name("../example")
             .join(audience)
             .join("report.json");
         reports.push(serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap());
