@@ -30,15 +30,6 @@ macro_rules! coded {
             fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result { f.write_str(self.code()) }
         }
 
-        impl schemars::JsonSchema for $name {
-            fn schema_name() -> std::borrow::Cow<'static, str> { stringify!($name).into() }
-
-            fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
-                let codes: Vec<&str> = Self::ALL.iter().map(|value| value.code()).collect();
-                schemars::json_schema!({ "type": "string", "enum": codes })
-            }
-        }
-
         impl serde::Serialize for $name {
             fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
                 serializer.serialize_str(self.code())

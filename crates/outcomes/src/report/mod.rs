@@ -309,3 +309,21 @@ pub struct Provenance {
     /// Input files: name, bytes, SHA-256.
     pub inputs: Vec<(String, u64, String)>,
 }
+
+/// The schema of a code: one of its spellings.
+macro_rules! coded_schema {
+    ($($name:ident),+) => { $(
+        impl JsonSchema for $name {
+            fn schema_name() -> std::borrow::Cow<'static, str> {
+                stringify!($name).into()
+            }
+
+            fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+                let codes: Vec<&str> = Self::ALL.iter().map(|value| value.code()).collect();
+                schemars::json_schema!({ "type": "string", "enum": codes })
+            }
+        }
+    )+ };
+}
+
+coded_schema!(Audience, Unit);
