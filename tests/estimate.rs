@@ -148,3 +148,44 @@ fn estimate_counts_rows_left_out() {
         (Some(2), Some(2))
     );
 }
+
+#[test]
+fn a_number_that_is_none_is_no_cause_and_no_group() {
+    let folder = Folder::new("estimate-no-label");
+    let file = folder.write("rows.csv", "days,outcome,arm\n3,1,a\n4,NaN,a\n5,0,inf\n");
+    for (options, place) in [
+        (vec![], "record 2 (line 3), column `outcome`"),
+        (
+            vec!["--event", "1", "--group", "arm"],
+            "record 2 (line 3), column `outcome`",
+        ),
+    ] {
+        let mut all = vec!["estimate", "cumulative-incidence", file.to_str().unwrap()];
+        all.extend(["--exit", "days", "--cause", "outcome"]);
+        all.extend(options);
+        let output = limbledger(all);
+        let words = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(1), "{words}");
+        assert!(words.contains(place), "{words}");
+        assert!(
+            !words.contains("NaN") && words.contains("hint: "),
+            "{words}"
+        );
+    }
+}
+
+#[test]
+fn estimate_draws_limits_of_quantiles_and_says_the_seed() {
+    let folder = Folder::new("estimate-draws");
+    let draws = ["--draws", "200", "--seed", "3", "--cluster", "days"];
+    let mut options = vec!["kaplan-meier", "--exit", "days", "--cause", "outcome"];
+    options.extend(draws);
+    let found = answer(&folder, &options);
+    assert_eq!(found["options"]["draws"], 200);
+    assert_eq!(found["options"]["seed"], 3);
+    let first = &found["curves"][0]["quantiles"][0];
+    let number = |name: &str| first[name].as_f64().unwrap();
+    assert!(number("bootstrap_lower") <= number("estimate"));
+    assert!(number("bootstrap_upper") >= number("estimate"));
+    assert_eq!(found, answer(&folder, &options));
+}

@@ -129,7 +129,7 @@ fn options_named_for_a_method_are_options_of_estimate() {
 }
 
 /// Every option that gives a column or a value, with something to give.
-const OPTIONS: [(&str, &str); 31] = [
+const OPTIONS: [(&str, &str); 33] = [
     ("--exit", "days"),
     ("--entry", "days"),
     ("--cause", "days"),
@@ -161,6 +161,8 @@ const OPTIONS: [(&str, &str); 31] = [
     ("--limit", "4"),
     ("--distribution", "weibull"),
     ("--firth", ""),
+    ("--draws", "100"),
+    ("--seed", "1"),
 ];
 
 #[test]
@@ -193,7 +195,12 @@ fn an_option_that_a_method_does_not_use_is_refused_or_noted_even_at_its_default(
 }
 
 /// A command that is answered, what is added to it, and what is said then.
-const IDLE_BESIDE_OTHERS: [(&str, &str, &str); 6] = [
+const IDLE_BESIDE_OTHERS: [(&str, &str, &str); 7] = [
+    (
+        "kaplan-meier follow-up.csv --exit days --cause outcome",
+        "--seed 4",
+        "`--draws`",
+    ),
     (
         "proportion clinicians.csv --events healed --denominator ulcers",
         "--cause healed",

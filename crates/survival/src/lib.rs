@@ -34,7 +34,10 @@ pub use comparison::{
     gray_test, log_rank,
 };
 pub use counts::{ConfidenceLimits, poisson_exact, wilson};
-pub use curve::{Curve, CurveNote, CurveOptions, CurvePoint, Limits, Quantile, Quantity, Variance};
+pub use curve::{
+    BootstrapQuantile, Curve, CurveNote, CurveOptions, CurvePoint, Limits, Quantile, Quantity,
+    Variance, bootstrap_quantile,
+};
 pub use error::SurvivalError;
 pub use incidence::{CumulativeIncidence, aalen_johansen};
 pub use kaplan_meier::kaplan_meier;

@@ -227,6 +227,12 @@ pub(crate) struct EstimateArguments {
     /// Times to report besides those of the data
     #[arg(long, value_name = "TIMES", value_delimiter = ',')]
     pub(crate) times: Vec<f64>,
+    /// Samples to draw for bootstrap limits of the quantiles; clusters are drawn whole
+    #[arg(long, value_name = "NUMBER")]
+    pub(crate) draws: Option<usize>,
+    /// Seed of the draws
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    pub(crate) seed: u64,
     /// People that propensity weights aim at
     #[arg(long, value_enum, default_value = "average")]
     pub(crate) population: PopulationName,

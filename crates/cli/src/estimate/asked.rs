@@ -74,7 +74,7 @@ fn methods_that_take(option: &str) -> String {
 }
 
 /// Options that the method reads, though not beside the others that were given: whether one is there, the fact, and a hint.
-fn idle_beside_others(arguments: &EstimateArguments) -> [(bool, &'static str, &'static str); 6] {
+fn idle_beside_others(arguments: &EstimateArguments) -> [(bool, &'static str, &'static str); 7] {
     let method = arguments.method;
     let counts_events = arguments.events.is_some();
     let of_counts = [Method::Proportion, Method::Standardised].contains(&method);
@@ -88,6 +88,11 @@ fn idle_beside_others(arguments: &EstimateArguments) -> [(bool, &'static str, &'
         )
     );
     [
+        (
+            arguments.draws.is_none() && arguments.given.iter().any(|option| option == "--seed"),
+            "`--seed` is that of the samples that `--draws` asks for",
+            "`--draws 1000` draws that many",
+        ),
         (
             of_counts && counts_events && arguments.cause.is_some(),
             "`--events` and `--cause` are two ways to say the same",

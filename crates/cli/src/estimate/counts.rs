@@ -45,7 +45,8 @@ impl Counts {
             groups: arguments
                 .group
                 .as_ref()
-                .map(|column| Labels::new(&table.text(column))),
+                .map(|column| Ok(Labels::new(&table.labels(column)?)))
+                .transpose()?,
             table,
         })
     }
@@ -63,7 +64,8 @@ impl Counts {
             groups: arguments
                 .group
                 .as_ref()
-                .map(|column| Labels::new(&table.text(column))),
+                .map(|column| Ok(Labels::new(&table.labels(column)?)))
+                .transpose()?,
             table,
         })
     }
@@ -246,7 +248,8 @@ fn predicted(arguments: &EstimateArguments) -> Result<Value, Failure> {
     let groups = arguments
         .group
         .as_ref()
-        .map(|column| Labels::new(&table.text(column)));
+        .map(|column| Ok(Labels::new(&table.labels(column)?)))
+        .transpose()?;
     let parts: Vec<Option<u32>> = match &groups {
         None => vec![None],
         Some(groups) => groups.all().into_iter().map(Some).collect(),

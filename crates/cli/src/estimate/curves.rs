@@ -5,16 +5,21 @@ use super::arguments::{EstimateArguments, VarianceName};
 use super::follow_up::{FollowUp, curve_options};
 use crate::failure::Failure;
 use serde_json::{Value, json};
+use survival::weighting::BootstrapOptions;
 use survival::{
     CurveOptions, GrayOptions, LogRankOptions, LogRankVariance, RestrictedMean, Sample,
-    SurvivalError, Variance, Weighting, aalen_johansen, gray_test, kaplan_meier, log_rank,
-    nelson_aalen, restricted_mean, restricted_means,
+    SurvivalError, Variance, Weighting, aalen_johansen, bootstrap_quantile, gray_test,
+    kaplan_meier, log_rank, nelson_aalen, restricted_mean, restricted_means,
 };
 
 pub(super) fn kaplan_meier_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
     let rows = FollowUp::read(arguments, &[])?;
     let options = curve_options(arguments, Variance::Greenwood)?;
     let mut answer = begun(arguments, &rows, &options);
+    if let Some(draws) = arguments.draws {
+        answer.option("draws", draws);
+        answer.option("seed", arguments.seed);
+    }
     for (group, sample) in rows.by_group(&rows.sample_of_event())? {
         let curve = kaplan_meier(&sample, &options).map_err(|error| rows.table.refusal(&error))?;
         let mut value = curve_json(
@@ -23,6 +28,10 @@ pub(super) fn kaplan_meier_answer(arguments: &EstimateArguments) -> Result<Value
             rows.event_json(),
             &arguments.times,
         )?;
+        if let Some(draws) = arguments.draws {
+            insert_draws(&mut value, &sample, draws, arguments)
+                .map_err(|error| rows.table.refusal(&error))?;
+        }
         if let Some(until) = arguments.until {
             let mean = restricted_mean(&sample, until, &options);
             insert_mean(
@@ -33,6 +42,35 @@ pub(super) fn kaplan_meier_answer(arguments: &EstimateArguments) -> Result<Value
         answer.curve(value);
     }
     Ok(answer.finished())
+}
+
+/// Bootstrap limits beside those of each quantile.
+fn insert_draws(
+    value: &mut Value,
+    sample: &Sample,
+    n_repetitions: usize,
+    arguments: &EstimateArguments,
+) -> Result<(), SurvivalError> {
+    let options = BootstrapOptions {
+        n_repetitions,
+        seed: arguments.seed,
+        level: arguments.level,
+        n_threads: None,
+    };
+    let quantiles = value.get_mut("quantiles").and_then(Value::as_array_mut);
+    for quantile in quantiles.into_iter().flatten() {
+        let Some(probability) = quantile.get("probability").and_then(Value::as_f64) else {
+            continue;
+        };
+        let drawn = bootstrap_quantile(sample, probability, &options)?;
+        if let Some(object) = quantile.as_object_mut() {
+            object.insert("bootstrap_std_error".to_owned(), json!(drawn.std_error));
+            object.insert("bootstrap_lower".to_owned(), json!(drawn.lower));
+            object.insert("bootstrap_upper".to_owned(), json!(drawn.upper));
+            object.insert("draws_not_reached".to_owned(), json!(drawn.n_not_reached));
+        }
+    }
+    Ok(())
 }
 
 pub(super) fn nelson_aalen_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {

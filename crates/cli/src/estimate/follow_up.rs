@@ -42,7 +42,7 @@ pub(super) fn has_event(
     table: &Table,
     cause: &str,
 ) -> Result<Vec<bool>, Failure> {
-    let cells = table.text(cause);
+    let cells = table.labels(cause)?;
     let is_event = |cell: &&str| match &arguments.event {
         Some(event) => cell == event,
         None => !is_censored(cell),
@@ -91,7 +91,7 @@ impl FollowUp {
         ];
         columns.extend(&extra);
         let table = table_of(arguments, &columns, &[&arguments.cause])?;
-        let causes = Labels::from_1(&table.text(cause), is_censored);
+        let causes = Labels::from_1(&table.labels(cause)?, is_censored);
         let refuse = |error: survival::SurvivalError| table.refusal(&error);
         let mut sample = Sample::new(table.numbers(exit, f64::NAN)?, causes.codes.clone())
             .map_err(refuse)?
@@ -113,15 +113,16 @@ impl FollowUp {
         let labels = |column: &Option<String>| {
             column
                 .as_deref()
-                .map(|column| Labels::new(&table.text(column)))
+                .map(|column| Ok(Labels::new(&table.labels(column)?)))
+                .transpose()
         };
         let event = match &arguments.event {
             None => None,
             Some(event) => Some(causes.code_of(event).ok_or_else(no_such_event)?),
         };
         Ok(Self {
-            groups: labels(&arguments.group),
-            strata: labels(&arguments.stratum),
+            groups: labels(&arguments.group)?,
+            strata: labels(&arguments.stratum)?,
             event,
             sample,
             causes,

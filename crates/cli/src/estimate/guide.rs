@@ -34,10 +34,12 @@ impl Method {
                     "--level",
                     "--limits",
                     "--variance",
+                    "--draws",
+                    "--seed",
                 ],
                 formula: "S(t) = product over event times up to t of 1 - d/n; Greenwood's variance",
                 source: "Kaplan and Meier, JASA 1958;53:457. Klein and Moeschberger 2003, eq. 4.2.1 and 4.2.2 (from memory). \
-                    Quantiles: Brookmeyer and Crowley, Biometrics 1982;38:29.",
+                    Quantiles: Brookmeyer and Crowley, Biometrics 1982;38:29; drawn with `--draws`: Efron, JASA 1981;76:312.",
                 example: "limbledger estimate kaplan-meier sample-data/estimate/follow-up.csv --exit days --cause outcome --group site --times 84",
             },
             Self::NelsonAalen => Guide {

@@ -46,7 +46,8 @@ impl Rows {
             groups: arguments
                 .group
                 .as_ref()
-                .map(|column| Labels::new(&table.text(column))),
+                .map(|column| Ok(Labels::new(&table.labels(column)?)))
+                .transpose()?,
         })
     }
 
@@ -123,7 +124,7 @@ pub(super) fn mean_count_answer(arguments: &EstimateArguments) -> Result<Value, 
         &[&arguments.cause],
     )?;
     let rows = Rows::read(&table, arguments)?;
-    let causes = Labels::from_1(&table.text(cause), is_censored);
+    let causes = Labels::from_1(&table.labels(cause)?, is_censored);
     let terminal: Vec<u32> = match &arguments.event {
         None => Vec::new(),
         Some(event) => {
@@ -199,7 +200,7 @@ pub(super) fn multi_state_answer(arguments: &EstimateArguments) -> Result<Value,
         &[&arguments.to],
     )?;
     let rows = Rows::read(&table, arguments)?;
-    let (from, to) = (table.text(from), table.text(to));
+    let (from, to) = (table.labels(from)?, table.labels(to)?);
     // one numbering of the states for both columns
     let is_no_move = |cell: &str| {
         cell.is_empty()

@@ -396,6 +396,7 @@ fn intervals(
     let groups = arguments
         .group
         .as_ref()
-        .map(|column| Labels::new(&table.text(column)));
+        .map(|column| Ok(Labels::new(&table.labels(column)?)))
+        .transpose()?;
     Ok((table, intervals, groups))
 }

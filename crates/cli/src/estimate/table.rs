@@ -168,6 +168,20 @@ impl Table {
         column.map_or_else(Vec::new, |column| column.cells().collect())
     }
 
+    /// Labels of a column; a label that some programs write for a number they do not have is refused, since it would read
+    /// as a label of its own.
+    pub(super) fn labels(&self, name: &str) -> Result<Vec<&str>, Failure> {
+        let cells = self.text(name);
+        let is_no_number = |cell: &&str| cell.parse().is_ok_and(|number: f64| !number.is_finite());
+        match cells.iter().position(is_no_number) {
+            None => Ok(cells),
+            Some(row) => Err(Failure::Data(format!(
+                "{}, column `{name}`: neither a label nor a finite number\nhint: leave the cell empty where nothing is known",
+                self.place(row)
+            ))),
+        }
+    }
+
     /// Numbers of a column; an empty cell becomes `of_empty`.
     pub(super) fn numbers(&self, name: &str, of_empty: f64) -> Result<Vec<f64>, Failure> {
         let cells = self.text(name).into_iter().enumerate();

@@ -1,11 +1,13 @@
 //! Curves: an estimate at each distinct time, with its uncertainty and the numbers at risk.
 
 mod assemble;
+mod bootstrap;
 mod limits;
 mod options;
 mod quantile;
 
 pub(crate) use assemble::{Columns, Context, assemble, entered};
+pub use bootstrap::{BootstrapQuantile, bootstrap_quantile};
 pub(crate) use limits::pointwise_limits;
 pub use options::{CurveOptions, Limits, Variance};
 pub use quantile::Quantile;

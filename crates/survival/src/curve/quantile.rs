@@ -17,7 +17,7 @@ pub struct Quantile {
 }
 
 /// Products like (1 - 1/2)(1 - 1/3) miss 1/3 in the last digit; within this much a value is met exactly.
-const TOLERANCE: f64 = 1.5e-8;
+pub(super) const TOLERANCE: f64 = 1.5e-8;
 
 impl Curve {
     /// The first time at which the share with the event passes `probability`.

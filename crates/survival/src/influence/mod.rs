@@ -262,7 +262,7 @@ pub(crate) fn rows_by_content(sample: &Sample, order: &TimeOrder) -> Vec<u32> {
 }
 
 /// Pairs of cluster and row in the order of the cluster, rows of one cluster in their own order.
-fn rows_by_cluster(cluster: &[u32], n_clusters: usize) -> Vec<(u32, u32)> {
+pub(crate) fn rows_by_cluster(cluster: &[u32], n_clusters: usize) -> Vec<(u32, u32)> {
     let rows = || {
         cluster
             .iter()

@@ -1,6 +1,7 @@
 //! The curves against values made outside this project, hand-worked cases and properties.
 #![allow(clippy::unwrap_used)]
 
+mod bootstrap;
 mod by_hand;
 mod comparison;
 mod distributions;
