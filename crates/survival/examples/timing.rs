@@ -8,14 +8,16 @@
 use std::error::Error;
 use std::time::Instant;
 use survival::interval::{IntervalRegressionOptions, IntervalSample, interval_regression, npmle};
-use survival::regression::cox::{CoxOptions, cox};
+use survival::regression::concordance::{TimeWeight, concordance};
+use survival::regression::cox::{CoxOptions, TimeTransform, cox};
 use survival::regression::fine_gray::{FineGrayOptions, fine_gray};
 use survival::regression::{
     BinaryOutcomes, Covariate, Covariates, LogisticOptions, Term, logistic,
 };
+use survival::weighting::BootstrapOptions;
 use survival::{
     Curve, CurveOptions, GrayOptions, LogRankOptions, Sample, SurvivalError, Variance,
-    aalen_johansen, gray_test, kaplan_meier, log_rank, nelson_aalen,
+    aalen_johansen, bootstrap_quantile, gray_test, kaplan_meier, log_rank, nelson_aalen,
 };
 
 type Answer = Result<Option<f64>, SurvivalError>;
@@ -26,7 +28,7 @@ type Method = (&'static str, fn(&Table) -> Answer);
 /// The curves' figures are read on this day.
 const DAY: f64 = 180.0;
 
-const METHODS: [Method; 14] = [
+const METHODS: [Method; 17] = [
     ("kaplan-meier", |table| {
         let curve = kaplan_meier(&table.sample()?, &CurveOptions::default())?;
         Ok(estimate(&curve))
@@ -85,6 +87,30 @@ const METHODS: [Method; 14] = [
         let fit = cox(&sample, &table.covariates()?, None, &of_cause_1())?;
         Ok(first(&fit.terms).and_then(|term| term.estimate))
     }),
+    ("proportional-hazards-test", |table| {
+        let fit = cox(&table.sample()?, &table.covariates()?, None, &of_cause_1())?;
+        let found = fit.proportionality_test(TimeTransform::KaplanMeier)?;
+        Ok(Some(found.global.statistic))
+    }),
+    ("concordance", |table| {
+        let score = table
+            .covariates
+            .first()
+            .map(|column| column.values.as_slice());
+        let sample = table.sample()?.only_cause(1);
+        let found = concordance(&sample, score.unwrap_or_default(), None, TimeWeight::AtRisk)?;
+        Ok(found.map(|found| found.estimate))
+    }),
+    ("bootstrap-of-a-median", |table| {
+        let options = BootstrapOptions {
+            n_repetitions: 200,
+            seed: 1,
+            level: 0.95,
+            n_threads: None,
+        };
+        let found = bootstrap_quantile(&table.sample()?, 0.5, &options)?;
+        Ok(found.estimate)
+    }),
     ("fine-gray", |table| {
         let fit = fine_gray(
             &table.sample()?,
@@ -126,12 +152,13 @@ fn main() -> Result<(), Box<dyn Error>> {
         let mut seconds = f64::INFINITY;
         let mut figure = None;
         let begun = Instant::now();
-        // the best of three, fewer when they are long
-        for _ in 0..3 {
+        // the best of three to twenty, fewer when they are long
+        for turn in 1..=20 {
             let start = Instant::now();
             figure = run(&table)?;
             seconds = seconds.min(start.elapsed().as_secs_f64());
-            if begun.elapsed().as_secs_f64() > 5.0 {
+            let spent = begun.elapsed().as_secs_f64();
+            if spent > 5.0 || (turn >= 3 && spent > 1.0) {
                 break;
             }
         }

@@ -45,7 +45,7 @@ impl Counts {
             groups: arguments
                 .group
                 .as_ref()
-                .map(|column| Ok(Labels::new(&table.labels(column)?)))
+                .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
                 .transpose()?,
             table,
         })
@@ -64,7 +64,7 @@ impl Counts {
             groups: arguments
                 .group
                 .as_ref()
-                .map(|column| Ok(Labels::new(&table.labels(column)?)))
+                .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
                 .transpose()?,
             table,
         })
@@ -248,7 +248,7 @@ fn predicted(arguments: &EstimateArguments) -> Result<Value, Failure> {
     let groups = arguments
         .group
         .as_ref()
-        .map(|column| Ok(Labels::new(&table.labels(column)?)))
+        .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
         .transpose()?;
     let parts: Vec<Option<u32>> = match &groups {
         None => vec![None],

@@ -113,7 +113,7 @@ impl FollowUp {
         let labels = |column: &Option<String>| {
             column
                 .as_deref()
-                .map(|column| Ok(Labels::new(&table.labels(column)?)))
+                .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
                 .transpose()
         };
         let event = match &arguments.event {

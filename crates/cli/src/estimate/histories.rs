@@ -46,7 +46,7 @@ impl Rows {
             groups: arguments
                 .group
                 .as_ref()
-                .map(|column| Ok(Labels::new(&table.labels(column)?)))
+                .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
                 .transpose()?,
         })
     }

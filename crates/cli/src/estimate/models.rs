@@ -396,7 +396,7 @@ fn intervals(
     let groups = arguments
         .group
         .as_ref()
-        .map(|column| Ok(Labels::new(&table.labels(column)?)))
+        .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
         .transpose()?;
     Ok((table, intervals, groups))
 }

@@ -13,29 +13,23 @@ fn options(n_repetitions: usize) -> BootstrapOptions {
     }
 }
 
-/// Rows with ties, censorings and entries, in clusters of two or three.
-fn rows() -> (Vec<f64>, Vec<u32>, Vec<f64>, Vec<f64>, Vec<u32>) {
-    let n = 90_u32;
-    (
-        (0..n).map(|row| f64::from(row * 37 % 31 + 3)).collect(),
-        (0..n).map(|row| (row * 13 % 5).min(2)).collect(),
-        (0..n).map(|row| f64::from(row * 7 % 3)).collect(),
-        (0..n).map(|row| f64::from(row % 4 + 1) / 2.0).collect(),
-        (0..n).map(|row| row * 2 / 5).collect(),
-    )
+/// Clusters of two or three of 90 rows.
+fn cluster() -> Vec<u32> {
+    (0..90).map(|row| row * 2 / 5).collect()
 }
 
+/// Some of 90 rows with ties, censorings, entries and weights.
 fn sample_of(rows: &[usize], has_cluster: bool) -> Sample {
-    let (exit, cause, entry, weight, cluster) = self::rows();
-    fn picked<T: Copy>(column: &[T], rows: &[usize]) -> Vec<T> {
-        rows.iter().map(|&row| column[row]).collect()
-    }
-    let sample = Sample::new(picked(&exit, rows), picked(&cause, rows))
-        .and_then(|sample| sample.with_entry(picked(&entry, rows)))
-        .and_then(|sample| sample.with_weight(picked(&weight, rows)))
+    let column = |of: fn(u32) -> f64| rows.iter().map(|&row| of(row as u32)).collect::<Vec<f64>>();
+    let causes = rows.iter().map(|&row| (row as u32 * 13 % 5).min(2));
+    let sample = Sample::new(column(|row| f64::from(row * 37 % 31 + 3)), causes.collect())
+        .and_then(|sample| sample.with_entry(column(|row| f64::from(row * 7 % 3))))
+        .and_then(|sample| sample.with_weight(column(|row| f64::from(row % 4 + 1) / 2.0)))
         .unwrap();
     if has_cluster {
-        return sample.with_cluster(picked(&cluster, rows)).unwrap();
+        let cluster = cluster();
+        let own = rows.iter().map(|&row| cluster[row]).collect();
+        return sample.with_cluster(own).unwrap();
     }
     sample
 }
@@ -43,7 +37,7 @@ fn sample_of(rows: &[usize], has_cluster: bool) -> Sample {
 #[test]
 fn drawn_quantiles_are_those_of_curves_of_the_drawn_rows() {
     let all: Vec<usize> = (0..90).collect();
-    let cluster = rows().4;
+    let cluster = cluster();
     let by_curves = |rows: &[usize]| {
         let curve = kaplan_meier(&sample_of(rows, false), &CurveOptions::default()).unwrap();
         vec![curve.quantile(0.4).estimate]
