@@ -35,6 +35,18 @@ methods <- list(
       sqrt(fit$var[1, 1])
     },
     "cox-with-delayed-entry" = function() coef(coxph(formula(paste("Surv(entry, exit, cause == 1) ~", terms)), d))[[1]],
+    "proportional-hazards-test" = function() {
+      fit <- coxph(formula(paste("Surv(exit, cause == 1) ~", terms)), d)
+      tail(cox.zph(fit, transform = "km")$table[, "chisq"], 1)
+    },
+    "concordance" = function() concordance(Surv(exit, cause == 1) ~ x1, d, reverse = TRUE)$concordance,
+    "bootstrap-of-a-median" = function() {
+      medians <- replicate(200, {
+        drawn <- d[sample.int(nrow(d), replace = TRUE), c("exit", "cause")]
+        quantile(survfit(Surv(exit, cause > 0) ~ 1, drawn, se.fit = FALSE), 0.5, conf.int = FALSE)
+      })
+      quantile(survfit(Surv(exit, cause > 0) ~ 1, d), 0.5, conf.int = FALSE)
+    },
     "fine-gray" = function() {
       weighted <- finegray(formula(paste("Surv(exit, state) ~", terms)), d, etype = "first")
       fit <- coxph(formula(paste("Surv(fgstart, fgstop, fgstatus) ~", terms)), weighted, weights = fgwt, ties = "breslow")
@@ -62,10 +74,12 @@ methods <- list(
 run <- methods[[arguments[2]]][[arguments[3]]]
 seconds <- Inf
 begun <- proc.time()[["elapsed"]]
-for (turn in 1:3) {
+# the best of three to twenty, fewer when they are long
+for (turn in 1:20) {
   start <- as.numeric(Sys.time())
   figure <- run()
   seconds <- min(seconds, as.numeric(Sys.time()) - start)
-  if (proc.time()[["elapsed"]] - begun > 5) break
+  spent <- proc.time()[["elapsed"]] - begun
+  if (spent > 5 || (turn >= 3 && spent > 1)) break
 }
 cat(sprintf('{"seconds": %.6g, "figure": %s}\n', seconds, if (is.na(figure)) "null" else sprintf("%.12g", figure)))

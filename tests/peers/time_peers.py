@@ -22,7 +22,8 @@ OURS = "ours"
 # library -> language and methods; the scripts beside this file say how each is called
 PEERS = {
     "survival": ("R", ["kaplan-meier", "kaplan-meier-by-cluster", "nelson-aalen", "log-rank", "cumulative-incidence",
-                       "cumulative-incidence-by-cluster", "cox", "cox-by-cluster", "cox-with-delayed-entry", "fine-gray",
+                       "cumulative-incidence-by-cluster", "cox", "cox-by-cluster", "cox-with-delayed-entry",
+                       "proportional-hazards-test", "concordance", "bootstrap-of-a-median", "fine-gray",
                        "interval-regression", "npmle"]),
     "stats": ("R", ["logistic"]),
     "cmprsk": ("R", ["cumulative-incidence", "gray", "fine-gray"]),

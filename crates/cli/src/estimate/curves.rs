@@ -193,7 +193,10 @@ pub(super) fn incidence_answer(arguments: &EstimateArguments) -> Result<Value, F
             }
         }
         if is_refused {
-            answer.note("Gray's test is not defined with delayed entry and was left out");
+            answer.note(
+                "Gray's test is made for rows that enter at the origin and was left out; fine-gray with `--entry` and the group \
+                 among `--covariates` compares incidences under delayed entry",
+            );
         } else {
             answer.option("gray_power", 0.0);
             if arguments.cluster.is_some() {

@@ -20,8 +20,14 @@ pub struct GrayOptions {
 /// at one time happen at once; variances carry a correction for ties. The statistic is `None` when the cause
 /// has no event or only one group is ever at risk. Weights are frequencies. Clusters are not honoured.
 ///
+/// Delayed entry is refused, not approximated: the risk set of the test is the number at risk divided by the probability of no
+/// event yet, which counts back those with another event under one law of censoring. With late entry that number also needs
+/// the law of the entries, and the source's variance, made of right-censored counting processes, no longer holds. The
+/// weights of [`crate::regression::fine_gray::fine_gray`] carry both laws: with an indicator for each group its Wald test
+/// compares incidences under delayed entry (Geskus, Biometrics 2011;67:39).
+///
 /// # Errors
-/// `NotDefined` with delayed entry, for which the test was not made; `UnequalColumns`; `SettingOutOfRange` for a power that is not finite.
+/// `NotDefined` with delayed entry; `UnequalColumns`; `SettingOutOfRange` for a power that is not finite.
 ///
 /// Source: Gray, Ann Stat 1988;16:1141, the score after (2.9) and the variance of section 4.
 pub fn gray_test(
