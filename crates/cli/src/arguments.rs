@@ -37,6 +37,13 @@ pub(crate) enum Command {
         after_help = "Examples:\n  limbledger check pipelines/quarterly.toml --places 5\n  limbledger check pipelines/quarterly.toml --html check.html\n  limbledger check new.toml --earlier old.toml"
     )]
     Check(CheckArguments),
+    /// Draft a layout for an export that nobody has described yet
+    ///
+    /// Reads headers and the first rows, and writes a layout for a person to finish. Every line says how sure it is and why;
+    /// what is not sure stays a comment. Of the cells only codes that many rows share are written. Columns that look like
+    /// what identifies a person are listed first, and the exit code is 1.
+    #[command(after_help = "Example:\n  limbledger draft-layout visits.csv --out layout.toml")]
+    DraftLayout(DraftArguments),
     /// Run an estimator on a plain table
     ///
     /// For checking the numbers from outside: options name columns, every default in force is printed.
@@ -101,6 +108,16 @@ pub(crate) struct CheckArguments {
     /// day of the quarter]
     #[arg(long, value_name = "YYYY-MM-DD")]
     pub(crate) since: Option<chrono::NaiveDate>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct DraftArguments {
+    /// Files of one export (CSV or newline-delimited JSON, also gzipped)
+    #[arg(required = true)]
+    pub(crate) files: Vec<PathBuf>,
+    /// Layout file to write, instead of printing it; it must not exist yet
+    #[arg(long, value_name = "FILE.toml")]
+    pub(crate) out: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]

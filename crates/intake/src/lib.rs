@@ -7,6 +7,7 @@ mod code_tables;
 mod completeness;
 pub mod config;
 mod dates;
+pub mod draft;
 mod fields;
 pub mod layout;
 mod load;

@@ -129,6 +129,16 @@ pub(crate) fn verdict(quantity: Quantity, declared: Unit, sizes: &Magnitudes) ->
     )
 }
 
+/// Units in which the middle of a column of numbers would be usual, ours first.
+pub(crate) fn fitting_units(quantity: Quantity, sizes: &Magnitudes) -> Vec<Unit> {
+    let (lowest, highest) = quantity.usual_median();
+    let Some(median) = sizes.median() else {
+        return Vec::new();
+    };
+    let fits = |unit: &Unit| (lowest..=highest).contains(&unit.to_ours(median));
+    quantity.units().iter().copied().filter(fits).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

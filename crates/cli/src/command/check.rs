@@ -1,7 +1,7 @@
 //! `check`: everything about an export without its outcomes, as text, data or a page.
 
 mod earlier;
-mod page;
+pub(super) mod page;
 mod text;
 
 use super::load::{Export, profiled, stopped};

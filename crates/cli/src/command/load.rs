@@ -166,7 +166,7 @@ fn disagreement(tables: &Tables, accounts: &[FileAccount], recount: &Recount) ->
     rows.or(records)
 }
 
-fn load_failure(error: LoadError) -> Failure {
+pub(super) fn load_failure(error: LoadError) -> Failure {
     match error.hint() {
         Some(hint) => Failure::with_hint(error, hint),
         None => Failure::CannotRun(error.to_string()),

@@ -2,6 +2,7 @@
 
 mod check;
 mod codes;
+mod draft_layout;
 mod explain;
 mod grade;
 mod load;
@@ -20,6 +21,7 @@ pub(crate) fn perform(command: Command) -> Result<(), Failure> {
     match command {
         Command::Run(arguments) => run::run(&arguments),
         Command::Check(arguments) => check::check(&arguments),
+        Command::DraftLayout(arguments) => draft_layout::draft_layout(&arguments),
         Command::Estimate(arguments) => out(&crate::estimate::estimate(&arguments)?),
         Command::Grade(arguments) => grade::grade(&arguments),
         Command::Explain(arguments) => explain::explain(&arguments.name),

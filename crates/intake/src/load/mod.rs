@@ -5,7 +5,7 @@ mod bind;
 mod blocks;
 mod cells;
 mod coding;
-mod door;
+pub(crate) mod door;
 mod error;
 mod fhir;
 mod file;

@@ -8,6 +8,7 @@ mod agreement;
 mod cells;
 mod damage;
 mod doors;
+mod drafts;
 mod fhir;
 mod files;
 mod identifiers;

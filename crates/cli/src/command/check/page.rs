@@ -5,7 +5,7 @@ use anyhow::Context as _;
 use std::path::Path;
 
 /// Writes a file whole or not at all. A folder, a link or a device in its place is left alone.
-pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+pub(in crate::command) fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     if let Ok(metadata) = std::fs::symlink_metadata(path)
         && !metadata.is_file()
     {

@@ -1,0 +1,618 @@
+//! The drafted layout as text.
+
+use super::Draft;
+use super::assign::Plan;
+use super::codes::Meaning;
+use super::judge::{CodeLine, Expect, Line, MISSING, Sureness, expect};
+use super::orders::Orders;
+use super::sample::Sampled;
+use super::words::Section;
+use crate::dates::DateOrder;
+use crate::layout::Encoding;
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+
+/// The layout, what is left for a person first.
+pub(super) fn write(
+    files: &[Sampled],
+    plan: Plan,
+    identifying: Vec<(String, String, &'static str)>,
+) -> Draft {
+    let mut pages = Pages::default();
+    let is_kept = |(number, line): &&(usize, Line)| {
+        let Some(file) = files.get(*number) else {
+            return false;
+        };
+        line.columns.iter().all(|place| {
+            let header = file.headers.get(*place);
+            identifying
+                .iter()
+                .all(|(of, column, _)| *of != file.name || Some(column) != header)
+        })
+    };
+    let lines: Vec<&Line> = plan
+        .lines
+        .iter()
+        .filter(is_kept)
+        .map(|(_, line)| line)
+        .collect();
+    let dates = dates(&lines, plan.is_long);
+    top(&mut pages, files, &plan, &identifying);
+    form(&mut pages, files, &lines, &dates);
+    for section in Section::ALL {
+        section_lines(&mut pages, &plan, section, &lines, &dates);
+    }
+    code_lists(&mut pages, &lines);
+    unmatched(&mut pages, &plan);
+    let mut text = String::from(
+        "# A draft of a layout. Lines without a mark in front are sure: each says why. Lines that begin with `# likely` or `# unsure`\n# are not read until somebody takes the mark away. `limbledger list codes` shows every field and what it takes.\n#\n# Left for you:\n",
+    );
+    if pages.left.is_empty() {
+        text.push_str("#   nothing but to read it through\n");
+    }
+    for left in &pages.left {
+        let _ = writeln!(text, "#   - {left}");
+    }
+    text.push('\n');
+    text.push_str(&pages.text);
+    Draft {
+        text,
+        identifying,
+        n_sure: pages.n_sure,
+        n_left: pages.n_left,
+        roles: if plan.is_long {
+            (files.iter().zip(&plan.roles))
+                .map(|(file, role)| (file.name.clone(), role_name(*role)))
+                .collect()
+        } else {
+            Vec::new()
+        },
+    }
+}
+
+const fn role_name(section: Section) -> &'static str {
+    match section {
+        Section::Patient => "patients",
+        Section::Visit | Section::Attendance => "visits",
+        Section::FootExam => "foot-exams",
+        Section::Ulcer => "ulcer-observations",
+        Section::Event => "events",
+    }
+}
+
+/// The text, and what is left for a person.
+#[derive(Default)]
+struct Pages {
+    text: String,
+    left: Vec<String>,
+    n_sure: usize,
+    n_left: usize,
+}
+
+impl Pages {
+    fn say(&mut self, line: impl AsRef<str>) {
+        self.text.push_str(line.as_ref());
+        self.text.push('\n');
+    }
+
+    /// A line that stands, or a comment where it is not sure.
+    fn line(&mut self, sureness: Sureness, line: &str, reason: &str) {
+        if sureness == Sureness::Sure {
+            self.n_sure += 1;
+            self.say(format!("{line}  # sure: {reason}"));
+        } else {
+            self.n_left += 1;
+            self.say(format!("# {sureness}: {line}  # {reason}"));
+        }
+    }
+}
+
+fn top(
+    pages: &mut Pages,
+    files: &[Sampled],
+    plan: &Plan,
+    identifying: &[(String, String, &'static str)],
+) {
+    pages.say("name = \"draft\"");
+    pages.say("description = \"\"");
+    let headers: BTreeSet<&str> = identifying
+        .iter()
+        .map(|(_, column, _)| column.as_str())
+        .collect();
+    if !identifying.is_empty() {
+        pages.say("\n# Not to be loaded: these columns look like what identifies a person. Best leave them out of the export; listed here,\n# nothing of them is read. A column that identifies nobody may be declared under [accept], with the reason.");
+        for (file, column, check) in identifying {
+            pages.say(format!("#   {}, {}: {check}", quoted(file), quoted(column)));
+        }
+        let list: Vec<String> = headers.iter().map(|header| quoted(header)).collect();
+        pages.say(format!("ignore = [{}]", list.join(", ")));
+        pages.left.push(format!(
+            "{} columns look like what identifies a person: leave them out of the export",
+            identifying.len()
+        ));
+    }
+    for file in files {
+        let whole = if file.is_whole { "all" } else { "the first" };
+        pages.say(format!(
+            "\n# {}: {whole} {} rows were read",
+            quoted(&file.name),
+            file.rows.len()
+        ));
+        if file.n_odd > 0 {
+            pages.say(format!(
+                "#   {} of them with another number of cells than the header, or no text",
+                file.n_odd
+            ));
+        }
+    }
+    if plan.is_long {
+        pages
+            .left
+            .push("name the role of each file in the pipeline file, as below".to_owned());
+        for (file, role) in files.iter().zip(&plan.roles) {
+            pages.say(format!(
+                "#   {} looks like role = \"{}\"",
+                quoted(&file.name),
+                role_name(*role)
+            ));
+        }
+    }
+}
+
+fn form(pages: &mut Pages, files: &[Sampled], lines: &[&Line], dates: &Dates) {
+    let Some(first) = files.first() else { return };
+    pages.say("\n[file]");
+    let shape = if dates.is_long { "long" } else { "wide" };
+    let why = if dates.is_long {
+        "each file holds another table"
+    } else {
+        "one kind of file"
+    };
+    pages.line(Sureness::Sure, &format!("shape = \"{shape}\""), why);
+    let delimiter = char::from(first.delimiter);
+    let n_columns = first.headers.len();
+    let sureness = if n_columns > 1 {
+        Sureness::Sure
+    } else {
+        Sureness::Unsure
+    };
+    pages.line(
+        sureness,
+        &format!("delimiter = {}", quoted(&delimiter.to_string())),
+        &format!("{n_columns} columns"),
+    );
+    let encoding = match first.encoding {
+        Encoding::Utf8 => "utf-8",
+        Encoding::Windows1252 => "windows-1252",
+    };
+    pages.line(
+        Sureness::Sure,
+        &format!("encoding = \"{encoding}\""),
+        "every row read is text in it",
+    );
+
+    let missing = missing(files, lines);
+    pages.say("\n[missing]");
+    let list: Vec<String> = missing.iter().map(|word| quoted(word)).collect();
+    pages.line(
+        Sureness::Sure,
+        &format!("spellings = [{}]", list.join(", ")),
+        "words for `missing` in columns of dates, numbers and codes",
+    );
+
+    pages.say("\n[dates]");
+    match dates.common {
+        Some(order) => pages.line(
+            Sureness::Sure,
+            &format!("format = \"{order}\""),
+            &dates.words,
+        ),
+        None => {
+            pages.line(Sureness::Likely, "format = \"day-first\"", &dates.words);
+            pages.left.push(
+                "[dates] format: say whether day or month comes first; the dates do not tell"
+                    .to_owned(),
+            );
+        }
+    }
+    let (n_commas, n_points) = decimals(files, lines);
+    if n_commas > 0 && n_points == 0 {
+        pages.say("\n[numbers]");
+        pages.line(
+            Sureness::Sure,
+            "decimal = \"comma\"",
+            &format!("{n_commas} numbers have a comma and none a point"),
+        );
+    } else if n_commas > 0 {
+        pages.say("\n[numbers]");
+        pages.line(
+            Sureness::Unsure,
+            "decimal = \"comma\"",
+            &format!("{n_commas} numbers have a comma and {n_points} a point"),
+        );
+        pages
+            .left
+            .push("[numbers] decimal: some numbers have a comma, some a point".to_owned());
+    }
+}
+
+/// Words for "missing" that occur in columns that hold no open text.
+fn missing(files: &[Sampled], lines: &[&Line]) -> Vec<String> {
+    let mut found = BTreeSet::new();
+    for file in files {
+        let columns: Vec<usize> = lines
+            .iter()
+            .filter(|line| !matches!(expect(line.section, line.field), Expect::Name | Expect::Id))
+            .flat_map(|line| line.columns.iter().copied())
+            .filter(|place| *place < file.headers.len())
+            .collect();
+        for cell in file.cells(&columns) {
+            let lower = cell.to_lowercase();
+            if MISSING.contains(&lower.as_str()) {
+                found.insert(lower);
+            }
+        }
+    }
+    found.into_iter().collect()
+}
+
+fn decimals(files: &[Sampled], lines: &[&Line]) -> (usize, usize) {
+    let mut n = (0, 0);
+    for file in files {
+        let columns: Vec<usize> = lines
+            .iter()
+            .filter(|line| matches!(expect(line.section, line.field), Expect::Number(_)))
+            .flat_map(|line| line.columns.iter().copied())
+            .filter(|place| *place < file.headers.len())
+            .collect();
+        for cell in file.cells(&columns) {
+            if super::judge::as_number(cell).is_some() {
+                n.0 += usize::from(cell.contains(','));
+                n.1 += usize::from(cell.contains('.'));
+            }
+        }
+    }
+    n
+}
+
+/// In which order dates are written.
+struct Dates {
+    is_long: bool,
+    common: Option<DateOrder>,
+    words: String,
+}
+
+fn dates(lines: &[&Line], is_long: bool) -> Dates {
+    let all = lines
+        .iter()
+        .filter(|line| line.sureness == Sureness::Sure)
+        .filter_map(|line| line.orders)
+        .fold(Orders::default(), Orders::plus);
+    Dates {
+        is_long,
+        common: all.decided(),
+        words: format!("of {} dates: {}", all.n_dates(), all.words()),
+    }
+}
+
+/// The keys a section cannot do without.
+fn needed(section: Section, is_long: bool) -> &'static [&'static str] {
+    match (section, is_long) {
+        (Section::Patient, _) => &["id"],
+        (Section::Visit, false) => &["date"],
+        (Section::Visit, true) => &["patient", "date"],
+        (Section::FootExam, true) => &["patient", "date", "side"],
+        (Section::Ulcer, false) => &["label", "side"],
+        (Section::Ulcer, true) => &["patient", "date", "label", "side"],
+        (Section::Event, false) => &["kind"],
+        (Section::Event, true) => &["patient", "date", "kind"],
+        (Section::FootExam | Section::Attendance, _) => &[],
+    }
+}
+
+fn section_lines(pages: &mut Pages, plan: &Plan, section: Section, lines: &[&Line], dates: &Dates) {
+    let own: Vec<&&Line> = lines
+        .iter()
+        .filter(|line| line.section == section)
+        .collect();
+    if section == Section::Attendance {
+        if let Some(line) = own.first() {
+            attendance(pages, line);
+        }
+        return;
+    }
+    let is_must = !plan.is_long && matches!(section, Section::Patient | Section::Visit);
+    let has_sure = own.iter().any(|line| line.sureness == Sureness::Sure);
+    if own.is_empty() && !is_must {
+        return;
+    }
+    // a section of which nothing is sure is a comment as a whole
+    let heading = format!(
+        "\n{}[{}]",
+        if has_sure || is_must { "" } else { "# " },
+        section.name()
+    );
+    pages.say(heading);
+    if section == Section::FootExam
+        && let Some((left, right)) = own.iter().find_map(|line| line.sides.as_ref())
+    {
+        pages.say(format!("left_is = {}", quoted(left)));
+        pages.say(format!("right_is = {}", quoted(right)));
+    }
+    let n_slots = own.iter().map(|line| line.n_slots).max().unwrap_or(0);
+    if n_slots > 0 {
+        pages.say(format!("slots = {n_slots}"));
+    }
+    let has_sides = own.iter().any(|line| line.sides.is_some());
+    for field in needed(section, plan.is_long) {
+        if !own.iter().any(|line| line.field == *field)
+            && !(section == Section::FootExam && has_sides)
+        {
+            pages.line(
+                Sureness::Unsure,
+                &format!("{field} = \"\""),
+                "no column was found for it, and the section needs it",
+            );
+            pages.left.push(format!(
+                "[{}] {field}: no column was found for it",
+                section.name()
+            ));
+        }
+    }
+    let mut n_unsure = 0;
+    for line in own {
+        n_unsure += usize::from(line.sureness != Sureness::Sure);
+        for (field, pattern) in sided(line) {
+            let written = format!("{field} = {}", value(line, &pattern, dates));
+            pages.line(line.sureness, &written, &line.reason);
+        }
+        let is_needed = needed(section, plan.is_long).contains(&line.field);
+        if is_needed && line.sureness != Sureness::Sure {
+            pages.left.push(format!(
+                "[{}] {}: confirm the column",
+                section.name(),
+                line.field
+            ));
+        }
+    }
+    if n_unsure > 0 {
+        pages.left.push(format!(
+            "[{}]: {n_unsure} lines are not sure; read them",
+            section.name()
+        ));
+    }
+}
+
+/// A field that has one line a side, line by line; every other as it is.
+fn sided(line: &Line) -> Vec<(String, String)> {
+    match (&line.sides, line.section) {
+        (Some((left, right)), Section::Patient) => [("left", left), ("right", right)]
+            .iter()
+            .map(|(ours, theirs)| {
+                (
+                    line.field.replace("{side}", ours),
+                    line.pattern.replace("{side}", theirs),
+                )
+            })
+            .collect(),
+        _ => vec![(line.field.to_owned(), line.pattern.clone())],
+    }
+}
+
+fn value(line: &Line, pattern: &str, dates: &Dates) -> String {
+    let mut parts = vec![format!("column = {}", quoted(pattern))];
+    if let Some(unit) = line.unit {
+        parts.push(format!("unit = \"{unit}\""));
+    }
+    if !line.codes.is_empty() {
+        parts.push(format!("codes = \"{}\"", list_name(line)));
+    }
+    let own = line.orders.and_then(|orders| orders.decided());
+    if let (Some(own), Some(common)) = (own, dates.common)
+        && own != common
+    {
+        parts.push(format!("format = \"{own}\""));
+    }
+    if parts.len() == 1 {
+        return quoted(pattern);
+    }
+    format!("{{ {} }}", parts.join(", "))
+}
+
+fn attendance(pages: &mut Pages, line: &Line) {
+    let mark = if line.sureness == Sureness::Sure {
+        ""
+    } else {
+        "# "
+    };
+    pages.say(format!("\n{mark}[attendance]"));
+    pages.line(
+        line.sureness,
+        &format!("column = {}", quoted(&line.pattern)),
+        &line.reason,
+    );
+    for ours in ["kept", "missed", "cancelled", "administrative"] {
+        let of = |wanted: fn(&Meaning) -> Option<&'static str>| -> Vec<String> {
+            line.codes
+                .iter()
+                .filter(|code| {
+                    wanted(&code.meaning) == Some(ours)
+                        || code.meaning == Meaning::Ours && code.code == ours
+                })
+                .map(|code| quoted(&code.code))
+                .collect()
+        };
+        let sure = of(|meaning| match meaning {
+            Meaning::Sure(ours) => Some(ours),
+            _ => None,
+        });
+        let likely = of(|meaning| match meaning {
+            Meaning::Likely(ours) => Some(ours),
+            _ => None,
+        });
+        if !sure.is_empty() {
+            pages.say(format!("{mark}{ours} = [{}]", sure.join(", ")));
+        } else if !likely.is_empty() {
+            pages.line(
+                Sureness::Likely,
+                &format!("{ours} = [{}]", likely.join(", ")),
+                "often written so",
+            );
+        }
+    }
+    let unknown: Vec<String> = line
+        .codes
+        .iter()
+        .filter(|code| matches!(code.meaning, Meaning::Unknown | Meaning::Likely(_)))
+        .map(|code| quoted(&code.code))
+        .collect();
+    if !unknown.is_empty() {
+        pages.say(format!("# say what these mean: {}", unknown.join(", ")));
+        pages.left.push(format!(
+            "[attendance]: say what {} codes mean; until then those rows count as kept visits",
+            unknown.len()
+        ));
+    }
+}
+
+/// Name of the code list of a line: one list for all questions of yes and no that are written alike.
+fn list_name(line: &Line) -> String {
+    let is_plain_yes_no = matches!(expect(line.section, line.field), Expect::Codes(_, true))
+        && line
+            .codes
+            .iter()
+            .all(|code| matches!(code.meaning, Meaning::Sure(_)));
+    if is_plain_yes_no {
+        return "yes_no".to_owned();
+    }
+    format!(
+        "{}_{}",
+        line.section.name(),
+        line.field.replace("_{side}", "")
+    )
+}
+
+fn code_lists(pages: &mut Pages, lines: &[&Line]) {
+    let mut written: BTreeSet<String> = BTreeSet::new();
+    let mut yes_no: BTreeSet<(String, &'static str)> = BTreeSet::new();
+    let coded = || {
+        lines
+            .iter()
+            .filter(|line| !line.codes.is_empty() && line.section != Section::Attendance)
+    };
+    for line in coded().filter(|line| list_name(line) == "yes_no") {
+        for code in &line.codes {
+            if let Meaning::Sure(ours) = code.meaning {
+                yes_no.insert((code.code.clone(), ours));
+            }
+        }
+    }
+    if !yes_no.is_empty() {
+        pages.say("\n[codes.yes_no]");
+        let mut seen: BTreeSet<String> = BTreeSet::new();
+        for (code, ours) in &yes_no {
+            // case does not count
+            if seen.insert(code.to_lowercase()) {
+                pages.line(
+                    Sureness::Sure,
+                    &format!("{} = \"{ours}\"", quoted(code)),
+                    "written so everywhere",
+                );
+            }
+        }
+    }
+    for line in coded() {
+        let name = list_name(line);
+        if name == "yes_no" || !written.insert(name.clone()) {
+            continue;
+        }
+        pages.say(format!("\n[codes.{name}]"));
+        let mut seen: BTreeSet<String> = BTreeSet::new();
+        let mut n_open = 0;
+        for code in &line.codes {
+            if seen.insert(code.code.to_lowercase()) {
+                n_open += usize::from(!code_line(pages, line, code));
+            }
+        }
+        if line.n_rare_codes > 0 {
+            pages.say(format!(
+                "# {} more kinds of cells are in too few rows to be shown here",
+                line.n_rare_codes
+            ));
+        }
+        if n_open > 0 {
+            pages
+                .left
+                .push(format!("[codes.{name}]: say what {n_open} codes mean"));
+        }
+    }
+}
+
+/// Writes the meaning of a code; false where it is left to a person.
+fn code_line(pages: &mut Pages, line: &Line, code: &CodeLine) -> bool {
+    let n = code.n_cells;
+    match &code.meaning {
+        Meaning::Ours => pages.line(
+            Sureness::Sure,
+            &format!("{} = {}", quoted(&code.code), quoted(&code.code)),
+            "our own word",
+        ),
+        Meaning::Sure(ours) => pages.line(
+            Sureness::Sure,
+            &format!("{} = \"{ours}\"", quoted(&code.code)),
+            &format!("written so everywhere, {n} cells"),
+        ),
+        Meaning::Likely(ours) => {
+            pages.line(
+                Sureness::Likely,
+                &format!("{} = \"{ours}\"", quoted(&code.code)),
+                &format!("often written so, {n} cells"),
+            );
+            return false;
+        }
+        Meaning::Unknown => {
+            let known = line.spellings.join(", ");
+            pages.line(
+                Sureness::Unsure,
+                &format!("{} = \"missing\"", quoted(&code.code)),
+                &format!("{n} cells; one of: {known}"),
+            );
+            return false;
+        }
+    }
+    true
+}
+
+fn unmatched(pages: &mut Pages, plan: &Plan) {
+    if plan.unmatched.is_empty() {
+        return;
+    }
+    pages.say("\n# No field was found for these columns. Map those that matter; list the others under `ignore` at the top.");
+    for (_, pattern) in &plan.unmatched {
+        pages.say(format!("#   {}", quoted(pattern)));
+    }
+    pages.left.push(format!(
+        "{} columns at the end have no field: map them or ignore them",
+        plan.unmatched.len()
+    ));
+}
+
+/// A text as a TOML string, also safe in a comment: control, direction and invisible marks are written as numbers.
+fn quoted(text: &str) -> String {
+    let mut quoted = String::from("\"");
+    for letter in text.chars() {
+        match letter {
+            '"' => quoted.push_str("\\\""),
+            '\\' => quoted.push_str("\\\\"),
+            letter
+                if letter.is_control()
+                    || matches!(letter, '\u{ad}' | '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}') =>
+            {
+                let _ = write!(quoted, "\\u{:04X}", u32::from(letter));
+            }
+            letter => quoted.push(letter),
+        }
+    }
+    quoted.push('"');
+    quoted
+}
