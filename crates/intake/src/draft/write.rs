@@ -1,14 +1,16 @@
 //! The drafted layout as text.
 
+mod lists;
+
 use super::Draft;
 use super::assign::Plan;
-use super::codes::Meaning;
-use super::judge::{CodeLine, Expect, Line, MISSING, Sureness, expect};
+use super::judge::{Expect, Line, MISSING, Sureness, expect};
 use super::orders::Orders;
 use super::sample::Sampled;
 use super::words::Section;
 use crate::dates::DateOrder;
 use crate::layout::Encoding;
+use lists::{attendance, code_lists, list_name};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
@@ -345,9 +347,8 @@ fn section_lines(pages: &mut Pages, plan: &Plan, section: Section, lines: &[&Lin
     }
     let has_sides = own.iter().any(|line| line.sides.is_some());
     for field in needed(section, plan.is_long) {
-        if !own.iter().any(|line| line.field == *field)
-            && !(section == Section::FootExam && has_sides)
-        {
+        let has_own = own.iter().any(|line| line.field == *field);
+        if !has_own && (section != Section::FootExam || !has_sides) {
             pages.line(
                 Sureness::Unsure,
                 &format!("{field} = \"\""),
@@ -417,170 +418,6 @@ fn value(line: &Line, pattern: &str, dates: &Dates) -> String {
         return quoted(pattern);
     }
     format!("{{ {} }}", parts.join(", "))
-}
-
-fn attendance(pages: &mut Pages, line: &Line) {
-    let mark = if line.sureness == Sureness::Sure {
-        ""
-    } else {
-        "# "
-    };
-    pages.say(format!("\n{mark}[attendance]"));
-    pages.line(
-        line.sureness,
-        &format!("column = {}", quoted(&line.pattern)),
-        &line.reason,
-    );
-    for ours in ["kept", "missed", "cancelled", "administrative"] {
-        let of = |wanted: fn(&Meaning) -> Option<&'static str>| -> Vec<String> {
-            line.codes
-                .iter()
-                .filter(|code| {
-                    wanted(&code.meaning) == Some(ours)
-                        || code.meaning == Meaning::Ours && code.code == ours
-                })
-                .map(|code| quoted(&code.code))
-                .collect()
-        };
-        let sure = of(|meaning| match meaning {
-            Meaning::Sure(ours) => Some(ours),
-            _ => None,
-        });
-        let likely = of(|meaning| match meaning {
-            Meaning::Likely(ours) => Some(ours),
-            _ => None,
-        });
-        if !sure.is_empty() {
-            pages.say(format!("{mark}{ours} = [{}]", sure.join(", ")));
-        } else if !likely.is_empty() {
-            pages.line(
-                Sureness::Likely,
-                &format!("{ours} = [{}]", likely.join(", ")),
-                "often written so",
-            );
-        }
-    }
-    let unknown: Vec<String> = line
-        .codes
-        .iter()
-        .filter(|code| matches!(code.meaning, Meaning::Unknown | Meaning::Likely(_)))
-        .map(|code| quoted(&code.code))
-        .collect();
-    if !unknown.is_empty() {
-        pages.say(format!("# say what these mean: {}", unknown.join(", ")));
-        pages.left.push(format!(
-            "[attendance]: say what {} codes mean; until then those rows count as kept visits",
-            unknown.len()
-        ));
-    }
-}
-
-/// Name of the code list of a line: one list for all questions of yes and no that are written alike.
-fn list_name(line: &Line) -> String {
-    let is_plain_yes_no = matches!(expect(line.section, line.field), Expect::Codes(_, true))
-        && line
-            .codes
-            .iter()
-            .all(|code| matches!(code.meaning, Meaning::Sure(_)));
-    if is_plain_yes_no {
-        return "yes_no".to_owned();
-    }
-    format!(
-        "{}_{}",
-        line.section.name(),
-        line.field.replace("_{side}", "")
-    )
-}
-
-fn code_lists(pages: &mut Pages, lines: &[&Line]) {
-    let mut written: BTreeSet<String> = BTreeSet::new();
-    let mut yes_no: BTreeSet<(String, &'static str)> = BTreeSet::new();
-    let coded = || {
-        lines
-            .iter()
-            .filter(|line| !line.codes.is_empty() && line.section != Section::Attendance)
-    };
-    for line in coded().filter(|line| list_name(line) == "yes_no") {
-        for code in &line.codes {
-            if let Meaning::Sure(ours) = code.meaning {
-                yes_no.insert((code.code.clone(), ours));
-            }
-        }
-    }
-    if !yes_no.is_empty() {
-        pages.say("\n[codes.yes_no]");
-        let mut seen: BTreeSet<String> = BTreeSet::new();
-        for (code, ours) in &yes_no {
-            // case does not count
-            if seen.insert(code.to_lowercase()) {
-                pages.line(
-                    Sureness::Sure,
-                    &format!("{} = \"{ours}\"", quoted(code)),
-                    "written so everywhere",
-                );
-            }
-        }
-    }
-    for line in coded() {
-        let name = list_name(line);
-        if name == "yes_no" || !written.insert(name.clone()) {
-            continue;
-        }
-        pages.say(format!("\n[codes.{name}]"));
-        let mut seen: BTreeSet<String> = BTreeSet::new();
-        let mut n_open = 0;
-        for code in &line.codes {
-            if seen.insert(code.code.to_lowercase()) {
-                n_open += usize::from(!code_line(pages, line, code));
-            }
-        }
-        if line.n_rare_codes > 0 {
-            pages.say(format!(
-                "# {} more kinds of cells are in too few rows to be shown here",
-                line.n_rare_codes
-            ));
-        }
-        if n_open > 0 {
-            pages
-                .left
-                .push(format!("[codes.{name}]: say what {n_open} codes mean"));
-        }
-    }
-}
-
-/// Writes the meaning of a code; false where it is left to a person.
-fn code_line(pages: &mut Pages, line: &Line, code: &CodeLine) -> bool {
-    let n = code.n_cells;
-    match &code.meaning {
-        Meaning::Ours => pages.line(
-            Sureness::Sure,
-            &format!("{} = {}", quoted(&code.code), quoted(&code.code)),
-            "our own word",
-        ),
-        Meaning::Sure(ours) => pages.line(
-            Sureness::Sure,
-            &format!("{} = \"{ours}\"", quoted(&code.code)),
-            &format!("written so everywhere, {n} cells"),
-        ),
-        Meaning::Likely(ours) => {
-            pages.line(
-                Sureness::Likely,
-                &format!("{} = \"{ours}\"", quoted(&code.code)),
-                &format!("often written so, {n} cells"),
-            );
-            return false;
-        }
-        Meaning::Unknown => {
-            let known = line.spellings.join(", ");
-            pages.line(
-                Sureness::Unsure,
-                &format!("{} = \"missing\"", quoted(&code.code)),
-                &format!("{n} cells; one of: {known}"),
-            );
-            return false;
-        }
-    }
-    true
 }
 
 fn unmatched(pages: &mut Pages, plan: &Plan) {

@@ -14,6 +14,8 @@ const SHORT: usize = 4;
 const SHORT_CODE: usize = 7;
 /// Fewer spellings than this are a code list, not names of persons or free text.
 const FEWEST_SPELLINGS: usize = 20;
+/// So many different phrases are free text.
+const FEWEST_PHRASES: usize = 12;
 /// So many different given names alone in their cells are names of persons.
 const FEWEST_GIVEN_NAMES: usize = 5;
 
@@ -26,6 +28,10 @@ pub(super) struct Column {
     is_code: bool,
     /// The header is about names of things: many spellings are no persons.
     is_thing: bool,
+    /// What the header says that the column holds.
+    announced: Option<Kind>,
+    /// Cells that are no more than yes or no.
+    n_flags: u64,
     hits: [Hits; Kind::ALL.len()],
     names: Spellings,
     given_names: Spellings,
@@ -75,6 +81,8 @@ impl Column {
             is_birth_year: used == Use::BirthYear || headers::is_birth_year(&words),
             is_code: headers::is_code(&words),
             is_thing: headers::names_things(&words),
+            announced: headers::kind_of(header),
+            n_flags: 0,
             hits: [Hits::default(); Kind::ALL.len()],
             names: Spellings::default(),
             given_names: Spellings::default(),
@@ -86,6 +94,7 @@ impl Column {
     pub(super) fn shortest(&self) -> usize {
         match self.used {
             Use::Dropped => usize::MAX,
+            _ if self.announced.is_some() => 1,
             Use::Closed if !self.is_age => SHORT_CODE,
             _ if self.is_age => 1,
             _ => SHORT,
@@ -93,6 +102,10 @@ impl Column {
     }
 
     pub(super) fn look(&mut self, cell: &str, source: SourceRow, years: Years) {
+        if self.announced.is_some() && is_flag(cell) {
+            self.n_flags += 1;
+            return;
+        }
         if self.is_age && tells_age_over_89(cell) {
             self.certain(Kind::AgeOver89, source);
         }
@@ -147,7 +160,11 @@ impl Column {
         let made = Made::of(cell);
         let is_open = matches!(self.used, Use::Open | Use::Accepted);
         let certain = [
-            (Kind::Email, made.has_at && shapes::has_email(cell)),
+            (
+                Kind::Email,
+                made.has_at && shapes::has_email(cell)
+                    || made.n_gaps >= 3 && shapes::has_spelt_email(cell),
+            ),
             (
                 Kind::SocialSecurityNumber,
                 (6..=20).contains(&made.n_digits) && shapes::has_social_security_number(cell),
@@ -159,8 +176,8 @@ impl Column {
             (Kind::Phone, made.n_digits >= 9 && shapes::has_phone(cell)),
             (
                 Kind::Link,
-                (made.n_dots >= 2 || made.n_colons > 0 || made.n_digits + made.n_letters == 12)
-                    && shapes::has_link(cell),
+                (made.n_dots >= 1 || made.n_colons > 0 || made.n_digits + made.n_letters == 12)
+                    && (shapes::has_link(cell) || shapes::is_file_of_a_person(cell)),
             ),
             (
                 Kind::PostalCode,
@@ -168,7 +185,9 @@ impl Column {
             ),
             (
                 Kind::PersonalName,
-                made.n_gaps > 0 && made.n_letters >= 4 && wordy::is_certain_name(cell),
+                made.n_gaps > 0
+                    && made.n_letters >= 4
+                    && (wordy::is_certain_name(cell) || wordy::is_relative(cell)),
             ),
             (
                 Kind::FreeText,
@@ -179,7 +198,11 @@ impl Column {
             self.certain(*kind, source);
             return;
         }
-        if made.n_letters == 0 && shapes::is_long_number(cell) {
+        let is_number = made.n_letters == 0 && made.n_digits >= 9;
+        if is_number
+            && !self.is_code
+            && (shapes::is_long_number(cell) || is_open && shapes::is_grouped_number(cell))
+        {
             self.perhaps(Kind::RecordNumber, source);
         }
         if is_open && !self.is_code && made.n_digits >= 2 && shapes::is_postal_code(cell) {
@@ -193,6 +216,8 @@ impl Column {
             if wordy::is_lone_given_name(cell) {
                 self.given_names.add(cell, source);
             }
+        } else if made.n_digits == 0 && !self.is_thing && wordy::is_name_in_any_case(cell) {
+            self.given_names.add(cell, source);
         } else if made.n_gaps >= 2 && !self.is_thing && wordy::is_phrase(cell) {
             self.phrases.add(cell, source);
         }
@@ -214,7 +239,9 @@ impl Column {
 
     /// What the header and `n_present` cells come to. A header that names an identifier says enough.
     pub(super) fn found(&self, n_present: u64) -> Vec<Found> {
-        if let Some(kind) = headers::kind_of(&self.header) {
+        // a question of yes and no holds nothing of what its header speaks of
+        let is_question = n_present > 0 && self.n_flags == n_present;
+        if let Some(kind) = self.announced.filter(|_| !is_question) {
             return vec![Found {
                 kind,
                 n_cells: None,
@@ -238,7 +265,7 @@ impl Column {
             Kind::PersonalName if self.given_names.is_many(FEWEST_GIVEN_NAMES, n_present) => {
                 Some(&self.given_names)
             }
-            Kind::FreeText if self.phrases.is_many(FEWEST_SPELLINGS, n_present) => {
+            Kind::FreeText if self.phrases.is_many(FEWEST_PHRASES, n_present) => {
                 Some(&self.phrases)
             }
             _ => None,
@@ -255,6 +282,13 @@ impl Column {
                 .min(),
         })
     }
+}
+
+/// Yes or no, and nothing else.
+fn is_flag(cell: &str) -> bool {
+    ["y", "n", "yes", "no", "true", "false", "0", "1"]
+        .iter()
+        .any(|flag| cell.eq_ignore_ascii_case(flag))
 }
 
 /// An age of 90 years or more, or a band that begins there; `90+` and its like are pooled as they should be.

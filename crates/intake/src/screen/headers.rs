@@ -22,7 +22,7 @@ pub(super) fn kind_of(header: &str) -> Option<Kind> {
 /// 45 CFR 164.514(b)(2)(i); of the words: common practice, no source.
 #[rustfmt::skip]
 const KINDS: [(Kind, &[&str], &[&str]); 9] = [
-    (Kind::Email, &["email", "e mail", "mail", "correo"], &["emailaddr", "mailaddress"]),
+    (Kind::Email, &["email", "e mail", "mail", "correo", "courriel"], &["emailaddr", "mailaddress"]),
     (
         Kind::SocialSecurityNumber,
         &["ssn", "social security", "social insurance", "national insurance", "ni number", "ni no", "nino", "national id", "tax id"],
@@ -30,14 +30,18 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
     ),
     (
         Kind::Phone,
-        &["phone", "telephone", "tel", "tel no", "mobile", "fax", "cell phone", "telefon", "telefono", "pager"],
+        &[
+            "phone", "telephone", "tel", "tel no", "mobile", "mob", "fax", "cell phone", "telefon", "telefono", "telefoon",
+            "telefone", "handy", "movil", "cellulare", "portable", "pager",
+        ],
         &["phoneno", "phonenum", "telephone", "homephone", "mobileno", "cellphone", "faxno"],
     ),
     (
         Kind::RecordNumber,
         &[
             "mrn", "nhs", "nhs number", "nhs no", "medical record", "record number", "record no", "chart number", "chart no",
-            "hospital number", "hospital no", "hosp no", "insurance number", "insurance no", "insurance id", "policy number",
+            "hospital number", "hospital no", "hosp no", "hosp num", "hosp number", "hospital num", "hospital id", "identity card",
+            "id card", "resident id", "emirates id", "medicare", "medicaid", "reg plate", "registration plate", "iban", "insurance number", "insurance no", "insurance id", "policy number",
             "policy no", "member id", "member number", "subscriber", "beneficiary", "health plan", "medicare number",
             "medicare no", "medicare id", "medicaid number", "medicaid id", "account number", "account no", "acct", "license",
             "licence", "passport", "certificate number", "certificate no", "vehicle", "number plate", "vin", "username",
@@ -47,7 +51,10 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
     ),
     (
         Kind::BirthDate,
-        &["dob", "date of birth", "birth date", "birth day", "birthdate", "birthday", "born", "geburtsdatum", "naissance"],
+        &[
+            "dob", "date of birth", "birth date", "birth day", "birthdate", "birthday", "born", "d o b", "geburtsdatum", "geburtstag",
+            "gebdat", "geb datum", "naissance", "fecha nacimiento", "fecha nac", "nascita", "nascimento", "geboortedatum",
+        ],
         &["dateofbirth", "birthdate", "dateborn"],
     ),
     (
@@ -55,7 +62,7 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
         &[
             "url", "website", "web address", "ip address", "ip addr", "mac address", "photo", "photos", "photograph", "image",
             "images", "picture", "device id", "device serial", "serial", "serial number", "udi", "imei", "fingerprint",
-            "biometric", "voiceprint",
+            "biometric", "voiceprint", "pic", "pics", "pictures", "img", "imgs", "foto", "fotos",
         ],
         &["ipaddress", "serialno", "serialnumber", "deviceid", "photourl", "imageurl"],
     ),
@@ -63,7 +70,9 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
         Kind::PostalCode,
         &[
             "zip", "zipcode", "zip code", "postcode", "post code", "postal", "address", "addr", "street", "city",
-            "town", "county", "parish", "latitude", "longitude", "geocode", "adresse",
+            "town", "county", "parish", "latitude", "longitude", "geocode", "adresse", "anschrift", "strasse", "straße", "plz", "postleitzahl", "wohnort", "rue",
+            "ville", "code postal", "direccion", "domicilio", "calle", "codigo postal", "indirizzo", "adres",
+            "woonplaats", "morada", "endereco",
         ],
         &["postcode", "zipcode", "postalcode", "homeaddress", "addressline", "streetaddress"],
     ),
@@ -72,14 +81,16 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
         &[
             "name", "names", "surname", "forename", "firstname", "lastname", "fullname", "first name", "last name", "maiden",
             "initials", "next of kin", "nok", "kin", "emergency contact", "signature", "employer", "vorname", "nachname",
-            "prenom", "nombre", "apellido", "fname", "lname", "alias",
+            "familienname", "prenom", "nom", "nombre", "nombres", "apellido", "apellidos", "cognome", "nome", "sobrenome",
+            "achternaam", "voornaam", "naam", "fname", "lname", "alias",
         ],
         &["surname", "forename", "firstname", "lastname", "fullname", "patientname", "patname", "ptname", "givenname", "familyname"],
     ),
     (
         Kind::FreeText,
         &[
-            "note", "notes", "comment", "comments", "remark", "remarks", "narrative", "free text", "freetext", "memo",
+            "note", "notes", "comment", "comments", "remark", "remarks", "narrative", "free text", "freetext", "memo", "observations", "observation text", "bemerkung", "bemerkungen", "kommentar",
+            "remarque", "remarques", "commentaire", "observaciones", "notas", "osservazioni", "opmerkingen", "observacoes",
         ],
         &["freetext", "visitnotes", "clinicalnotes"],
     ),
@@ -89,19 +100,23 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
 /// photograph was taken, a review by telephone. The cells of such a column are still looked at.
 #[rustfmt::skip]
 fn is_about_a_thing(kind: Kind, words: &[String]) -> bool {
-    const DEEDS: [&str; 15] = [
+    const DEEDS: [&str; 29] = [
         "taken", "done", "consent", "consented", "count", "visit", "consult", "consultation", "review", "advice", "triage",
-        "appointment", "appt", "setting", "yn",
+        "appointment", "appt", "setting", "yn", "recorded", "changed", "level", "type", "flag", "verified", "checked", "sent",
+        "required", "needed", "known", "status", "reminder", "scanned",
     ];
+    const QUESTIONS: [&str; 8] = ["changed", "verified", "checked", "recorded", "level", "yn", "flag", "count"];
     let has = |wanted: &[&str]| words.iter().any(|word| wanted.contains(&word.as_str()));
     match kind {
-        Kind::PersonalName => names_things(words),
+        Kind::PersonalName => has(&QUESTIONS) || names_things(words),
+        Kind::BirthDate | Kind::SocialSecurityNumber | Kind::AgeOver89 => false,
+        Kind::RecordNumber | Kind::PostalCode | Kind::FreeText => has(&QUESTIONS),
         Kind::Link | Kind::Phone | Kind::Email => has(&DEEDS),
-        _ => false,
     }
 }
 
-/// Whether a header is about names of things, which are many and capitalised too.
+/// Whether a header is about names of things, which are many and capitalised too: it says `name` and no word for a person,
+/// or it says a thing.
 #[rustfmt::skip]
 pub(super) fn names_things(words: &[String]) -> bool {
     const THINGS: [&str; 30] = [
@@ -109,7 +124,17 @@ pub(super) fn names_things(words: &[String]) -> bool {
         "dressing", "product", "brand", "device", "test", "procedure", "operation", "code", "file", "column", "field", "form",
         "study", "practice", "room", "template", "footwear", "shoe", "offloading",
     ];
-    words.iter().any(|word| THINGS.contains(&word.as_str()))
+    const PERSONS: [&str; 52] = [
+        "patient", "pat", "pt", "person", "client", "subject", "member", "customer", "user", "first", "last", "middle", "full",
+        "given", "family", "maiden", "birth", "sur", "fore", "other", "preferred", "known", "legal", "nick", "mother", "father",
+        "mothers", "fathers", "parent", "spouse", "partner", "wife", "husband", "relative", "guardian", "carer", "kin", "nok",
+        "contact", "gp", "doctor", "dr", "physician", "consultant", "surgeon", "nurse", "podiatrist", "clinician",
+        "practitioner", "staff", "employer", "next",
+    ];
+    let has = |wanted: &[&str]| words.iter().any(|word| wanted.contains(&word.as_str()));
+    let says_name = has(&["name", "names"]);
+    let is_alone = words.iter().all(|word| ["name", "names", "of", "the", "s"].contains(&word.as_str()));
+    has(&THINGS) || says_name && !is_alone && !has(&PERSONS)
 }
 
 /// Whether a column tells the age of a person: not of an ulcer or of a shoe.
@@ -120,7 +145,8 @@ pub(super) fn is_age(words: &[String]) -> bool {
     ];
     let has = |wanted: &[&str]| words.iter().any(|word| wanted.contains(&word.as_str()));
     has(&[
-        "age", "ages", "aged", "ageyears", "ageyrs", "patage", "ptage",
+        "age", "ages", "aged", "ageyears", "ageyrs", "patage", "ptage", "alter", "edad", "eta",
+        "leeftijd", "idade",
     ]) && !has(&OTHERS)
 }
 

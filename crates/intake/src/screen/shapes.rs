@@ -43,6 +43,19 @@ pub(super) fn has_email(cell: &str) -> bool {
         })
 }
 
+/// An e-mail address spelt out, as people do to hide it from machines: `name at host dot org`.
+pub(super) fn has_spelt_email(cell: &str) -> bool {
+    let lower = cell.to_ascii_lowercase();
+    let words: Vec<&str> = lower.split_whitespace().collect();
+    let at = words
+        .iter()
+        .position(|word| ["at", "(at)", "[at]"].contains(word));
+    let dot = words
+        .iter()
+        .rposition(|word| ["dot", "(dot)", "[dot]"].contains(word));
+    matches!((at, dot), (Some(at), Some(dot)) if at > 0 && dot > at + 1 && dot + 2 == words.len())
+}
+
 /// A social-security number of the United States written with dashes or spaces, anywhere in the cell, or a national
 /// insurance number of the United Kingdom (two letters, six digits, a letter A to D; prefixes as published by the tax
 /// authority, from memory).
@@ -148,6 +161,26 @@ pub(super) fn is_record_number(cell: &str) -> bool {
         || has_pattern(cell, "9999 9999 9999 9999")
         || has_pattern(cell, "9999-9999-9999-9999")
         || is_beneficiary_number(cell)
+        || is_bank_account(cell)
+}
+
+/// An international bank account number: two letters, two check digits, up to thirty further signs, and the whole leaves 1
+/// when divided by 97 (ISO 13616 and ISO 7064, from memory).
+fn is_bank_account(cell: &str) -> bool {
+    let plain: String = cell.chars().filter(|letter| *letter != ' ').collect();
+    let bytes = plain.as_bytes();
+    let has_form = (15..=34).contains(&bytes.len())
+        && bytes.iter().take(2).all(u8::is_ascii_uppercase)
+        && bytes.iter().skip(2).take(2).all(u8::is_ascii_digit)
+        && bytes
+            .iter()
+            .all(|byte| byte.is_ascii_uppercase() || byte.is_ascii_digit());
+    let turned = bytes.iter().skip(4).chain(bytes.iter().take(4));
+    has_form
+        && turned.fold(0_u32, |rest, byte| match byte {
+            b'0'..=b'9' => (rest * 10 + u32::from(byte - b'0')) % 97,
+            _ => (rest * 100 + u32::from(byte - b'A') + 10) % 97,
+        }) == 1
 }
 
 fn is_beneficiary_number(cell: &str) -> bool {
@@ -174,10 +207,33 @@ pub(super) fn is_long_number(cell: &str) -> bool {
     (9..=18).contains(&cell.len()) && cell.bytes().all(|byte| byte.is_ascii_digit())
 }
 
-/// A postal code: five digits, five and four digits, or the British form with its space.
+/// Nine to eighteen digits in three groups or more, as identity and insurance numbers are written; no date, no time, no
+/// measurement.
+pub(super) fn is_grouped_number(cell: &str) -> bool {
+    let groups: Vec<&str> = cell.split(['-', ' ']).collect();
+    let are_digits = groups
+        .iter()
+        .all(|group| !group.is_empty() && group.bytes().all(|byte| byte.is_ascii_digit()));
+    let n_digits: usize = groups.iter().map(|group| group.len()).sum();
+    are_digits && groups.len() >= 3 && (9..=18).contains(&n_digits) && !starts_with_date(cell)
+}
+
+/// The name of a file that shows or describes somebody.
+pub(super) fn is_file_of_a_person(cell: &str) -> bool {
+    const ENDS: [&str; 14] = [
+        "jpg", "jpeg", "png", "heic", "tif", "tiff", "bmp", "gif", "dcm", "mp4", "mov", "pdf",
+        "doc", "docx",
+    ];
+    cell.rsplit_once('.').is_some_and(|(name, end)| {
+        !name.is_empty() && ENDS.contains(&end.to_ascii_lowercase().as_str())
+    })
+}
+
+/// A postal code: five digits, five and four digits, or the British form with its space or without.
 pub(super) fn is_postal_code(cell: &str) -> bool {
     let british = [
-        "A9 9AA", "A99 9AA", "AA9 9AA", "AA99 9AA", "A9A 9AA", "AA9A 9AA",
+        "A9 9AA", "A99 9AA", "AA9 9AA", "AA99 9AA", "A9A 9AA", "AA9A 9AA", "A99AA", "A999AA",
+        "AA99AA", "AA999AA", "A9A9AA", "AA9A9AA",
     ];
     has_pattern(cell, "99999")
         || has_pattern(cell, "99999-9999")
@@ -193,6 +249,9 @@ pub(super) fn has_link(cell: &str) -> bool {
         .iter()
         .any(|start| lower.contains(start))
     {
+        return true;
+    }
+    if has_host_and_path(&lower) {
         return true;
     }
     let parts: Vec<&str> = cell.split('.').collect();
@@ -215,6 +274,20 @@ pub(super) fn has_link(cell: &str) -> bool {
         pairs.len() == 6 && pairs.iter().all(|pair| pair.len() == 2) && are_hexadecimal(&pairs, 2)
     });
     is_internet_address || is_long_address || is_network_card
+}
+
+/// A host with a path behind it, without the words that links begin with: `host.org/path`.
+fn has_host_and_path(lower: &str) -> bool {
+    lower.split_whitespace().any(|word| {
+        word.split_once('/').is_some_and(|(host, path)| {
+            let is_host = host.rsplit_once('.').is_some_and(|(name, end)| {
+                name.bytes().any(|byte| byte.is_ascii_lowercase())
+                    && end.len() >= 2
+                    && end.bytes().all(|byte| byte.is_ascii_lowercase())
+            });
+            is_host && !path.is_empty()
+        })
+    })
 }
 
 /// `9` stands for a digit, `A` for a capital letter, anything else for itself.

@@ -54,7 +54,87 @@ pub(super) fn is_address(cell: &str) -> bool {
             }
             _ => false,
         });
-    is_box || has_street
+    is_box || has_street || is_other_address(&words)
+}
+
+/// An address as other languages write it, or a dwelling: the kind of street before its name, the number behind it, kind and
+/// name in one word.
+fn is_other_address(words: &[&str]) -> bool {
+    const KINDS: [&str; 17] = [
+        "rue", "avenue", "allée", "chemin", "impasse", "calle", "avenida", "plaza", "camino",
+        "via", "viale", "corso", "piazza", "rua", "travessa", "am", "an",
+    ];
+    const ENDS: [&str; 8] = [
+        "strasse", "straße", "str", "weg", "gasse", "platz", "allee", "straat",
+    ];
+    const DWELLINGS: [&str; 4] = ["flat", "apartment", "apt", "cottage"];
+    let is_number =
+        |word: &&str| word.len() <= 5 && word.starts_with(|first: char| first.is_ascii_digit());
+    let is_name = |word: &&str| word.starts_with(char::is_uppercase) && !is_clinical_word(word);
+    let lower: Vec<String> = words.iter().map(|word| word.to_lowercase()).collect();
+    let has_number = words.iter().any(is_number);
+    let kind = lower.iter().position(|word| KINDS.contains(&word.as_str()));
+    let is_kind_and_name = kind.is_some_and(|place| {
+        place <= 1 && words.iter().skip(place + 1).any(is_name) && words.len() >= 3
+    });
+    let is_one_word = lower.iter().zip(words).any(|(lower, word)| {
+        is_name(word)
+            && ENDS
+                .iter()
+                .any(|end| lower.ends_with(end) && lower.len() > end.len() + 2)
+    });
+    let dwelling = lower
+        .iter()
+        .position(|word| DWELLINGS.contains(&word.as_str()));
+    let is_dwelling = dwelling.is_some_and(|place| words.len() >= 3 && place <= 1)
+        && words.iter().filter(|word| is_name(word)).count() >= 2;
+    (has_number && (is_kind_and_name || is_one_word)) || is_dwelling
+}
+
+/// Somebody told by what they are to the patient and by a given name: `lives with wife Jean`.
+pub(super) fn is_relative(cell: &str) -> bool {
+    const RELATIONS: [&str; 20] = [
+        "wife",
+        "husband",
+        "son",
+        "daughter",
+        "partner",
+        "mother",
+        "father",
+        "mum",
+        "dad",
+        "sister",
+        "brother",
+        "niece",
+        "nephew",
+        "grandson",
+        "granddaughter",
+        "carer",
+        "neighbour",
+        "neighbor",
+        "friend",
+        "spouse",
+    ];
+    let words: Vec<&str> = cell.split(|letter: char| !letter.is_alphabetic()).collect();
+    words
+        .iter()
+        .any(|word| RELATIONS.contains(&word.to_lowercase().as_str()))
+        && words.iter().any(|word| is_lone_given_name(word))
+}
+
+/// Two or three words of letters with a given name among them, whatever their case: many different ones are names.
+pub(super) fn is_name_in_any_case(cell: &str) -> bool {
+    let words: Vec<&str> = cell
+        .split([' ', ','])
+        .filter(|word| !word.is_empty())
+        .collect();
+    (2..=3).contains(&words.len())
+        && words.iter().all(|word| {
+            word.chars()
+                .all(|letter| letter.is_alphabetic() || "'’-.".contains(letter))
+        })
+        && words.iter().any(|word| is_given_name(word))
+        && !words.iter().any(|word| is_clinical_word(word))
 }
 
 /// Words of a cell that may be a name: letters, hyphens, apostrophes, dots; `None` when anything else is in it.
@@ -160,6 +240,17 @@ pub(super) fn year_of_other_date(cell: &str, latest: i32) -> Option<i32> {
         .collect();
     let is_short_year = parts.last().is_some_and(|last| last.len() == 2)
         && parts.iter().all(|part| part.len() <= 3);
+    if let (0, [year, month, day]) = (n_months, numbers.as_slice())
+        && parts.iter().all(|part| part.len() == 2)
+        && (1..=12).contains(month)
+        && (1..=31).contains(day)
+        && *year > 31
+    {
+        return Some(
+            latest - latest.rem_euclid(100) - 100 * i32::from(*year > latest.rem_euclid(100))
+                + year,
+        );
+    }
     match (n_months, numbers.as_slice()) {
         (1, [_, year] | [year, _]) if (1900..=latest).contains(year) => Some(*year),
         (1, [day, year]) | (0, [day, _, year]) if is_short_year && (1..=31).contains(day) => {

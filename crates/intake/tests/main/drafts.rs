@@ -75,6 +75,7 @@ fn sample_input() -> Input {
         name: "tarnwick-visits.csv".to_owned(),
         path: repository().join("sample-data/tarnwick-visits.csv"),
         role: None,
+        exported: None,
     }
 }
 
@@ -179,6 +180,7 @@ fn the_sure_lines_of_five_files_read_the_same_rows_as_the_finished_layout() {
             name: file.name.clone(),
             path: file.path.clone(),
             role: Role::from_code(role),
+            exported: None,
         })
         .collect();
     let used = |loaded: &Loaded| -> Vec<u64> {

@@ -21,5 +21,6 @@ mod recounts;
 mod repeats;
 mod rows;
 mod sample;
+mod screen_blind;
 mod screen_table;
 mod support;
