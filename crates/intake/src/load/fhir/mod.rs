@@ -10,6 +10,7 @@ mod events;
 mod json;
 mod observation;
 mod part;
+mod profile;
 mod read;
 mod repeats;
 mod rows;
@@ -89,6 +90,7 @@ fn read_file(
     let n_bytes = source.size()?;
     let mut lines = PlainLines::open(&source, &layout.form)?;
     let mut screen = ResourceScreen::new(layout, loading.horizon);
+    let n_before = parts.len();
     let mut blank = 0;
     let mut n_records = 0_u64;
     while lines.next_line()? {
@@ -115,6 +117,10 @@ fn read_file(
                 n_records,
             });
         }
+    }
+    if let Some(since) = loading.profile_since {
+        let of_file = parts.get(n_before..).unwrap_or_default();
+        loading.profiles.push(profile::profile(of_file, since));
     }
     let closed = lines.close();
     progress(Progress {
