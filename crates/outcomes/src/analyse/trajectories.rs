@@ -49,8 +49,8 @@ pub(super) fn trajectories(material: &Material<'_>, counted: &Counted) -> Option
             caption: format!(
                 "{} first seen in {period} with a first area of at least 0.2 square cm: each area as a share of the first, one line \
                  an ulcer{}. The strong line is the middle ulcer, the band the middle half, of those still \
-                 followed: an open ulcer keeps its last area until it is measured again, a closed one stays at 0, an amputated one \
-                 is left out from then on.",
+                 followed: between two measurements an area is read from the straight line between them, a closed ulcer stays at \
+                 0, an amputated one is left out from then on.",
                 count_words(n, "ulcer", "ulcers"),
                 if step > 1 {
                     " (some lines left out)"
@@ -93,7 +93,6 @@ impl Course {
         let points = areas
             .iter()
             .map(|point| (ulcer.day_of(point.at), point.area_cm2 / first.area_cm2))
-            .take_while(|(day, _)| *day <= i64::from(UNTIL))
             .collect();
         let ends = [
             Outcome::MinorAmputation,
@@ -114,6 +113,7 @@ impl Course {
 
     fn line(&self) -> AreaLine {
         let points = self.points.iter();
+        let points = points.take_while(|(day, _)| *day <= i64::from(UNTIL));
         AreaLine {
             points: points
                 .map(|(day, share_of_first)| AreaPoint {
@@ -124,17 +124,22 @@ impl Course {
         }
     }
 
-    /// The share on a day: 0 once closed, else the last reading as long as the ulcer is followed.
+    /// The share on a day, on the straight line between the readings before and after it; after the last one as long as the
+    /// ulcer is followed, and 0 once it has closed.
     fn on(&self, day: i64) -> Option<f64> {
-        let (_, share) = self
-            .points
-            .iter()
-            .rev()
-            .find(|(read_on, _)| *read_on <= day)?;
-        let is_closed = *share == 0.0;
-        let is_ended = self.ended.is_some_and(|ended| ended <= day) && !is_closed;
-        let is_followed = is_closed || day <= self.known_to;
-        (is_followed && !is_ended).then_some(*share)
+        let place = self.points.partition_point(|(read_on, _)| *read_on <= day);
+        let (before, share) = *self.points.get(place.checked_sub(1)?)?;
+        let is_closed = share == 0.0;
+        if self.ended.is_some_and(|ended| ended <= day) && !is_closed {
+            return None;
+        }
+        match self.points.get(place) {
+            Some((after, next)) => {
+                let part = (day - before) as f64 / (after - before) as f64;
+                Some(share + part * (next - share))
+            }
+            None => (is_closed || day <= self.known_to).then_some(share),
+        }
     }
 }
 
@@ -151,4 +156,28 @@ fn middle_on(courses: &[Course], day: i64) -> Option<BandPoint> {
         lower: at(0.25),
         upper: at(0.75),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Course;
+
+    #[test]
+    fn an_area_between_two_readings_lies_on_the_line_between_them() {
+        let course = |points: &[(i64, f64)], ended, known_to| Course {
+            points: points.to_vec(),
+            ended,
+            known_to,
+        };
+        let open = course(&[(0, 1.0), (20, 0.6), (40, 0.2)], None, 50);
+        assert_eq!(open.on(0), Some(1.0));
+        assert!((open.on(30).unwrap() - 0.4).abs() < 1e-12);
+        assert_eq!(open.on(45), Some(0.2));
+        assert_eq!(open.on(51), None, "no longer followed");
+        let closed = course(&[(0, 1.0), (20, 0.0)], None, 20);
+        assert_eq!(closed.on(80), Some(0.0));
+        let amputated = course(&[(0, 1.0), (20, 0.8)], Some(30), 30);
+        assert_eq!(amputated.on(29), Some(0.8));
+        assert_eq!(amputated.on(30), None);
+    }
 }

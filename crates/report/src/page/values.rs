@@ -101,7 +101,7 @@ fn columns(results: &[MeasureResult], kinds: &BTreeSet<String>) -> Vec<(Part, Co
         columns.push((Part::Unknown, numbers("Outcome unknown")));
     }
     if results.iter().any(|result| result.bounds.is_some()) {
-        columns.push((Part::Bounds, numbers("Worst to best case")));
+        columns.push((Part::Bounds, numbers("Lowest to highest possible")));
     }
     columns
 }

@@ -97,7 +97,7 @@ fn parts() -> [(Column, Part); 5] {
         (numbers("Outcome unknown", 0), |result| {
             result.n_unknown.map(|n| n.to_string())
         }),
-        (numbers("Worst to best case", 0), bounds_words),
+        (numbers("Lowest to highest possible", 0), bounds_words),
     ]
 }
 
