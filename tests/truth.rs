@@ -279,12 +279,23 @@ fn monthly_visits(n_patients: u64) {
     );
 }
 
-/// With people lost at random: the curve and the weighted share find what all would have shown; complete cases do not.
+/// The same practice looking every two weeks, with people lost at random.
+fn losing(n_patients: u64, loss_per_year: f64, has_competing: bool) -> Scenario {
+    let mut scenario = scenario(n_patients, 14, loss_per_year);
+    if !has_competing {
+        scenario.hazards.minor_amputation_per_year = 0.0;
+        scenario.hazards.major_amputation_per_year = 0.0;
+        scenario.hazards.death_per_year = 0.01;
+    }
+    scenario
+}
+
+/// Where hardly anything else ends an ulcer, the curve and the weighted share find what all would have shown had nobody been
+/// lost; complete cases do not.
 fn with_loss(n_patients: u64) {
-    let whole = make(&scenario(n_patients, 14, 0.0), SEED)
-        .unwrap()
-        .visible_truth();
-    let practice = make(&scenario(n_patients, 14, 3.0), SEED + 1).unwrap();
+    let whole = make(&losing(n_patients, 0.0, false), SEED).unwrap();
+    let whole = followed(&whole.visible_truth(), closed);
+    let practice = make(&losing(n_patients, 3.0, false), SEED + 1).unwrap();
     let found = find(&practice, &format!("truth-loss-{n_patients}"));
     let truth = practice.visible_truth();
     let n = ulcers(&truth).count();
@@ -301,9 +312,9 @@ fn with_loss(n_patients: u64) {
             "healed-weighted-for-loss-within-24-weeks",
         ),
     ] {
-        let share = cumulative_incidence(&followed(&whole, closed), by);
-        // Two practices drawn apart, and some of the second not seen to the end.
-        let room = three_errors(share, n) * 2.0_f64.sqrt() * 1.5;
+        let share = cumulative_incidence(&whole, by);
+        // Two practices drawn apart, and many of the second not seen to the end.
+        let room = three_errors(share, n) * 2.0_f64.sqrt() * 1.3;
         close(plain, found.of(plain), share, room);
         close(weighted, found.of(weighted), share, room);
         let known: Vec<(i32, u8)> = followed(&truth, closed)
@@ -314,14 +325,40 @@ fn with_loss(n_patients: u64) {
             .iter()
             .filter(|(day, cause)| *cause == 1 && *day <= by);
         let complete = healed.count() as f64 / known.len() as f64;
-        if n_patients < 20_000 {
-            // Of the same people, so that chance is mostly shared.
-            let plain = found.of(plain);
-            assert!(complete > plain + 0.02, "{complete} against {plain}");
-        } else {
-            misses("complete cases", complete, share, room);
-        }
+        misses("complete cases", complete, share, room);
     }
+}
+
+/// What the rule on deaths and amputations told after somebody was lost does to healing. They compete, though a healing after
+/// the last visit cannot be seen, so that healing is understated where many are lost and much is told; with those lost
+/// censored at their last visit it is not.
+fn told_after_loss(n_patients: u64) {
+    let whole = make(&losing(n_patients, 0.0, true), SEED).unwrap();
+    let whole = followed(&whole.visible_truth(), closed);
+    let truth = make(&losing(n_patients, 3.0, true), SEED + 1).unwrap();
+    let truth = truth.visible_truth();
+    let n = ulcers(&truth).count();
+    let share = cumulative_incidence(&whole, 168);
+    let by_rule = cumulative_incidence(&followed(&truth, closed), 168);
+    let at_last_visit = cumulative_incidence(
+        &followed(&truth, |ulcer| match closed(ulcer) {
+            (day, 2) if day - ulcer.last_known_day > 14 => (ulcer.last_known_day, 0),
+            other => other,
+        }),
+        168,
+    );
+    let room = three_errors(share, n) * 2.0_f64.sqrt() * 1.3;
+    close("censored at the last visit", at_last_visit, share, room);
+    println!("by the rule: {by_rule:.4}");
+    assert!(
+        by_rule < at_last_visit - 0.02,
+        "{by_rule} and {at_last_visit}"
+    );
+}
+
+#[test]
+fn what_is_told_after_loss_understates_healing() {
+    told_after_loss(2_000);
 }
 
 #[test]
