@@ -35,6 +35,8 @@ fn scenario(n_patients: u64, gap_days: i32, loss_per_year: f64) -> Scenario {
     scenario.hazards.recurrence_per_year = 0.0;
     scenario.visits.fixed_open_gap_days = Some(gap_days);
     scenario.visits.loss_per_year = loss_per_year;
+    // Lost whatever their ulcers do.
+    scenario.visits.loss_ratio_slow_healing = 1.0;
     scenario
 }
 
@@ -381,4 +383,5 @@ fn healing_is_found_among_20_000_people() {
 #[ignore = "20,000 people, twice: some minutes"]
 fn loss_is_allowed_for_among_20_000_people() {
     with_loss(20_000);
+    told_after_loss(20_000);
 }
