@@ -19,16 +19,15 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
 OURS = "ours"
 
-# library -> language and methods; the scripts beside this file say how each is called
+# library -> language and methods, the slow ones last since a limit ends a process; the scripts beside this file say how each is called
 PEERS = {
-    "survival": ("R", ["kaplan-meier", "kaplan-meier-by-cluster", "nelson-aalen", "log-rank", "cumulative-incidence",
-                       "cumulative-incidence-by-cluster", "cox", "cox-by-cluster", "cox-with-delayed-entry",
-                       "proportional-hazards-test", "concordance", "bootstrap-of-a-median", "fine-gray",
-                       "interval-regression", "npmle"]),
+    "survival": ("R", ["kaplan-meier", "nelson-aalen", "log-rank", "cumulative-incidence", "cox", "cox-with-delayed-entry",
+                       "concordance", "proportional-hazards-test", "interval-regression", "kaplan-meier-by-cluster",
+                       "cumulative-incidence-by-cluster", "cox-by-cluster", "bootstrap-of-a-median", "npmle", "fine-gray"]),
     "stats": ("R", ["logistic"]),
     "cmprsk": ("R", ["cumulative-incidence", "gray", "fine-gray"]),
-    "lifelines": ("Python", ["kaplan-meier", "nelson-aalen", "log-rank", "cumulative-incidence", "cox", "cox-by-cluster",
-                             "cox-with-delayed-entry", "interval-regression"]),
+    "lifelines": ("Python", ["kaplan-meier", "nelson-aalen", "log-rank", "cox", "interval-regression", "cox-with-delayed-entry",
+                             "cox-by-cluster", "cumulative-incidence"]),
     "scikit-survival": ("Python", ["kaplan-meier", "nelson-aalen", "log-rank", "cumulative-incidence", "cox"]),
     "statsmodels": ("Python", ["kaplan-meier", "log-rank", "cumulative-incidence", "cox", "cox-with-delayed-entry", "logistic"]),
 }
@@ -77,15 +76,18 @@ def version_of(library):
 
 
 def timed(command, limit):
-    """Seconds and figure as the command prints them; a word instead when it did not get there."""
+    """Lines that the command printed before its end or the limit, and a word for what is missing from them."""
     try:
-        done = subprocess.run(command, capture_output=True, text=True, timeout=limit)
-    except subprocess.TimeoutExpired:
-        return f"over {limit} s"
-    if done.returncode != 0:
-        print(done.stderr.strip().splitlines()[-1:], file=sys.stderr)
-        return "failed"
-    return json.loads(done.stdout.strip().splitlines()[-1])
+        done = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, timeout=limit)
+    except subprocess.TimeoutExpired as stopped:
+        printed, missing = stopped.stdout or "", f"over {limit:.0f} s"
+        printed = printed.decode() if isinstance(printed, bytes) else printed
+    else:
+        printed, missing = done.stdout, "failed"
+        if done.returncode != 0:
+            print(done.stderr.strip().splitlines()[-1:], file=sys.stderr)
+    lines = [json.loads(line) for line in printed.splitlines() if line.endswith("}")]
+    return {line["method"]: line for line in lines}, missing
 
 
 def exponent(points):
@@ -109,7 +111,7 @@ def main():
     parser.add_argument("--sizes", type=int, nargs="+", default=[10_000, 100_000, 1_000_000], metavar="N")
     parser.add_argument("--methods", nargs="+", metavar="METHOD", help="only these")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--limit", type=float, default=120, metavar="SECONDS", help="for one process, reading included")
+    parser.add_argument("--limit", type=float, default=120, metavar="SECONDS", help="for one library on one table, reading included")
     parser.add_argument("--folder", type=Path, default=ROOT / "target" / "peers", help="where the tables are made")
     parser.add_argument("--timing", type=Path, help="the example `timing`, already built in release; otherwise cargo builds it")
     asked = parser.parse_args()
@@ -135,26 +137,34 @@ def main():
     for n in sorted(asked.sizes):
         path = asked.folder / f"table-{n}.csv"
         make_table(path, n, asked.seed)
+        runs = [(OURS, [str(timing), str(path)], methods)]
+        for library, (language, known) in PEERS.items():
+            if versions[library]:
+                runs.append((library, tools[language] + [str(path), library], [m for m in known if m in methods]))
+        found = {}
+        for library, command, known in runs:
+            # what was too slow or failed on a smaller table is not tried on a larger one
+            tried = [method for method in known if (library, method) not in slow]
+            lines, missing = timed(command + [",".join(tried)], asked.limit) if tried else ({}, "")
+            for method in known:
+                found[method, library] = lines.get(method, missing if method in tried else "not tried")
+            # a process that is stopped has not come to what follows
+            slow.update((library, method) for method in tried if method not in lines)
         for method in methods:
-            runs = [(OURS, [str(timing), str(path), method])]
-            for library, (language, known) in PEERS.items():
-                if versions[library] and method in known:
-                    runs.append((library, tools[language] + [str(path), library, method]))
-            ours = None
-            for library, command in runs:
-                # what was too slow or failed on a smaller table is not tried on a larger one
-                found = "not tried" if (library, method) in slow else timed(command, asked.limit)
-                name = library if library == OURS else f"{library} {versions[library]}"
-                if isinstance(found, str):
-                    slow.add((library, method))
-                    print(f"| {method:<31} | {n:>8} | {name:<23} | {found:>10} | {'-':>8} | {'-':>14} |", flush=True)
+            ours = found.get((method, OURS))
+            ours = None if isinstance(ours, str) else ours
+            for library, _, known in runs:
+                if method not in known:
                     continue
-                if library == OURS:
-                    ours = found
-                measured.setdefault((method, name), []).append((n, found["seconds"]))
-                ratio = "-" if ours is None or library == OURS else f"{found['seconds'] / ours['seconds']:.1f}x"
-                far = "-" if ours is None or library == OURS else unlike(found["figure"], ours["figure"])
-                print(f"| {method:<31} | {n:>8} | {name:<23} | {found['seconds']:>10.5f} | {ratio:>8} | {far:>14} |", flush=True)
+                own = found[method, library]
+                name = library if library == OURS else f"{library} {versions[library]}"
+                if isinstance(own, str):
+                    print(f"| {method:<31} | {n:>8} | {name:<23} | {own:>10} | {'-':>8} | {'-':>14} |", flush=True)
+                    continue
+                measured.setdefault((method, name), []).append((n, own["seconds"]))
+                ratio = "-" if ours is None or library == OURS else f"{own['seconds'] / ours['seconds']:.1f}x"
+                far = "-" if ours is None or library == OURS else unlike(own["figure"], ours["figure"])
+                print(f"| {method:<31} | {n:>8} | {name:<23} | {own['seconds']:>10.5f} | {ratio:>8} | {far:>14} |", flush=True)
 
     fitted = {key: exponent(points) for key, points in measured.items()}
     if any(slope is not None for slope in fitted.values()):

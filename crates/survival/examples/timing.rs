@@ -1,6 +1,6 @@
 //! Seconds that each method takes on a table in memory: from its columns to the answer.
 //!
-//! `cargo run --release -p survival --example timing -- FILE.csv [METHOD]` prints one JSON object a method, a line each.
+//! `cargo run --release -p survival --example timing -- FILE.csv [METHOD,METHOD]` prints one JSON object a method, a line each.
 //! The table is one that `tests/peers/time_peers.py` makes: whole numbers and decimals, no quotes, an empty `upper` for
 //! an end that was not seen. `figure` is one number of the answer, so that answers can be compared as well.
 #![allow(clippy::print_stdout, reason = "an example prints")]
@@ -146,7 +146,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     let only = arguments.next();
     let table = Table::read(&std::fs::read_to_string(file)?)?;
     for (method, run) in &METHODS {
-        if only.as_ref().is_some_and(|only| only != method) {
+        let is_asked = |only: &String| only.split(',').any(|only| only == *method);
+        if !only.as_ref().is_none_or(is_asked) {
             continue;
         }
         let mut seconds = f64::INFINITY;

@@ -14,9 +14,11 @@ pub use time_in_state::{TimeInState, expected_time_in_states};
 
 use crate::SurvivalError;
 use crate::curve::{
-    Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble, entered,
+    Columns, Context, Curve, CurveNote, CurveOptions, Entered, Quantity, Start, Variance, assemble,
+    entered,
 };
 use crate::influence::numbered_clusters;
+use crate::risk_table::RiskTable;
 use flow::Flow;
 use matrix::Matrix;
 use movements::{Member, Movements};
@@ -63,7 +65,8 @@ pub struct HazardPoint {
 /// moves of one time happen at once, before censorings. Valid for the probability of a state even when moves depend on the
 /// past (not Markov) as long as censoring does not. The variance is `options.variance`: `Robust`, the infinitesimal jackknife by subject
 /// or cluster, the chance of the initial shares included, is the one to use when subjects return to states; `Greenwood` takes the
-/// moves of a time as multinomial, `Aalen` as independent Poisson counts.
+/// moves of a time as multinomial, `Aalen` as independent Poisson counts. Where some are said to be in a state and nobody in it is under
+/// observation for a while, its curve carries [`CurveNote::NobodyAtRisk`]: nothing is known of moves out of it then.
 ///
 /// # Errors
 /// As [`crate::kaplan_meier`]; `NoWeight` when nobody at the earliest start weighs anything.
@@ -84,11 +87,17 @@ pub fn state_occupancy(
     for (place, (&state, table)) in history.states.iter().zip(&flow.tables).enumerate() {
         let mut context = Context::new(&history.sample, &flow.order, table);
         context.n = history.n_subjects;
-        // a state that stands empty for a while is no gap in the data
-        context.notes.clear();
         context.entered = entered(&history.sample, &flow.order, |row| {
             history.state_of(row) == place
         });
+        let of = |row: &Vec<f64>| row.get(place).copied().unwrap_or(0.0);
+        let estimate: Vec<f64> = estimates.iter().map(of).collect();
+        context.notes = unobserved_spans(
+            &flow.order.times,
+            table,
+            &estimate,
+            context.entered.as_deref().unwrap_or_default(),
+        );
         let into: Vec<f64> = (0..flow.order.times.len())
             .map(|position| {
                 let of_table = |table: &crate::risk_table::RiskTable| {
@@ -101,7 +110,6 @@ pub fn state_occupancy(
                 flow.tables.iter().map(of_table).sum()
             })
             .collect();
-        let of = |row: &Vec<f64>| row.get(place).copied().unwrap_or(0.0);
         states.push(assemble(
             &flow.order.times,
             Columns {
@@ -110,7 +118,7 @@ pub fn state_occupancy(
                 n_at_risk: &table.n_at_risk,
                 n_events: &into,
                 n_censored: &table.n_censored,
-                estimate: estimates.iter().map(of).collect(),
+                estimate,
                 variance: variances.iter().skip(1).map(of).map(Some).collect(),
                 start: Start {
                     value: flow.initial.get(place).copied().unwrap_or(0.0),
@@ -130,6 +138,38 @@ pub fn state_occupancy(
 }
 
 /// Occupancies just after each distinct time.
+/// Spans in which some are said to be in the state and nobody in it is under observation, though later somebody is. A state that
+/// stands empty for a while is no gap in the data.
+fn unobserved_spans(
+    times: &[f64],
+    table: &RiskTable,
+    estimate: &[f64],
+    entered: &[Entered],
+) -> Vec<CurveNote> {
+    let at = |column: &[f64], place: usize| column.get(place).copied().unwrap_or(0.0);
+    let has_entry_at = |time: f64| {
+        entered
+            .binary_search_by(|entered| entered.time.total_cmp(&time))
+            .is_ok()
+    };
+    let mut notes = Vec::new();
+    let mut seen_again = None;
+    for (place, &from) in times.iter().enumerate().rev() {
+        let n_at_risk = at(&table.n_at_risk, place);
+        if n_at_risk <= 0.0 {
+            continue;
+        }
+        let n_gone = at(&table.n_events_of_any, place) + at(&table.n_censored, place);
+        let is_left = n_at_risk - n_gone <= 1e-12 * n_at_risk && !has_entry_at(from);
+        if let Some(to) = seen_again.filter(|_| is_left && at(estimate, place) > 1e-12) {
+            notes.push(CurveNote::NobodyAtRisk { from, to });
+        }
+        seen_again = Some(from);
+    }
+    notes.reverse();
+    notes
+}
+
 fn occupancies(flow: &Flow) -> Vec<Vec<f64>> {
     let mut occupancy = flow.initial.clone();
     let mut moves = flow.moves.iter().peekable();

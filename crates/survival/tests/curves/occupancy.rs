@@ -4,7 +4,7 @@ use crate::support::{Table, assert_close, cases, numbers};
 use proptest::prelude::*;
 use serde_json::Value;
 use survival::{
-    CurveOptions, Sample, StateHistory, SurvivalError, Variance, aalen_johansen,
+    CurveNote, CurveOptions, Sample, StateHistory, SurvivalError, Variance, aalen_johansen,
     expected_time_in_states, state_occupancy,
 };
 
@@ -286,4 +286,29 @@ proptest! {
             }
         }
     }
+}
+
+#[test]
+fn a_state_with_people_in_it_and_nobody_under_observation_is_noted() {
+    // subject 1 is last seen in state 1 at 2, subject 2 comes under observation there at 5; by 8 nobody else has been seen
+    let history = |second_starts: f64| {
+        StateHistory::new(
+            vec![1, 3, 2],
+            vec![0.0, 0.0, second_starts],
+            vec![2.0, 1.0, 8.0],
+            vec![1, 1, 1],
+            vec![None, Some(2), Some(2)],
+        )
+        .unwrap()
+    };
+    let notes = |second_starts| {
+        let found = state_occupancy(&history(second_starts), &options(Variance::Robust)).unwrap();
+        let of_states = found.states.iter().map(|curve| curve.notes.clone());
+        of_states.collect::<Vec<Vec<CurveNote>>>()
+    };
+    let gap = CurveNote::NobodyAtRisk { from: 2.0, to: 8.0 };
+    assert_eq!(notes(5.0), [vec![gap], Vec::new()]);
+    // without a gap nothing is said
+    assert_eq!(notes(2.0), [Vec::new(), Vec::new()]);
+    assert_eq!(notes(1.0), [Vec::new(), Vec::new()]);
 }
