@@ -16,3 +16,4 @@ mod simulator;
 mod support;
 mod tidy;
 mod truth;
+mod versions;

@@ -19,7 +19,7 @@ fn iso(day_first: &str) -> String {
 }
 
 /// A pipeline over these files, each with the day of its export.
-fn pipeline(folder: &Folder, name: &str, files: &[(&str, &str)]) -> PathBuf {
+pub(crate) fn pipeline(folder: &Folder, name: &str, files: &[(&str, &str)]) -> PathBuf {
     let text = std::fs::read_to_string(root().join("pipelines/quarterly.toml")).unwrap();
     let layouts = root().join("pipelines/layouts/tarnwick-wide.toml");
     let listed: Vec<String> = files
@@ -36,7 +36,7 @@ fn pipeline(folder: &Folder, name: &str, files: &[(&str, &str)]) -> PathBuf {
     folder.write(name, &text)
 }
 
-fn reported(pipeline: &Path, out: &Path) -> (Value, Value) {
+pub(crate) fn reported(pipeline: &Path, out: &Path) -> (Value, Value) {
     let output = limbledger([
         "run".as_ref(),
         pipeline.as_os_str(),
@@ -107,7 +107,7 @@ fn a_second_export_that_corrects_healing_dates_gives_the_corrected_report_once()
 }
 
 /// A value without the rows it was made from: those lie in other files.
-fn without_sources(value: &Value) -> Value {
+pub(crate) fn without_sources(value: &Value) -> Value {
     match value {
         Value::Object(entries) => entries
             .iter()
@@ -120,7 +120,7 @@ fn without_sources(value: &Value) -> Value {
 }
 
 /// Where two values differ first.
-fn first_difference(left: &Value, right: &Value) -> Option<String> {
+pub(crate) fn first_difference(left: &Value, right: &Value) -> Option<String> {
     let below = |key: String, left: &Value, right: &Value| {
         first_difference(left, right).map(|place| format!("{key}/{place}"))
     };

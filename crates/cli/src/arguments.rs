@@ -197,4 +197,7 @@ pub(crate) struct SimulateArguments {
     /// Write the same practice as HL7 FHIR R4 too
     #[arg(long)]
     pub(crate) fhir: bool,
+    /// Write the visits also as two systems would, the new one from this day on, for example 2024-07-01
+    #[arg(long, value_name = "DATE")]
+    pub(crate) upgraded_on: Option<chrono::NaiveDate>,
 }

@@ -4,7 +4,10 @@ use crate::patient::{Patient, patient};
 use crate::scenario::Scenario;
 use crate::truth::{TruthFile, csv_file};
 use crate::wide::typing::{Mistake, Places, TypingError, mistakes, mistyped};
+use crate::wide::upgrade::{DELIMITER, NewSystem};
 use crate::wide::{Cells, fill, wide_columns};
+use chrono::NaiveDate;
+use csv::StringRecord;
 use std::io::{self, Write};
 
 /// A synthetic practice. Patients are made when they are asked for, one at a time, so a large one needs no memory.
@@ -41,12 +44,57 @@ impl Practice {
     /// ```
     pub fn write_wide(&self, out: &mut impl Write) -> io::Result<Vec<TypingError>> {
         let columns = wide_columns();
-        let places = Places::of(&columns);
         out.write_all("\u{feff}".as_bytes())?;
         let mut csv = csv::WriterBuilder::new()
             .terminator(csv::Terminator::CRLF)
             .from_writer(out);
         csv.write_record(columns.iter().map(|column| &column.name))?;
+        let errors = self.each_wide_row(|_, row| csv.write_byte_record(row.as_byte_record()))?;
+        csv.flush()?;
+        Ok(errors)
+    }
+
+    /// Writes the rows of the wide export as a practice that changed its records system would: rows before a day as
+    /// ever, those of that day and later in a file of their own with other headers, codes, units, dates (ISO) and
+    /// delimiter (`;`). The same visits, mistakes included.
+    ///
+    /// # Errors
+    /// Those of the writers.
+    pub fn write_wide_upgraded(
+        &self,
+        upgraded_on: NaiveDate,
+        old: &mut impl Write,
+        new: &mut impl Write,
+    ) -> io::Result<()> {
+        let columns = wide_columns();
+        let system = NewSystem::of(&columns);
+        let first_day = (upgraded_on - self.scenario.data_start).num_days();
+        let mut old = csv::WriterBuilder::new()
+            .terminator(csv::Terminator::CRLF)
+            .from_writer(old);
+        let mut new = csv::WriterBuilder::new()
+            .delimiter(DELIMITER)
+            .from_writer(new);
+        old.write_record(columns.iter().map(|column| &column.name))?;
+        new.write_record(system.headers())?;
+        self.each_wide_row(|day, row| {
+            if i64::from(day) < first_day {
+                old.write_byte_record(row.as_byte_record())
+            } else {
+                new.write_byte_record(system.rewrite(row).as_byte_record())
+            }
+        })?;
+        old.flush()?;
+        new.flush()
+    }
+
+    /// Gives every row of the wide export with its day; the mistakes that were made in them.
+    fn each_wide_row(
+        &self,
+        mut give: impl FnMut(i32, &StringRecord) -> Result<(), csv::Error>,
+    ) -> io::Result<Vec<TypingError>> {
+        let columns = wide_columns();
+        let places = Places::of(&columns);
         let mut cells = Cells::default();
         let mut errors = Vec::new();
         let mut record = 0;
@@ -65,10 +113,10 @@ impl Practice {
                         mistake: spoilt.mistake,
                     }));
                 }
-                csv.write_byte_record(cells.row.as_byte_record())?;
+                give(row.day, &cells.row)?;
                 if typing.happens(self.scenario.typing.repeated_row) {
                     record += 1;
-                    csv.write_byte_record(cells.row.as_byte_record())?;
+                    give(row.day, &cells.row)?;
                     errors.push(TypingError {
                         record,
                         column: String::new(),
@@ -77,7 +125,6 @@ impl Practice {
                 }
             }
         }
-        csv.flush()?;
         Ok(errors)
     }
 

@@ -10,6 +10,7 @@ use outcomes::check::check;
 use outcomes::derive::in_reading_order;
 use outcomes::finding::{FileAccount, Finding, Severity};
 use outcomes::tables::Tables;
+use std::collections::BTreeMap;
 
 /// An export that has been loaded and checked.
 #[derive(Debug)]
@@ -24,6 +25,8 @@ pub(super) struct Export {
     pub(super) recount: Recount,
     /// Digests of the files read.
     pub(super) digests: Vec<FileDigest>,
+    /// Columns the layout declares to identify nobody, with its reasons.
+    pub(super) accepted: BTreeMap<String, String>,
     /// SHA-256 of the layout file.
     pub(super) layout_sha256: String,
 }
@@ -97,6 +100,9 @@ fn load_as(
         accounts: loaded.accounts,
         recount,
         digests: loaded.digests,
+        accepted: (layout.accepted().into_iter())
+            .map(|(column, reason)| (column.to_owned(), reason.to_owned()))
+            .collect(),
         layout_sha256: sha256(text.as_bytes()),
     };
     Ok((export, profiles))

@@ -17,6 +17,7 @@ use outcomes::finding::FileAccount;
 use outcomes::report::{Audience, Provenance, Report};
 use outcomes::rules::{Quarter, Rules};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// Name and version of the program.
@@ -214,6 +215,8 @@ struct Manifest<'a> {
     measures: Vec<&'static str>,
     rules: &'a Rules,
     code_tables: Vec<CodeTableVersion>,
+    /// Columns the layout declares to identify nobody, with its reasons.
+    accepted_columns: &'a BTreeMap<String, String>,
     accounts: &'a [FileAccount],
     outputs: &'a [Output],
 }
@@ -237,6 +240,7 @@ fn manifest<'a>(pipeline: &'a Pipeline, export: &'a Export, outputs: &'a [Output
         measures: pipeline.measures.iter().map(|measure| measure.id).collect(),
         rules: &pipeline.rules,
         code_tables: code_table_versions(),
+        accepted_columns: &export.accepted,
         accounts: &export.accounts,
         outputs,
     }

@@ -13,6 +13,10 @@ use std::io::Write as _;
 /// Name of the wide export in the folder.
 const WIDE: &str = "tarnwick-visits.csv";
 
+/// Names of the files of a practice that changed its records system.
+const OLD_SYSTEM: &str = "tarnwick-visits-old-system.csv";
+const NEW_SYSTEM: &str = "tarnwick-visits-new-system.csv";
+
 pub(super) fn simulate(arguments: &SimulateArguments) -> Result<(), Failure> {
     let mut scenario = match &arguments.scenario {
         None => Scenario::default(),
@@ -50,6 +54,15 @@ fn write(
         .write_wide(&mut wide)
         .and_then(|mistakes| wide.flush().map(|()| mistakes));
     let mistakes = mistakes.context("could not write the wide export")?;
+    if let Some(day) = arguments.upgraded_on {
+        progress.say("making the export of two systems");
+        let (mut old, mut new) = (folder.create(OLD_SYSTEM)?, folder.create(NEW_SYSTEM)?);
+        practice
+            .write_wide_upgraded(day, &mut old, &mut new)
+            .and_then(|()| old.flush())
+            .and_then(|()| new.flush())
+            .context("could not write the export of two systems")?;
+    }
     progress.say("making the long export");
     write_long(practice, &folder)?;
     if arguments.fhir {

@@ -14,8 +14,12 @@ use toml::Spanned;
 /// More repeats of a block than any export has.
 const MOST_SLOTS: i64 = 99;
 
-/// Turns a layout as written into one that can be applied, checking every name.
-pub(super) fn compile(raw: RawLayout, text: &str, file_name: &str) -> Result<Layout, ConfigError> {
+/// Turns one version of a layout as written into one that can be applied, checking every name.
+pub(super) fn compile_one(
+    raw: RawLayout,
+    text: &str,
+    file_name: &str,
+) -> Result<Layout, ConfigError> {
     let delimiter = match raw.file.delimiter.get_ref().as_bytes() {
         [byte] if byte.is_ascii() && !b"\"\r\n".contains(byte) => *byte,
         _ => {
@@ -74,6 +78,7 @@ pub(super) fn compile(raw: RawLayout, text: &str, file_name: &str) -> Result<Lay
             .into_iter()
             .map(|(column, reason)| (column, reason.into_inner()))
             .collect(),
+        versions: Vec::new(),
     })
 }
 

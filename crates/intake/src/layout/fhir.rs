@@ -217,6 +217,7 @@ pub(super) fn parse(text: &str, file_name: &str) -> Result<super::Layout, Config
         description: raw.description,
         form: Form::of_json(unpacking),
         plans: Vec::new(),
+        versions: Vec::new(),
         fhir: Some(Box::new(profile)),
         ignore: raw.ignore,
         accepted: raw

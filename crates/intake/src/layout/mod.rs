@@ -5,6 +5,7 @@ mod compile;
 mod fhir;
 mod mapping;
 mod raw;
+mod versions;
 mod words;
 
 pub(crate) use fhir::{EncounterMeaning, FhirProfile, Panel, Target};
@@ -16,6 +17,7 @@ use crate::dates::DateOrder;
 use crate::fields::{EventDraft, ExamDraft, Field, PatientFacts, UlcerDraft, VisitDraft};
 use crate::load::Unpacking;
 use crate::quantity::Unit;
+use chrono::NaiveDate;
 use outcomes::coded;
 use outcomes::tables::{Attendance, Side};
 use serde::{Deserialize, Deserializer};
@@ -65,9 +67,36 @@ pub struct Layout {
     pub(crate) ignore: Vec<String>,
     /// Columns that look like identifiers and are declared not to be, with the reason.
     pub(crate) accepted: BTreeMap<String, String>,
+    pub(crate) versions: Vec<Version>,
+}
+
+/// What some files, or rows from some day on, are read by instead.
+#[derive(Debug)]
+pub(crate) struct Version {
+    pub(crate) name: String,
+    pub(crate) applies: Applies,
+    /// The whole layout as it then is; it has no versions of its own.
+    pub(crate) layout: Layout,
+}
+
+/// Where a version applies.
+#[derive(Debug)]
+pub(crate) enum Applies {
+    /// To files whose names match one of these patterns.
+    Files(Vec<String>),
+    /// To rows dated on or after a day, in files that no other version applies to.
+    From(NaiveDate),
 }
 
 impl Layout {
+    /// Columns that look like identifiers and are declared not to be, with the reason, also by versions.
+    pub fn accepted(&self) -> BTreeMap<&str, &str> {
+        let all = std::iter::once(self).chain(self.versions.iter().map(|version| &version.layout));
+        all.flat_map(|layout| &layout.accepted)
+            .map(|(column, reason)| (column.as_str(), reason.as_str()))
+            .collect()
+    }
+
     /// The roles of the files this layout reads, in reading order.
     pub fn roles(&self) -> Vec<Role> {
         self.plans.iter().map(|plan| plan.role).collect()
@@ -84,7 +113,7 @@ pub fn parse(text: &str, file_name: &str) -> Result<Layout, ConfigError> {
         return fhir::parse(text, file_name);
     }
     let raw: raw::RawLayout = config::parse(text, file_name)?;
-    compile::compile(raw, text, file_name)
+    versions::compile(raw, text, file_name)
 }
 
 /// How cells are written throughout the export.
@@ -173,7 +202,7 @@ pub(crate) struct Cell {
 }
 
 /// Where a value is.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum CellPlace {
     /// Under this header; the file may lack it when optional.
     Column { header: String, is_optional: bool },

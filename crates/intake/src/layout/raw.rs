@@ -8,7 +8,7 @@ use std::fmt;
 use toml::Spanned;
 
 /// A layout file.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawLayout {
     pub(super) name: String,
@@ -34,10 +34,47 @@ pub(super) struct RawLayout {
     pub(super) ignore: Vec<String>,
     #[serde(default)]
     pub(super) accept: BTreeMap<String, Spanned<String>>,
+    #[serde(default)]
+    pub(super) version: Vec<Spanned<RawVersion>>,
+}
+
+/// What is otherwise in some files, or from some day on. Everything else is as in the layout.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawVersion {
+    pub(super) name: String,
+    pub(super) files: Option<Vec<Spanned<String>>>,
+    pub(super) from: Option<Spanned<toml::value::Datetime>>,
+    pub(super) file: Option<Spanned<RawVersionFile>>,
+    pub(super) missing: Option<RawMissing>,
+    pub(super) dates: Option<Spanned<RawDates>>,
+    pub(super) numbers: Option<RawNumbers>,
+    #[serde(default)]
+    pub(super) codes: BTreeMap<String, BTreeMap<String, Spanned<String>>>,
+    pub(super) patient: Option<Spanned<RawSection>>,
+    pub(super) visit: Option<Spanned<RawSection>>,
+    pub(super) attendance: Option<RawAttendance>,
+    pub(super) foot_exam: Option<Spanned<RawSection>>,
+    pub(super) ulcer: Option<Spanned<RawSection>>,
+    pub(super) event: Option<Spanned<RawSection>>,
+    #[serde(default)]
+    pub(super) strata: BTreeMap<String, Spanned<RawMapping>>,
+    #[serde(default)]
+    pub(super) ignore: Vec<String>,
+    #[serde(default)]
+    pub(super) accept: BTreeMap<String, Spanned<String>>,
+}
+
+/// How the files of a version are built otherwise.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawVersionFile {
+    pub(super) delimiter: Option<Spanned<String>>,
+    pub(super) encoding: Option<Encoding>,
 }
 
 /// How the files are built.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawFile {
     pub(super) shape: Shape,
@@ -76,19 +113,19 @@ pub(crate) enum Encoding {
     Windows1252,
 }
 
-#[derive(Debug, Default, Deserialize)]
+#[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawMissing {
     pub(super) spellings: Vec<String>,
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawDates {
     pub(super) format: DateOrder,
 }
 
-#[derive(Debug, Default, Deserialize)]
+#[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawNumbers {
     #[serde(default)]
@@ -104,7 +141,7 @@ pub(crate) enum DecimalMark {
     Comma,
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawAttendance {
     pub(super) column: String,
@@ -119,13 +156,13 @@ pub(super) struct RawAttendance {
 }
 
 /// One of our tables: its fields, and how often the block repeats.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct RawSection {
     pub(super) entries: Vec<RawEntry>,
 }
 
 /// One line of a section.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct RawEntry {
     pub(super) key: Spanned<String>,
     pub(super) mapping: Spanned<RawMapping>,

@@ -107,6 +107,14 @@ pub enum LoadError {
         /// The layout's roles.
         roles: Vec<Role>,
     },
+    /// Two versions of the layout apply to the file.
+    #[error("{file}: two versions of the layout apply to it, `{}` and `{}`", .versions[0], .versions[1])]
+    VersionUnclear {
+        /// The file.
+        file: String,
+        /// The versions.
+        versions: [String; 2],
+    },
     /// Some files of a kind say when they were exported and some do not.
     #[error("{file}: does not say when it was exported, and other files of its kind do")]
     ExportDayMissing {
@@ -118,6 +126,16 @@ pub enum LoadError {
     Changed {
         /// The file.
         file: String,
+    },
+    /// Not every byte of the text is header, row used, row set aside or blank line.
+    #[error("{file}: {n_text_bytes} bytes of text, of which {n_accounted} are accounted for")]
+    Unreconciled {
+        /// The file.
+        file: String,
+        /// Bytes of its text, once it is unpacked.
+        n_text_bytes: u64,
+        /// Bytes of header, rows and blank lines.
+        n_accounted: u64,
     },
     /// More files or records than can be numbered.
     #[error("{file}: too many {what} to number")]
@@ -172,6 +190,12 @@ impl LoadError {
             }
             Self::ExportDayMissing { .. } => Some(
                 "give `exported = 2026-01-05` with each file of this kind, or with none: then later listed is newer".to_owned(),
+            ),
+            Self::VersionUnclear { .. } => {
+                Some("narrow the patterns under `files` of one of them".to_owned())
+            }
+            Self::Unreconciled { .. } => Some(
+                "this is a fault of the program, not of the data; no figure is made from a file that does not add up".to_owned(),
             ),
             Self::Changed { .. } => Some("copy the export first, then run again".to_owned()),
             Self::TooMany { .. } => Some("split the export".to_owned()),

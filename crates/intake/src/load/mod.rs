@@ -6,6 +6,7 @@ mod blocks;
 mod cells;
 mod coding;
 pub(crate) mod door;
+mod editions;
 mod error;
 mod fhir;
 mod file;
@@ -134,11 +135,11 @@ fn load_all<'h>(
                 of_role.push(input);
             }
         }
-        let overlap = survey(&of_role, plan, layout, &loading, progress)?;
+        let overlap = survey(&of_role, plan.role, layout, &loading, progress)?;
         loading.begin_role(overlap);
         for (place, input) in of_role.into_iter().enumerate() {
             loading.overlap.begin_file(place);
-            read_file(input, plan, layout, &mut loading, progress)?;
+            read_file(input, plan.role, layout, &mut loading, progress)?;
         }
         loading.findings.extend(loading.overlap.end());
     }

@@ -6,14 +6,15 @@
 //! of an ulcer, kind, side and label of an event, the day a row of person facts speaks of. All of that is compared as
 //! we understand it, so exports whose columns or codes were renamed can be compared too.
 
-use super::bind::{BoundPlan, bind};
+use super::bind::BoundPlan;
 use super::cells::{BoundPart, Row};
 use super::door::{Door, Record, Source};
+use super::editions::BoundFile;
 use super::reading::shape_fault;
 use super::row::is_administrative;
 use super::tables::{Loading, fingerprint};
 use super::{Input, LoadError, Progress};
-use crate::layout::{FilePlan, Layout};
+use crate::layout::{Layout, Role};
 use chrono::{Datelike, NaiveDate};
 use outcomes::finding::{Finding, Severity};
 use outcomes::rules::DataHorizon;
@@ -78,7 +79,7 @@ pub(super) struct Overlap {
 /// Goes through the files of one kind, where there are several.
 pub(super) fn survey(
     inputs: &[&Input],
-    plan: &FilePlan,
+    role: Role,
     layout: &Layout,
     loading: &Loading<'_>,
     progress: &dyn Fn(Progress<'_>),
@@ -94,7 +95,7 @@ pub(super) fn survey(
     };
     for (place, input) in inputs.iter().enumerate() {
         let file = loading.tables.files.len() + place;
-        overlap.go_through(input, place, file, plan, layout, loading.horizon, progress)?;
+        overlap.go_through(input, place, file, role, layout, loading.horizon, progress)?;
     }
     Ok(overlap)
 }
@@ -126,7 +127,7 @@ impl Overlap {
         input: &Input,
         place: usize,
         file: usize,
-        plan: &FilePlan,
+        role: Role,
         layout: &Layout,
         horizon: &DataHorizon,
         progress: &dyn Fn(Progress<'_>),
@@ -140,29 +141,26 @@ impl Overlap {
             path: &input.path,
             name: &input.name,
         };
+        let layout = layout.for_file(&input.name)?;
         let mut door = Door::open(&source, &layout.form)?;
         let headers = door.headers();
-        let plan = bind(plan, &headers, &input.name, &mut Names::default())?;
+        let bound = BoundFile::bind(layout, role, &headers, &input.name, &mut Names::default())?;
         let mut record = Record::default();
         let mut span: Span = None;
         let mut n_records = 0_u64;
         while door.read(&mut record)? {
             n_records += 1;
-            let row = Row {
-                record: &record.cells,
-                typed: &record.typed,
-                form: &layout.form,
-                headers: &headers,
-                source: SourceRow {
-                    file,
-                    record: u32::try_from(n_records).map_err(|_| too_many("records"))?,
-                },
+            let place_in_file = SourceRow {
+                file,
+                record: u32::try_from(n_records).map_err(|_| too_many("records"))?,
             };
+            let (edition, row) = bound.row(&record, place_in_file);
+            let plan = &edition.plan;
             // a record that cannot be used wins over none
             if record.fault.is_some() || shape_fault(&row, record.n_lines).is_some() {
                 continue;
             }
-            let Some((key, date)) = key(&plan, &row, horizon) else {
+            let Some((key, date)) = key(plan, &row, horizon) else {
                 continue;
             };
             span = match (span, date) {
@@ -356,7 +354,6 @@ fn key(
 
 /// What names records of one day beside the person, in a plan that has been bound.
 pub(super) fn naming<'l>(plan: &BoundPlan<'l>) -> Vec<BoundPart<'l>> {
-    use crate::layout::Role;
     let one_ulcer = match plan.ulcers.as_slice() {
         [slot] => slot.as_slice(),
         _ => &[],

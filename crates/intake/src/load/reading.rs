@@ -1,13 +1,13 @@
 //! One file: its header, then its records one by one.
 
-use super::bind::{BoundPlan, bind};
 use super::cells::Row;
 use super::door::{Door, Record, Source};
+use super::editions::BoundFile;
 use super::profile::Profile;
 use super::row::RowFault;
 use super::tables::Loading;
 use super::{Input, LoadError, Progress};
-use crate::layout::{FilePlan, Layout};
+use crate::layout::{Layout, Role};
 use crate::screen::{Screen, Use};
 use csv::StringRecord;
 use outcomes::finding::{ByteAccount, Finding, Severity};
@@ -22,8 +22,7 @@ const MOST_LINES: u64 = 10;
 
 /// A file whose header has been understood.
 struct Reading<'l> {
-    plan: BoundPlan<'l>,
-    layout: &'l Layout,
+    file: BoundFile<'l>,
     screen: Screen,
     profile: Option<Profile<'l>>,
 }
@@ -31,7 +30,7 @@ struct Reading<'l> {
 /// Reads a file into the tables.
 pub(super) fn read_file(
     input: &Input,
-    plan: &FilePlan,
+    role: Role,
     layout: &Layout,
     loading: &mut Loading<'_>,
     progress: &dyn Fn(Progress<'_>),
@@ -47,21 +46,21 @@ pub(super) fn read_file(
         name,
     };
     let n_bytes = source.size()?;
+    let layout = layout.for_file(name)?;
     let mut door = Door::open(&source, &layout.form)?;
     let headers = door.headers();
-    let plan = bind(plan, &headers, name, &mut loading.tables.names)?;
-    note_unread_columns(&plan, layout, name, &mut loading.findings);
-    let screen = Screen::new(&headers, &uses(&plan, layout), loading.horizon);
+    let bound = BoundFile::bind(layout, role, &headers, name, &mut loading.tables.names)?;
+    note_unread_columns(&bound, name, &mut loading.findings);
+    let screen = Screen::new(&headers, &uses(&bound), loading.horizon);
     let profile = loading.profile_since.map(|since| {
         let ignored: Vec<bool> = headers
             .iter()
-            .map(|header| is_ignored(layout, header))
+            .map(|header| bound.is_ignored(header))
             .collect();
-        Profile::new(&plan, &ignored, since)
+        Profile::new(bound.first_plan(), &ignored, since)
     });
     let mut reading = Reading {
-        plan,
-        layout,
+        file: bound,
         screen,
         profile,
     };
@@ -100,13 +99,12 @@ pub(super) fn read_file(
         n_bytes: closed.n_bytes,
         n_records,
     });
-    let reason = |header: &str| layout.accepted.get(header).map(String::as_str);
+    let reason = |header: &str| reading.file.accepted(header);
     loading
         .findings
         .extend(reading.screen.findings(name, reason));
     if let Some(profile) = reading.profile {
-        let role = reading.plan.plan.role.code();
-        loading.profiles.push(profile.finish(&headers, role));
+        loading.profiles.push(profile.finish(&headers, role.code()));
     }
     let numbers = std::mem::take(&mut loading.numbers);
     loading.findings.extend(numbers.findings(name, &headers));
@@ -119,6 +117,13 @@ pub(super) fn read_file(
     };
     account.header += closed.bytes.header;
     account.blank += closed.bytes.blank;
+    if account.total() != closed.n_text_bytes {
+        return Err(LoadError::Unreconciled {
+            file: file.name,
+            n_text_bytes: closed.n_text_bytes,
+            n_accounted: account.total(),
+        });
+    }
     loading.end_file(file, n_records, account, closed.sha256);
     Ok(())
 }
@@ -145,34 +150,28 @@ impl Reading<'_> {
     /// Uses a record, or sets it aside; true when it was used.
     fn take(&mut self, record: &mut Record, source: SourceRow, loading: &mut Loading<'_>) -> bool {
         if let Some(fault) = record.fault.take() {
-            loading.book(Err(fault), self.plan.headers, source);
+            loading.book(Err(fault), self.file.headers, source);
             return false;
         }
-        let row = Row {
-            record: &record.cells,
-            typed: &record.typed,
-            form: &self.layout.form,
-            headers: self.plan.headers,
-            source,
-        };
+        let (edition, row) = self.file.row(record, source);
         let outcome = match shape_fault(&row, record.n_lines) {
             Some(fault) => Err(fault),
             None => {
                 self.screen.look(&record.cells, source);
-                loading.take(&self.plan, &row)
+                loading.take(&edition.plan, &row)
             }
         };
         let n_lines = record.n_lines;
         if n_lines > MOST_LINES
-            && (outcome.is_err() || holds_rows(&record.cells, self.plan.headers))
+            && (outcome.is_err() || holds_rows(&record.cells, self.file.headers))
         {
             loading.findings.push(quote_left_open(source, n_lines));
         }
         let is_used = outcome.is_ok();
         if let (true, Some(profile)) = (is_used, &mut self.profile) {
-            profile.look(&self.plan, &row);
+            profile.look(&edition.plan, &row);
         }
-        loading.book(outcome, self.plan.headers, source);
+        loading.book(outcome, self.file.headers, source);
         is_used
     }
 }
@@ -216,14 +215,14 @@ fn quote_left_open(source: SourceRow, n_lines: u64) -> Finding {
 }
 
 /// What each column is for; those the layout drops are not screened, those it vouches for are, and noted.
-fn uses(plan: &BoundPlan<'_>, layout: &Layout) -> Vec<Use> {
-    plan.headers
+fn uses(file: &BoundFile<'_>) -> Vec<Use> {
+    file.headers
         .iter()
-        .zip(&plan.uses)
+        .zip(file.uses())
         .map(|(header, used)| {
-            if is_ignored(layout, header) {
+            if file.is_ignored(header) {
                 Use::Dropped
-            } else if layout.accepted.contains_key(header) {
+            } else if file.accepted(header).is_some() {
                 Use::Accepted
             } else {
                 used.unwrap_or(Use::Open)
@@ -232,18 +231,9 @@ fn uses(plan: &BoundPlan<'_>, layout: &Layout) -> Vec<Use> {
         .collect()
 }
 
-fn is_ignored(layout: &Layout, header: &str) -> bool {
-    layout.ignore.iter().any(|ignored| ignored == header)
-}
-
-fn note_unread_columns(
-    plan: &BoundPlan<'_>,
-    layout: &Layout,
-    file: &str,
-    findings: &mut Vec<Finding>,
-) {
-    for (position, (header, used)) in plan.headers.iter().zip(&plan.uses).enumerate() {
-        if used.is_some() || is_ignored(layout, header) {
+fn note_unread_columns(bound: &BoundFile<'_>, file: &str, findings: &mut Vec<Finding>) {
+    for (position, (header, used)) in bound.headers.iter().zip(bound.uses()).enumerate() {
+        if used.is_some() || bound.is_ignored(header) {
             continue;
         }
         findings.push(Finding {

@@ -24,3 +24,4 @@ mod sample;
 mod screen_blind;
 mod screen_table;
 mod support;
+mod versions;

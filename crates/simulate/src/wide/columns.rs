@@ -11,8 +11,8 @@ pub struct Column {
 
 type Plain = (&'static str, &'static str, &'static str);
 
-const DATE: &str = "day-first date, `03/11/2025`";
-const YES_NO: &str = "Y yes, N no";
+pub(super) const DATE: &str = "day-first date, `03/11/2025`";
+pub(super) const YES_NO: &str = "Y yes, N no";
 const MM: &str = "whole number";
 
 const BEFORE_FEET: &[Plain] = &[

@@ -3,6 +3,7 @@
 mod cells;
 mod columns;
 pub(crate) mod typing;
+pub(crate) mod upgrade;
 
 pub(crate) use cells::Cells;
 use cells::Pen;

@@ -118,8 +118,11 @@ impl Delimited {
     }
 
     pub(super) fn close(self) -> Closed {
-        let tally = self.records.into_inner().text.into_stored();
+        let text = self.records.into_inner().text;
+        let n_text_bytes = text.n_text_bytes();
+        let tally = text.into_stored();
         Closed {
+            n_text_bytes,
             n_bytes: self.n_stored.max(tally.n_bytes()),
             sha256: tally.sha256(),
             bytes: self.account,

@@ -125,8 +125,11 @@ impl Lines {
     }
 
     pub(super) fn close(self) -> Closed {
-        let tally = self.reader.text.into_inner().into_stored();
+        let text = self.reader.text.into_inner();
+        let n_text_bytes = text.n_text_bytes();
+        let tally = text.into_stored();
         Closed {
+            n_text_bytes,
             n_bytes: self.n_stored.max(tally.n_bytes()),
             sha256: tally.sha256(),
             bytes: self.account,
@@ -176,8 +179,11 @@ impl PlainLines {
 
     /// Ends the reading.
     pub(crate) fn close(self) -> Closed {
-        let tally = self.reader.text.into_inner().into_stored();
+        let text = self.reader.text.into_inner();
+        let n_text_bytes = text.n_text_bytes();
+        let tally = text.into_stored();
         Closed {
+            n_text_bytes,
             n_bytes: self.n_stored.max(tally.n_bytes()),
             sha256: tally.sha256(),
             bytes: ByteAccount::default(),

@@ -53,6 +53,8 @@ pub(crate) struct Closed {
     /// Size of the file as stored.
     pub(crate) n_bytes: u64,
     pub(crate) sha256: String,
+    /// Bytes of its text, once it is unpacked.
+    pub(crate) n_text_bytes: u64,
     /// What its text was made of, rows not counted.
     pub(crate) bytes: ByteAccount,
 }

@@ -42,6 +42,11 @@ impl<R: BufRead> Gzip<R> {
         }
     }
 
+    /// Bytes that have come out.
+    pub(crate) const fn n_out(&self) -> u64 {
+        self.n_out
+    }
+
     pub(crate) fn stored(&self) -> &R {
         &self.unpacked.get_ref().stored
     }

@@ -149,6 +149,14 @@ pub(super) enum Text {
 }
 
 impl Text {
+    /// Bytes of text that have come out.
+    pub(super) fn n_text_bytes(&self) -> u64 {
+        match self {
+            Self::Plain(stored) => stored.get_ref().n_bytes(),
+            Self::Packed(packed) => packed.n_out(),
+        }
+    }
+
     pub(super) fn stored(&self) -> &Tally<File> {
         match self {
             Self::Plain(stored) => stored.get_ref(),
