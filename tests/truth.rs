@@ -4,6 +4,10 @@
 //! thirty days. Measures dated at visits are held against what perfect visits showed, those that know only the time between
 //! visits against the truth itself. The runs of 20,000 people are left out of the daily tests:
 //! `cargo test -p cli --test end_to_end truth -- --ignored`.
+#![allow(
+    clippy::print_stdout,
+    reason = "the figures are for whoever runs it with --nocapture"
+)]
 
 use crate::simulator::{cumulative_incidence, with_study};
 use outcomes::measure::{Cohort, Prepared, Study, evaluate, find_measure, prepare};
