@@ -33,15 +33,14 @@ pub(super) enum Expect {
     Codes(Codes, bool),
 }
 
-/// Spellings of "missing" that are looked for.
-pub(super) const MISSING: [&str; 16] = [
+/// Spellings of "missing" that are looked for. `nil` is not among them: it may be an answer, as for a pulse or a wave.
+pub(super) const MISSING: [&str; 15] = [
     "-",
     "--",
     ".",
     "?",
     "n/a",
     "na",
-    "nil",
     "null",
     "none recorded",
     "not recorded",
