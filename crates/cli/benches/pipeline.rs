@@ -80,6 +80,7 @@ fn report() -> Report {
         quarter: Quarter::of(horizon.cut_off),
         trend_quarters: 12,
         measures: MEASURES,
+        strata: &[],
         tables: tables(),
         people: &people,
         rules: &rules,

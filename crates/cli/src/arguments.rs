@@ -64,7 +64,7 @@ pub(crate) enum Command {
     /// Explain a measure, a check, a setting, a method of `estimate`, a scale of `grade` or a table of published codes
     #[command(after_help = "Example:\n  limbledger explain healed-within-12-weeks")]
     Explain(ExplainArguments),
-    /// List measures, checks, settings, codes, methods or scales
+    /// List measures, checks, settings, codes, methods, scales or strata
     #[command(after_help = "Example:\n  limbledger list measures")]
     List(ListArguments),
     /// Make a synthetic export with known truth
@@ -172,6 +172,8 @@ pub(crate) enum Listing {
     Methods,
     /// Scales of `grade`
     Scales,
+    /// What measures can be split by
+    Strata,
 }
 
 #[derive(Debug, Args)]

@@ -4,7 +4,7 @@ use crate::failure::Failure;
 use chrono::NaiveDate;
 use intake::Role;
 use intake::config::{self, ConfigError, nearest};
-use outcomes::measure::{MEASURES, Measure, find_measure};
+use outcomes::measure::{MEASURES, Measure, SplitBy, Stratifier, find_measure};
 use outcomes::report::Audience;
 use outcomes::rules::{DataHorizon, Quarter, Rules};
 use serde::{Deserialize, Deserializer};
@@ -37,6 +37,8 @@ pub(crate) struct Pipeline {
     pub(crate) has_workbook: bool,
     /// The measures wanted, in catalogue order.
     pub(crate) measures: Vec<&'static Measure>,
+    /// What every measure is split by, in the order of the file.
+    pub(crate) strata: Vec<SplitBy>,
     pub(crate) rules: Rules,
     /// Run folder, where the file names one.
     pub(crate) folder: Option<PathBuf>,
@@ -105,6 +107,8 @@ struct ReportPart {
     #[serde(default)]
     workbook: bool,
     measures: Option<Spanned<Vec<Spanned<String>>>>,
+    #[serde(default)]
+    strata: Vec<Spanned<String>>,
     folder: Option<String>,
     #[serde(default)]
     earlier_public: Vec<String>,
@@ -302,6 +306,7 @@ fn pipeline(
         }
         Some(list) => wanted(list.get_ref(), &fault)?,
     };
+    let strata = strata(&file.report.strata, &fault)?;
     Ok(Pipeline {
         layout: named(&file.export.layout),
         files: file
@@ -324,6 +329,7 @@ fn pipeline(
         has_pdf: file.report.pdf,
         has_workbook: file.report.workbook,
         measures,
+        strata,
         rules,
         folder: file
             .report
@@ -393,6 +399,32 @@ fn audiences(
         return Err(error.with_hint("leave the key out for a clinic copy alone"));
     }
     wanted.sort_unstable();
+    Ok(wanted)
+}
+
+/// What measures are split by. Groupings of the layout are looked for once the layout is read.
+fn strata(list: &[Spanned<String>], fault: &Fault<'_>) -> Result<Vec<SplitBy>, ConfigError> {
+    let mut wanted = Vec::new();
+    for word in list {
+        let name = word.get_ref();
+        let by = SplitBy::parse(name).ok_or_else(|| {
+            let error = fault(
+                word.span(),
+                format!("`report.strata`: `{name}` is nothing measures can be split by"),
+            );
+            match nearest(name, Stratifier::ALL.iter().map(|field| field.code())) {
+                Some(near) => error.with_hint(format!("did you mean `{near}`?")),
+                None => error.with_hint(
+                    "`limbledger list strata` shows what there is; a grouping of the layout is written `strata.NAME`",
+                ),
+            }
+        })?;
+        if wanted.contains(&by) {
+            let message = format!("`report.strata` names `{name}` twice");
+            return Err(fault(word.span(), message));
+        }
+        wanted.push(by);
+    }
     Ok(wanted)
 }
 
@@ -511,6 +543,16 @@ mod tests {
                 "[report]",
                 "[report]\naudiences = [\"clinic\", \"clinic\"]",
                 "p.toml:15:24: `report.audiences` names `clinic` twice",
+            ),
+            (
+                "[report]",
+                "[report]\nstrata = [\"site\", \"tear\"]",
+                "p.toml:15:20: `report.strata`: `tear` is nothing measures can be split by\nhint: did you mean `tier`?",
+            ),
+            (
+                "[report]",
+                "[report]\nstrata = [\"site\", \"site\"]",
+                "p.toml:15:20: `report.strata` names `site` twice",
             ),
             (
                 "[report]",

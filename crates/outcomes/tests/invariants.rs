@@ -5,7 +5,7 @@ mod support;
 
 use outcomes::derive::{derive, in_reading_order};
 use outcomes::measure::{Cohort, MEASURES, Study, evaluate, prepare, prepare_all};
-use outcomes::report::{Count, MeasureResult, Value};
+use outcomes::report::{Count, MeasureResult, Unit, Value};
 use outcomes::rules::{Quarter, Rules};
 use outcomes::tables::Tables;
 use proptest::prelude::*;
@@ -144,7 +144,8 @@ proptest! {
             if let Some(bounds) = result.bounds {
                 prop_assert!(bounds.lowest <= bounds.highest);
             }
-            if result.denominator.is_some() {
+            // More than one ulcer a person, and more major than minor amputations, are possible.
+            if result.denominator.is_some() && result.unit == Unit::Share {
                 prop_assert!(shown(result.numerator) <= shown(result.denominator));
             }
         }
@@ -154,6 +155,36 @@ proptest! {
             .collect();
         let total: u64 = tiers.iter().map(|result| shown(result.numerator)).sum();
         prop_assert_eq!(total, shown(tiers[0].denominator));
+    }
+
+    #[test]
+    fn the_places_of_new_ulcers_add_up_to_all_of_them(people in people()) {
+        let results = all_results(&tables_up_to(&people, 800), 800, Quarter::of(date(150)));
+        let whole = |id: &str| results.iter().find(|result| result.measure == id && result.stratum == "all").unwrap();
+        let number = |result: &MeasureResult| match &result.value {
+            Value::Known(estimate) => Some(estimate.estimate),
+            _ => None,
+        };
+        let any = whole("recurrence-within-12-months");
+        let places = ["same-site", "same-foot", "other-foot"]
+            .map(|place| whole(&format!("recurrence-{place}-within-12-months")));
+        let n_new: u64 = places.iter().map(|place| shown(place.numerator)).sum();
+        prop_assert_eq!(n_new, shown(any.numerator));
+        for place in places {
+            prop_assert_eq!(place.denominator, any.denominator);
+            prop_assert_eq!(place.n_unknown, any.n_unknown);
+        }
+        let sum: Option<f64> = places.iter().map(|place| number(place)).sum();
+        if let (Some(sum), Some(any)) = (sum, number(any)) {
+            prop_assert!((sum - any).abs() < 1e-9);
+        }
+        let mean = whole("mean-new-ulcers-by-12-months");
+        prop_assert_eq!(mean.denominator, any.denominator);
+        prop_assert!(shown(mean.numerator) >= n_new);
+        // Whoever lost a leg or died is not alive with it.
+        let (alive, kept) = (whole("amputation-free-survival-at-12-months"), whole("limbs-kept-at-12-months"));
+        prop_assert_eq!(alive.denominator, kept.denominator);
+        prop_assert!(shown(alive.numerator) <= shown(kept.numerator));
     }
 
     #[test]

@@ -49,6 +49,7 @@ fn actions(text: &str, cut_off_day: i64) -> Vec<ActionItem> {
             quarter: Quarter::parse("2023Q3").unwrap(),
             trend_quarters: 1,
             measures: &[],
+            strata: &[],
             tables: &tables,
             people,
             rules: &Rules::default(),

@@ -5,7 +5,7 @@ mod support;
 
 use outcomes::analyse::{Material, analyse};
 use outcomes::derive::derive;
-use outcomes::measure::MEASURES;
+use outcomes::measure::{MEASURES, SplitBy, Stratifier};
 use outcomes::report::{Audience, Provenance};
 use outcomes::rules::{Quarter, Rules};
 use support::{horizon, story};
@@ -27,6 +27,11 @@ fn no_sentence_states_a_default_that_is_not_in_force() {
     let tables = story("200 open right A\n230 closed right A");
     let horizon = horizon(700);
     let people = derive(&tables, &rules, &horizon);
+    let strata: Vec<SplitBy> = Stratifier::ALL
+        .iter()
+        .copied()
+        .map(SplitBy::Field)
+        .collect();
     let report = analyse(&Material {
         title: "t",
         practice: "Tarnwick Foot Practice",
@@ -34,6 +39,7 @@ fn no_sentence_states_a_default_that_is_not_in_force() {
         quarter: Quarter::parse("2024Q3").unwrap(),
         trend_quarters: 8,
         measures: MEASURES,
+        strata: &strata,
         tables: &tables,
         people: &people,
         rules: &rules,

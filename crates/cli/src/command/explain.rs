@@ -7,7 +7,7 @@ use crate::arguments::Listing;
 use crate::estimate::{explained_method, list_of_methods, method_names};
 use crate::failure::Failure;
 use outcomes::check::CHECKS;
-use outcomes::measure::{FAMILIES, MEASURES, Measure, find_measure};
+use outcomes::measure::{FAMILIES, MEASURES, Measure, Stratifier, find_measure};
 use outcomes::rules::{AreaFormula, Clock, Rules, SETTINGS, VascularGuideline};
 use std::fmt::Write as _;
 
@@ -45,6 +45,7 @@ pub(crate) fn list(what: Listing) -> Result<(), Failure> {
         Listing::Codes => super::codes::codes(),
         Listing::Methods => list_of_methods(),
         Listing::Scales => list_of_scales(),
+        Listing::Strata => strata(),
     })
 }
 
@@ -158,6 +159,18 @@ fn measures() -> String {
             let _ = writeln!(text, "  {:<36} {}", measure.id, measure.title);
         }
     }
+    text
+}
+
+fn strata() -> String {
+    let mut text = String::new();
+    for field in Stratifier::ALL {
+        let _ = writeln!(text, "{:<18} {}", field.code(), field.words());
+    }
+    text.push_str(
+        "strata.NAME        a grouping that the layout names under [strata]\n\n\
+         Named in the pipeline file under [report], for example strata = [\"site\", \"tier\"].\n",
+    );
     text
 }
 

@@ -9,6 +9,7 @@ use intake::{FileDigest, FileProfile, Input, Layout, LoadError, Recount, Role, l
 use outcomes::check::check;
 use outcomes::derive::in_reading_order;
 use outcomes::finding::{FileAccount, Finding, Severity};
+use outcomes::measure::SplitBy;
 use outcomes::tables::Tables;
 use std::collections::BTreeMap;
 
@@ -64,6 +65,7 @@ fn load_as(
         })
         .collect();
     refuse_missing_roles(&layout, &inputs)?;
+    refuse_unknown_strata(&layout, pipeline)?;
     let say = |step: intake::Progress<'_>| {
         progress.say(format!("reading {}: {} rows", step.file, step.n_records));
     };
@@ -131,6 +133,26 @@ fn refuse_missing_roles(layout: &Layout, inputs: &[Input]) -> Result<(), Failure
         ),
         "add them under [[export.file]]; a file with a header and no rows says that there were none",
     ))
+}
+
+/// A grouping that the layout does not read would split nothing.
+fn refuse_unknown_strata(layout: &Layout, pipeline: &Pipeline) -> Result<(), Failure> {
+    let known = layout.strata();
+    let unknown = pipeline.strata.iter().find_map(|by| match by {
+        SplitBy::Named(name) if !known.contains(&name.as_str()) => Some(name),
+        _ => None,
+    });
+    unknown.map_or(Ok(()), |name| {
+        let hint = if known.is_empty() {
+            "the layout names no grouping under [strata]".to_owned()
+        } else {
+            format!("the layout names {} under [strata]", known.join(", "))
+        };
+        Err(Failure::with_hint(
+            format!("`report.strata` names `strata.{name}`, which the layout does not read"),
+            hint,
+        ))
+    })
 }
 
 fn program_fault(fact: &str) -> Failure {

@@ -162,6 +162,7 @@ fn make_reports(
         quarter: pipeline.quarter,
         trend_quarters: pipeline.trend_quarters,
         measures: &pipeline.measures,
+        strata: &pipeline.strata,
         tables: &export.tables,
         people: &people,
         rules: &pipeline.rules,

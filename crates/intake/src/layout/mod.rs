@@ -101,6 +101,15 @@ impl Layout {
     pub fn roles(&self) -> Vec<Role> {
         self.plans.iter().map(|plan| plan.role).collect()
     }
+
+    /// Names of the groupings under `[strata]`, each once, in order.
+    pub fn strata(&self) -> Vec<&str> {
+        let strata = self.plans.iter().flat_map(|plan| &plan.strata);
+        let mut names: Vec<&str> = strata.map(|stratum| stratum.name.as_str()).collect();
+        names.sort_unstable();
+        names.dedup();
+        names
+    }
 }
 
 /// Reads a layout file.

@@ -163,7 +163,7 @@ fn incidence_figure(
             .competing
             .iter()
             .position(|outcome| Some(outcome) == outcomes.first())?;
-        let cause = u32::try_from(position + rule.event.len() + 1).ok()?;
+        let cause = u32::try_from(position + 2).ok()?;
         let merged = incidence_curves(rule, &merged, material.rules.confidence_level)?;
         if let Some(curve) = merged
             .causes

@@ -5,7 +5,7 @@ use super::watch_charts::capitalised;
 use super::{Counted, Material};
 use crate::derive::Prevalent;
 use crate::finding::FileAccount;
-use crate::measure::{Cohort, Method};
+use crate::measure::{Cohort, Measure, Method};
 use crate::report::words::{self, counted as count_words, percent, value};
 use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Value};
 use crate::rules::{KnownRule, Quarter};
@@ -21,6 +21,11 @@ const HEADLINES: &[&str] = &[
     "vascular-referral-after-trigger",
     "major-amputations",
 ];
+
+/// Whether a measure is one of the headlines.
+pub(super) fn is_headline(measure: &Measure) -> bool {
+    HEADLINES.contains(&measure.id)
+}
 
 /// The plain-words page.
 pub(super) fn front_page(

@@ -8,10 +8,12 @@ mod flow;
 mod forests;
 mod front_page;
 mod interval_beside;
+mod labels;
 mod method_page;
 mod pathway;
 mod sheets;
 mod trajectories;
+mod splits;
 mod watch;
 mod watch_charts;
 mod watch_sums;
@@ -21,9 +23,10 @@ use crate::blocks::one_by_one;
 use crate::derive::PersonOutcomes;
 use crate::disclose::{EarlierPublicReport, PublicCopy, public_copy};
 use crate::finding::{FileAccount, Finding};
-use crate::measure::{Cohort, Measure, Prepared, Study, evaluate, prepare_all};
+use crate::measure::{Cohort, Measure, Prepared, SplitBy, Study, evaluate, prepare_all};
 use crate::report::{
     Audience, Count, FieldCompleteness, FindingTally, Horizon, MeasureResult, Provenance, Report,
+    Split,
 };
 use crate::rules::{DataHorizon, Quarter, Rules};
 use crate::tables::Tables;
@@ -43,6 +46,8 @@ pub struct Material<'a> {
     pub trend_quarters: u32,
     /// The measures wanted, in catalogue order.
     pub measures: &'a [&'static Measure],
+    /// What every measure is split by, in this order.
+    pub strata: &'a [SplitBy],
     /// The tables, for names and files.
     pub tables: &'a Tables,
     /// Everybody, derived.
@@ -89,6 +94,8 @@ struct Counted {
     prepared: Prepared,
     /// What it came to for each quarter of the trend, made once.
     quarters: Vec<(Cohort, Vec<MeasureResult>)>,
+    /// The year to the newest mature quarter by stratum.
+    splits: Vec<Split>,
 }
 
 impl Counted {
@@ -104,6 +111,7 @@ impl Counted {
             measure,
             prepared,
             quarters,
+            splits: Vec::new(),
         }
     }
 
@@ -168,6 +176,7 @@ fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
     let watch = watch::watch(material, counted);
     let mut figures = figures::figures(material, counted);
     figures.extend(forests::forests(material, counted));
+    figures.extend(splits::forests(material, counted));
     figures.extend(pathway::pathway_figures(material, counted));
     figures.extend(watch.figures);
     Report {
@@ -211,9 +220,14 @@ fn count_all(material: &Material<'_>) -> Vec<Counted> {
     let prepared = prepare_all(material.measures, &material.study());
     let pairs: Vec<(&'static Measure, Prepared)> =
         material.measures.iter().copied().zip(prepared).collect();
-    one_by_one(&pairs, |(measure, prepared)| {
+    let mut counted = one_by_one(&pairs, |(measure, prepared)| {
         Counted::new(material, measure, prepared.clone())
-    })
+    });
+    let splits = splits::splits(material, &counted);
+    for (counted, splits) in counted.iter_mut().zip(splits) {
+        counted.splits = splits;
+    }
+    counted
 }
 
 /// Findings by check, in name order, with the first three places.

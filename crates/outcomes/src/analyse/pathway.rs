@@ -288,6 +288,7 @@ mod tests {
             let limb = FollowUp {
                 cluster: PatientKey(0),
                 index: Dated::new(NaiveDate::MIN, SourceRow::default()),
+                place: None,
                 entry_day: 0,
                 exit_day,
                 not_yet_day: None,

@@ -44,6 +44,7 @@ fn sheet(material: &Material<'_>, counted: &Counted) -> MeasureSheet {
             .collect(),
         direction: measure.direction.to_owned(),
         results: results(material, counted),
+        splits: counted.splits.clone(),
     }
 }
 
@@ -63,11 +64,12 @@ fn speaks_of(material: &Material<'_>, counted: &Counted) -> String {
         Method::Snapshot { .. } => format!(
             "Speaks of the people under care on the last day of {last}, whenever their ulcers began."
         ),
-        Method::Count { .. } => format!(
+        Method::Count { .. } | Method::CountRatio { .. } => format!(
             "Speaks of what happened in {year}, whenever the ulcers began; the quarters follow one by one."
         ),
         Method::FollowUp { .. }
         | Method::Status { .. }
+        | Method::MeanCount { .. }
         | Method::Expected { .. }
         | Method::Described { .. }
         | Method::TimeFree { .. } => {

@@ -148,6 +148,8 @@ fn quarterly(
         | Method::Expected { .. }
         | Method::Described { .. }
         | Method::TimeFree { .. }
+        | Method::MeanCount { .. }
+        | Method::CountRatio { .. }
         | Method::Snapshot { .. } => {
             let values: Vec<Option<f64>> = results().map(known_value).collect();
             value_chart(&values, baseline)
@@ -201,20 +203,20 @@ fn of_gaps(material: &Material<'_>, counted: &Counted) -> Series {
     let title = format!("{}, days between them", counted.measure.title);
     let gaps: Vec<i64> = events
         .windows(2)
-        .map(|pair| days_between(pair[0].date, pair[1].date))
+        .map(|pair| days_between(pair[0].at.date, pair[1].at.date))
         .collect();
     let labels: Vec<PointOf<'_>> = events
         .iter()
         .skip(1)
         .map(|event| PointOf {
-            label: words::date(event.date),
+            label: words::date(event.at.date),
             result: None,
         })
         .collect();
     let made = gap_chart(&gaps, n_baseline(material));
     let mut series = finish(material, counted, title, made, &labels);
     if let Some(last) = events.last() {
-        let days = days_between(last.date, material.horizon.limbs_known_to());
+        let days = days_between(last.at.date, material.horizon.limbs_known_to());
         let since = usize::try_from(days).unwrap_or(0);
         series.line.finding.push_str(&format!(
             "; {} without one up to the day procedures are known to",

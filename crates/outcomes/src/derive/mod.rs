@@ -140,6 +140,12 @@ impl Reading<'_> {
         tiers::newest_tier(&self.person, &self.episodes, &self.facts, rules)
     }
 
+    /// Risk tier on a day, from what had been recorded by then and was still known; `None` when no foot had been examined
+    /// in the months an item stays known.
+    pub fn tier_on(&self, date: NaiveDate, rules: &Rules) -> Option<TierRecord> {
+        tiers::tier_on(&self.person, &self.episodes, &self.facts, date, rules)
+    }
+
     /// Whether any wound is open at the end of a day; `None` when one was lost from sight.
     pub fn has_open_wound(&self, date: NaiveDate, rules: &Rules) -> Option<bool> {
         tiers::has_open_wound(&self.episodes, date, rules)
@@ -278,6 +284,14 @@ impl<'a> PersonOutcomes<'a> {
         });
         days.extend(looks);
         days.extend(removals.iter().copied());
+        days.sort_unstable();
+        days.dedup();
+        days
+    }
+
+    /// Every day on which an amputation of this person is recorded. Ascending.
+    pub fn operation_days(&self) -> Vec<NaiveDate> {
+        let mut days: Vec<NaiveDate> = self.operations().collect();
         days.sort_unstable();
         days.dedup();
         days

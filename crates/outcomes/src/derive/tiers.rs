@@ -5,7 +5,7 @@ use super::presentation::exam_items;
 use crate::grade::{GradeRange, TierItems, any_of, reduced_flow, risk_tier};
 use crate::rules::Rules;
 use crate::tables::{AmputationLevel, Dated, PatientKey, Side};
-use chrono::NaiveDate;
+use chrono::{Months, NaiveDate};
 
 /// Risk tier of one person at one examination of the feet.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,6 +54,25 @@ pub(super) fn newest_tier(
         Dated::new(last.date, last.source),
         rules,
     ))
+}
+
+/// The tier on a day, dated at the last examination by then.
+pub(super) fn tier_on(
+    person: &Person<'_>,
+    episodes: &[Episode],
+    facts: &Facts,
+    date: NaiveDate,
+    rules: &Rules,
+) -> Option<TierRecord> {
+    let last = person.up_to(date).foot_exams.last()?;
+    let known_since = date.checked_sub_months(Months::new(rules.exam_item_valid_months))?;
+    let items = items_on(person, episodes, facts, date, rules);
+    (last.date >= known_since).then(|| TierRecord {
+        patient: person.key,
+        at: Dated::new(last.date, last.source),
+        items,
+        tier: risk_tier(&items),
+    })
 }
 
 fn record_on(

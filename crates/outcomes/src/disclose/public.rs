@@ -394,6 +394,8 @@ fn public_sheet(sheet: &MeasureSheet, fates: &Fates) -> MeasureSheet {
             .filter(|result| is_for_the_public(result))
             .map(|result| public_result(result, fates))
             .collect(),
+        // Strata of sites and clinicians are small, and their ties are not weighed.
+        splits: Vec::new(),
         ..sheet.clone()
     }
 }
@@ -475,7 +477,7 @@ pub(super) fn coarse(unit: Unit, number: f64) -> f64 {
         Unit::Share => 0.01,
         Unit::Days => 7.0,
         Unit::Count => 1.0,
-        Unit::Per100PersonYears => 1.0,
+        Unit::Per100PersonYears | Unit::Per100People => 1.0,
         Unit::Ratio | Unit::MillimetresPerWeek | Unit::PerWeek => 0.1,
     };
     let steps = (number / step).round();
@@ -483,6 +485,6 @@ pub(super) fn coarse(unit: Unit, number: f64) -> f64 {
     match unit {
         Unit::Share => steps / 100.0,
         Unit::Ratio | Unit::MillimetresPerWeek | Unit::PerWeek => steps / 10.0,
-        Unit::Days | Unit::Count | Unit::Per100PersonYears => steps * step,
+        Unit::Days | Unit::Count | Unit::Per100PersonYears | Unit::Per100People => steps * step,
     }
 }

@@ -42,7 +42,10 @@ impl Told {
             denominator: shown(result.denominator),
             n_unknown: shown(result.n_unknown),
             is_hidden: false,
-            is_part_of_denominator: result.unit != Unit::Per100PersonYears,
+            is_part_of_denominator: !matches!(
+                result.unit,
+                Unit::Per100PersonYears | Unit::Per100People
+            ),
         }
     }
 
@@ -214,7 +217,11 @@ impl EarlierPublicReport {
                 denominator: shown(result.denominator),
                 n_unknown: None,
                 is_hidden: result.is_hidden(),
-                is_part_of_denominator: result.unit != Unit::Per100PersonYears.code(),
+                is_part_of_denominator: ![
+                    Unit::Per100PersonYears.code(),
+                    Unit::Per100People.code(),
+                ]
+                .contains(&result.unit.as_str()),
             });
         let with_measure = self
             .figures

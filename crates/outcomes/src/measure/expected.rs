@@ -13,21 +13,19 @@ use survival::regression::Term;
 
 const EXACT: &str = "exact Poisson-binomial";
 
-/// Observed against expected for one cohort; for several quarters also the share of each published stratum.
+/// Observed against expected for those of one cohort; for the whole of several quarters also the share of each published
+/// stratum.
 pub(super) fn summarise(
     reference: Reference,
     study: &Study<'_>,
     all: &[SeverityOutcome],
+    own: &[&SeverityOutcome],
     cohort: &Cohort,
     blank: &MeasureResult,
 ) -> Vec<MeasureResult> {
-    let own: Vec<&SeverityOutcome> = all
-        .iter()
-        .filter(|subject| cohort.contains(subject.index.date))
-        .collect();
     let made = match reference {
-        Reference::PublishedStrata => Ok((by_strata(&own), Vec::new())),
-        Reference::OwnPast => by_own_past(study, all, &own, cohort),
+        Reference::PublishedStrata => Ok((by_strata(own), Vec::new())),
+        Reference::OwnPast => by_own_past(study, all, own, cohort),
     };
     let mut results = match made {
         Ok((judged, notes)) => vec![ratio(study, &judged, notes, blank)],
@@ -39,8 +37,9 @@ pub(super) fn summarise(
             ..blank.clone()
         }],
     };
-    if reference == Reference::PublishedStrata && cohort.first != cohort.last {
-        results.extend(strata(study, &own, blank));
+    let is_whole_year = cohort.first != cohort.last && blank.stratum == "all";
+    if reference == Reference::PublishedStrata && is_whole_year {
+        results.extend(strata(study, own, blank));
     }
     results
 }
@@ -227,6 +226,7 @@ fn strata(
             .map(|subject| Answer {
                 cluster: subject.cluster,
                 index: subject.index,
+                place: subject.place,
                 is_yes: subject.is_yes,
             })
             .collect();

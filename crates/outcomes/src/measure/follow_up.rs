@@ -1,3 +1,4 @@
+use super::Place;
 use crate::expectation::SeverityItems;
 use crate::rules::{Outcome, Rule, days_between};
 use crate::tables::{Dated, PatientKey};
@@ -10,6 +11,8 @@ pub struct FollowUp {
     pub cluster: PatientKey,
     /// The day that decides the cohort, and its row.
     pub index: Dated,
+    /// The leg or the ulcer followed; `None` when it is the person.
+    pub place: Option<Place>,
     /// Day of entry into the risk set.
     pub entry_day: i64,
     /// Last day observed, or the day of the outcome.
@@ -52,6 +55,7 @@ pub fn follow_up(
     is_in_time.then_some(FollowUp {
         cluster,
         index,
+        place: None,
         entry_day: rule.entry_day,
         exit_day,
         not_yet_day: None,

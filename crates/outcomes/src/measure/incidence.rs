@@ -7,7 +7,8 @@ use survival::{
     CumulativeIncidence, Curve, CurveOptions, Limits, Sample, Variance, aalen_johansen,
 };
 
-/// Cumulative incidence of each outcome the rule names, with cluster-robust variance and log-log limits.
+/// Cumulative incidence of the event (cause 1, whatever it is made of) and of each competing outcome (2 and up, in the
+/// rule's order), with cluster-robust variance and log-log limits.
 /// `None` for nobody.
 pub fn incidence_curves(
     rule: &Rule,
@@ -22,13 +23,20 @@ pub fn incidence_curves(
     aalen_johansen(&sample_of(rule, subjects)?, &options).ok()
 }
 
-/// Follow-up times as columns: causes numbered from 1 in the order of the rule, people as clusters. `None` for nobody.
+/// Follow-up times as columns: the event is cause 1, whatever it is made of, competing outcomes are 2 and up in
+/// the order of the rule, people are clusters. `None` for nobody.
 pub(crate) fn sample_of(rule: &Rule, subjects: &[FollowUp]) -> Option<Sample> {
-    let causes: Vec<Outcome> = rule.event.iter().chain(rule.competing).copied().collect();
     let cause_of = |ending: Option<Outcome>| -> u32 {
-        let position = ending.and_then(|outcome| causes.iter().position(|cause| *cause == outcome));
+        let Some(outcome) = ending else {
+            return 0;
+        };
+        if rule.event.contains(&outcome) {
+            return 1;
+        }
+        let mut competing = rule.competing.iter();
+        let position = competing.position(|cause| *cause == outcome);
         position
-            .and_then(|position| u32::try_from(position + 1).ok())
+            .and_then(|position| u32::try_from(position + 2).ok())
             .unwrap_or(0)
     };
     let exit = subjects

@@ -8,6 +8,7 @@ mod between_visits;
 mod catalogue;
 mod cohort;
 mod described;
+mod counts;
 mod expected;
 mod follow_up;
 mod incidence;
@@ -16,6 +17,7 @@ mod measures;
 mod probability;
 mod quantiles;
 mod shares;
+mod strata;
 mod summary;
 mod time_free;
 
@@ -24,20 +26,24 @@ pub(crate) use catalogue::main_version;
 pub use catalogue::{FAMILIES, FamilyWords, MEASURES, find_measure};
 pub use cohort::{Cohort, Study};
 pub use described::Described;
+pub use counts::CountHistory;
 pub(crate) use expected::by_strata;
 pub use follow_up::{FollowUp, follow_up};
 pub use incidence::incidence_curves;
 pub(crate) use incidence::{not_yet_days, sample_of};
 pub(crate) use probability::within;
 pub(crate) use quantiles::HALF;
-pub use summary::{Prepared, evaluate, prepare, prepare_all};
+pub use strata::{Label, LabelOf, SplitBy, Stratifier};
+pub(crate) use summary::members;
+pub use summary::{Prepared, evaluate, evaluate_split, prepare, prepare_all};
 pub use time_free::StateCourse;
 pub(crate) use time_free::{COUNTED, OTHER, START};
 
 use crate::expectation::SeverityItems;
 use crate::report::{RuleLine, Unit, words};
 use crate::rules::{Clock, Outcome, Quarter, Rule, Rules, UnitOfAnalysis};
-use crate::tables::{Dated, PatientKey};
+use crate::tables::{Dated, NameId, PatientKey, Side};
+use chrono::NaiveDate;
 
 /// A named definition of an outcome, with everything a reader may ask about it.
 #[derive(Debug, Clone, Copy)]
@@ -80,6 +86,7 @@ impl Measure {
         match self.method {
             Method::FollowUp { .. }
             | Method::Status { .. }
+            | Method::MeanCount { .. }
             | Method::Expected { .. }
             | Method::Described { .. }
             | Method::TimeFree { .. } => format!(
@@ -88,7 +95,7 @@ impl Measure {
                 self.rule.horizon_days,
                 rules.evidence_days
             ),
-            Method::Count { .. } => {
+            Method::Count { .. } | Method::CountRatio { .. } => {
                 "mature once deaths and procedures are known to the quarter's end".to_owned()
             }
             Method::Snapshot { .. } => "mature at the quarter's end".to_owned(),
@@ -207,14 +214,26 @@ pub enum Method {
     /// Events of a quarter, summarised by a count with exact Poisson limits.
     Count {
         /// Every event, whatever the quarter.
-        events: fn(&Study<'_>) -> Vec<Dated>,
+        events: fn(&Study<'_>) -> Vec<Occurrence>,
+    },
+    /// Events that can happen again, summarised by their mean number per 100 subjects.
+    MeanCount {
+        /// Everybody followed, whatever the cohort.
+        histories: fn(&Study<'_>, &Rule) -> Vec<CountHistory>,
+    },
+    /// Events of a quarter of two kinds, summarised by one count over the other with exact limits.
+    CountRatio {
+        /// The events above the line, whatever the quarter.
+        above: fn(&Study<'_>) -> Vec<Occurrence>,
+        /// The events below it.
+        below: fn(&Study<'_>) -> Vec<Occurrence>,
     },
     /// Everybody's class on the last day of a quarter, summarised by the share of each class.
     Snapshot {
         /// Names of the classes, in order.
         classes: &'static [&'static str],
-        /// The class of each person counted, as a position in `classes`.
-        classify: fn(&Study<'_>, Quarter) -> Vec<usize>,
+        /// Each person counted with their class, as a position in `classes`.
+        classify: fn(&Study<'_>, Quarter) -> Vec<(PatientKey, usize)>,
     },
 }
 
@@ -236,12 +255,60 @@ pub enum FollowUpSummary {
     FreeAtHorizon,
     /// The same, with observed against expected events where subjects carry an expectation.
     FreeAtHorizonWithExpected,
+    /// First events per 100 person-years at risk up to the horizon.
+    RateToHorizon,
     /// The day on which the cumulative incidence first reaches one half, up to the horizon.
     Median,
     /// The mean days up to the horizon that pass without the event.
     MeanDays,
     /// The days on which it first reaches a quarter, one half and three quarters, up to the horizon.
     Quartiles,
+}
+
+/// The leg, or the ulcer of that leg, that is counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Place {
+    /// Which leg or foot.
+    pub side: Side,
+    /// The export's label of the ulcer; `None` when the leg is counted.
+    pub label: Option<NameId>,
+}
+
+impl Place {
+    /// A leg.
+    pub const fn leg(side: Side) -> Self {
+        Self { side, label: None }
+    }
+
+    /// An ulcer.
+    pub const fn ulcer(side: Side, label: NameId) -> Self {
+        Self {
+            side,
+            label: Some(label),
+        }
+    }
+}
+
+/// Somebody, or some leg or ulcer of theirs, counted from a day on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Member {
+    /// The person.
+    pub cluster: PatientKey,
+    /// The day that decides cohort and strata.
+    pub day: NaiveDate,
+    /// The leg or the ulcer; `None` when the person is counted.
+    pub place: Option<Place>,
+}
+
+/// An event of one person.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Occurrence {
+    /// The person.
+    pub cluster: PatientKey,
+    /// The leg, where it has one.
+    pub place: Option<Place>,
+    /// When, and the row.
+    pub at: Dated,
 }
 
 /// The answer of one person (or person-episode) to a yes-or-no question.
@@ -251,6 +318,8 @@ pub struct Answer {
     pub cluster: PatientKey,
     /// The day that decides the cohort, and its row.
     pub index: Dated,
+    /// The leg or the ulcer asked about; `None` when it is the person.
+    pub place: Option<Place>,
     /// The answer; `None` when unknown.
     pub is_yes: Option<bool>,
 }
@@ -262,6 +331,8 @@ pub struct SeverityOutcome {
     pub cluster: PatientKey,
     /// The day that decides the cohort, and its row.
     pub index: Dated,
+    /// The ulcer.
+    pub place: Option<Place>,
     /// Severity items at the first visit.
     pub items: SeverityItems,
     /// Whether the outcome happened; `None` when unknown.

@@ -8,7 +8,7 @@ use super::loss::weighted_for_loss;
 use super::quantiles::{QUARTILES, quantile};
 use super::shares::{WILSON, gate_note, interval, shown};
 use super::time_free::mean_days_to_event;
-use super::{FollowUpSummary, Measure};
+use super::{FollowUpSummary, Measure, counts};
 use crate::report::{Bounds, Estimate, Interval, MeasureResult, Unit, Value, words};
 use crate::rules::KnownRule;
 use survival::{ConfidenceLimits, CumulativeIncidence, poisson_exact, wilson};
@@ -63,6 +63,13 @@ pub(super) fn summarise(
             }
             results
         }
+        FollowUpSummary::RateToHorizon => vec![counts::rate_to_horizon(
+            study,
+            measure.rule.event,
+            horizon,
+            subjects,
+            blank,
+        )],
         FollowUpSummary::Median => {
             vec![quantile(measure, study, subjects, &incidence, 0.5, blank)]
         }

@@ -4,13 +4,18 @@ use super::cohort::{Cohort, Study};
 use super::described::{Described, describe};
 use super::follow_up::FollowUp;
 use super::time_free::{StateCourse, mean_days};
-use super::{Answer, Measure, Method, SeverityOutcome, expected, probability, shares};
+use super::strata::{Label, LabelOf};
+use super::{
+    Answer, CountHistory, FollowUpSummary, Measure, Member, Method, Occurrence, SeverityOutcome,
+    counts, expected, probability, shares,
+};
 use crate::blocks::in_blocks;
 use crate::derive::{PersonOutcomes, View};
 use crate::report::{MeasureResult, Value};
 use crate::rules::{DataHorizon, Outcome, Quarter, UnitOfAnalysis, days_after, days_between};
-use crate::tables::Dated;
+use crate::tables::PatientKey;
 use chrono::NaiveDate;
+use std::collections::BTreeMap;
 
 /// The people a measure counts, found once for all cohorts.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,10 +30,14 @@ pub enum Prepared {
     Numbers(Vec<Described>),
     /// Courses through states.
     Courses(Vec<StateCourse>),
+    /// Subjects whose event can happen again.
+    Histories(Vec<CountHistory>),
+    /// Events of two kinds: above the line, below it.
+    TwoKinds(Vec<Occurrence>, Vec<Occurrence>),
     /// Events, by date.
-    Events(Vec<Dated>),
+    Events(Vec<Occurrence>),
     /// The classes of people at the end of each quarter of the export.
-    Classes(Vec<(Quarter, Vec<usize>)>),
+    Classes(Vec<(Quarter, Vec<(PatientKey, usize)>)>),
 }
 
 impl Prepared {
@@ -41,6 +50,11 @@ impl Prepared {
             (Self::Numbers(all), Self::Numbers(more)) => all.extend(more),
             (Self::Courses(all), Self::Courses(more)) => all.extend(more),
             (Self::Events(all), Self::Events(more)) => all.extend(more),
+            (Self::Histories(all), Self::Histories(more)) => all.extend(more),
+            (Self::TwoKinds(above, below), Self::TwoKinds(more_above, more_below)) => {
+                above.extend(more_above);
+                below.extend(more_below);
+            }
             (Self::Classes(all), Self::Classes(more)) => {
                 for ((_, all), (_, more)) in all.iter_mut().zip(more) {
                     all.extend(more);
@@ -54,6 +68,8 @@ impl Prepared {
                 | Self::Numbers(_)
                 | Self::Courses(_)
                 | Self::Events(_)
+                | Self::Histories(_)
+                | Self::TwoKinds(..)
                 | Self::Classes(_),
                 _,
             ) => {}
@@ -70,6 +86,8 @@ pub fn prepare(measure: &Measure, study: &Study<'_>) -> Prepared {
         Method::Described { numbers, .. } => Prepared::Numbers(numbers(study, &measure.rule)),
         Method::TimeFree { courses } => Prepared::Courses(courses(study, &measure.rule)),
         Method::Count { events } => Prepared::Events(events(study)),
+        Method::MeanCount { histories } => Prepared::Histories(histories(study, &measure.rule)),
+        Method::CountRatio { above, below } => Prepared::TwoKinds(above(study), below(study)),
         Method::Snapshot { classify, .. } => Prepared::Classes(
             quarters(study.horizon)
                 .map(|quarter| (quarter, classify(study, quarter)))
@@ -114,8 +132,13 @@ pub fn prepare_all(measures: &[&Measure], study: &Study<'_>) -> Vec<Prepared> {
         .fold(empty(), join);
     for prepared in &mut all {
         // Person by person they come out of the order of dates, in which days between events are read.
-        if let Prepared::Events(events) = prepared {
-            events.sort_unstable();
+        match prepared {
+            Prepared::Events(events) => events.sort_by_key(|event| event.at),
+            Prepared::TwoKinds(above, below) => {
+                above.sort_by_key(|event| event.at);
+                below.sort_by_key(|event| event.at);
+            }
+            _ => {}
         }
     }
     all
@@ -130,13 +153,17 @@ fn asked_views<'r>(
 ) -> Vec<View<'r>> {
     let opening = person.opening_days();
     let closing = person.closing_days();
+    let operated = person.operation_days();
     let triggers: Vec<NaiveDate> = person.pathways.iter().map(|path| path.at.date).collect();
     let mut asked: Vec<(NaiveDate, i64)> = Vec::new();
     for measure in measures {
         let horizon_days = measure.rule.horizon_days;
         let starts = match (measure.method, measure.rule.unit) {
-            (Method::Count { .. } | Method::Snapshot { .. }, _) => continue,
+            (Method::Count { .. } | Method::CountRatio { .. } | Method::Snapshot { .. }, _) => {
+                continue;
+            }
             (_, UnitOfAnalysis::Person) => &closing,
+            (_, UnitOfAnalysis::Amputation) => &operated,
             _ if measure.family == "vascular" => &triggers,
             _ => &opening,
         };
@@ -217,14 +244,12 @@ pub fn evaluate(
             results
         }
         (Method::Status { .. }, Prepared::Answers(all)) => {
-            let own: Vec<&Answer> = all
-                .iter()
-                .filter(|answer| cohort.contains(answer.index.date))
-                .collect();
+            let own: Vec<&Answer> = of_cohort(all, cohort, |answer| answer.index.date);
             vec![shares::status(study, &own, blank)]
         }
         (Method::Expected { reference, .. }, Prepared::Severities(all)) => {
-            expected::summarise(reference, study, all, cohort, &blank)
+            let own = of_cohort(all, cohort, |subject| subject.index.date);
+            expected::summarise(reference, study, all, &own, cohort, &blank)
         }
         (Method::Described { beyond, .. }, Prepared::Numbers(all)) => {
             let own: Vec<&Described> = all
@@ -243,16 +268,221 @@ pub fn evaluate(
         (Method::Count { .. }, Prepared::Events(all)) => {
             let n = all
                 .iter()
-                .filter(|event| cohort.contains(event.date))
+                .filter(|event| cohort.contains(event.at.date))
                 .count();
             vec![shares::count(study, n, blank)]
         }
+        (Method::MeanCount { .. }, Prepared::Histories(all)) => {
+            let own = of_cohort(all, cohort, |history| history.followed.index.date);
+            let horizon = measure.rule.horizon_days;
+            vec![counts::mean_count(study, horizon, &own, &blank)]
+        }
+        (Method::CountRatio { .. }, Prepared::TwoKinds(above, below)) => {
+            let n = |all: &[Occurrence]| of_cohort(all, cohort, |event| event.at.date).len();
+            vec![counts::ratio(study, n(above), n(below), blank)]
+        }
         (Method::Snapshot { classes, .. }, Prepared::Classes(all)) => {
-            let own = all.iter().find(|(quarter, _)| *quarter == cohort.last);
-            let people = own.map_or(&[][..], |(_, people)| people.as_slice());
-            shares::snapshot(study, classes, people, &blank)
+            let people: Vec<usize> = people_of(all, cohort.last)
+                .iter()
+                .map(|(_, class)| *class)
+                .collect();
+            shares::snapshot(study, classes, &people, &blank)
         }
         _ => vec![blank],
+    }
+}
+
+/// Those of a list that belong to a cohort.
+fn of_cohort<'p, T>(all: &'p [T], cohort: &Cohort, day: fn(&T) -> NaiveDate) -> Vec<&'p T> {
+    let is_own = |one: &&T| cohort.contains(day(one));
+    all.iter().filter(is_own).collect()
+}
+
+/// Everybody classed at the end of a quarter.
+fn people_of(
+    all: &[(Quarter, Vec<(PatientKey, usize)>)],
+    quarter: Quarter,
+) -> &[(PatientKey, usize)] {
+    let own = all.iter().find(|(known, _)| *known == quarter);
+    own.map_or(&[], |(_, people)| people.as_slice())
+}
+
+/// Everybody of a cohort, each as often as counted.
+pub(crate) fn members(prepared: &Prepared, cohort: &Cohort) -> Vec<Member> {
+    let all: Vec<Member> = match prepared {
+        Prepared::FollowUps(all) => all.iter().map(of_follow_up).collect(),
+        Prepared::Answers(all) => all.iter().map(of_answer).collect(),
+        Prepared::Severities(all) => all.iter().map(of_severity).collect(),
+        Prepared::Histories(all) => all
+            .iter()
+            .map(|history| of_follow_up(&history.followed))
+            .collect(),
+        Prepared::Events(all) => all.iter().map(of_event).collect(),
+        Prepared::TwoKinds(above, below) => above.iter().chain(below).map(of_event).collect(),
+        Prepared::Classes(all) => people_of(all, cohort.last)
+            .iter()
+            .map(|(person, _)| of_class(*person, cohort))
+            .collect(),
+    };
+    let is_own = |member: &Member| cohort.contains(member.day);
+    all.into_iter().filter(is_own).collect()
+}
+
+fn of_follow_up(subject: &FollowUp) -> Member {
+    Member {
+        cluster: subject.cluster,
+        day: subject.index.date,
+        place: subject.place,
+    }
+}
+
+fn of_answer(answer: &Answer) -> Member {
+    Member {
+        cluster: answer.cluster,
+        day: answer.index.date,
+        place: answer.place,
+    }
+}
+
+fn of_severity(subject: &SeverityOutcome) -> Member {
+    Member {
+        cluster: subject.cluster,
+        day: subject.index.date,
+        place: subject.place,
+    }
+}
+
+fn of_event(event: &Occurrence) -> Member {
+    Member {
+        cluster: event.cluster,
+        day: event.at.date,
+        place: event.place,
+    }
+}
+
+/// Of somebody classed at a quarter's end, that end is the day.
+fn of_class(person: PatientKey, cohort: &Cohort) -> Member {
+    Member {
+        cluster: person,
+        day: cohort.last.end(),
+        place: None,
+    }
+}
+
+/// The headline of a measure for each stratum of a cohort, in the order of the strata: no stratum is ranked, and together
+/// they hold everybody of the cohort once. Nothing for a cohort that is not mature.
+pub fn evaluate_split(
+    measure: &Measure,
+    prepared: &Prepared,
+    study: &Study<'_>,
+    cohort: &Cohort,
+    label_of: &LabelOf<'_>,
+) -> Vec<MeasureResult> {
+    if not_yet(measure, study, cohort).is_some() {
+        return Vec::new();
+    }
+    let blank = blank_result(measure, study, cohort);
+    let named = |label: &Label| MeasureResult {
+        stratum: label.words().to_owned(),
+        ..blank.clone()
+    };
+    match (measure.method, prepared) {
+        (Method::FollowUp { summary, .. }, Prepared::FollowUps(all)) => {
+            let own = of_cohort(all, cohort, |subject| subject.index.date);
+            by_label(own, |subject| label_of(&of_follow_up(subject)))
+                .into_iter()
+                .flat_map(|(label, own)| {
+                    let own: Vec<FollowUp> = own.into_iter().copied().collect();
+                    let summary = headline_only(summary);
+                    probability::summarise(measure, summary, study, &own, &named(&label))
+                })
+                .collect()
+        }
+        (Method::Status { .. }, Prepared::Answers(all)) => {
+            let own = of_cohort(all, cohort, |answer| answer.index.date);
+            by_label(own, |answer| label_of(&of_answer(answer)))
+                .into_iter()
+                .map(|(label, own)| shares::status(study, &own, named(&label)))
+                .collect()
+        }
+        (Method::Expected { reference, .. }, Prepared::Severities(all)) => {
+            let own = of_cohort(all, cohort, |subject| subject.index.date);
+            by_label(own, |subject| label_of(&of_severity(subject)))
+                .into_iter()
+                .flat_map(|(label, own)| {
+                    expected::summarise(reference, study, all, &own, cohort, &named(&label))
+                })
+                .collect()
+        }
+        (Method::Count { .. }, Prepared::Events(all)) => {
+            let own = of_cohort(all, cohort, |event| event.at.date);
+            by_label(own, |event| label_of(&of_event(event)))
+                .into_iter()
+                .map(|(label, own)| shares::count(study, own.len(), named(&label)))
+                .collect()
+        }
+        (Method::MeanCount { .. }, Prepared::Histories(all)) => {
+            let own = of_cohort(all, cohort, |history| history.followed.index.date);
+            let horizon = measure.rule.horizon_days;
+            by_label(own, |history| label_of(&of_follow_up(&history.followed)))
+                .into_iter()
+                .map(|(label, own)| counts::mean_count(study, horizon, &own, &named(&label)))
+                .collect()
+        }
+        (Method::CountRatio { .. }, Prepared::TwoKinds(above, below)) => {
+            let grouped = |all| {
+                let own = of_cohort(all, cohort, |event: &Occurrence| event.at.date);
+                by_label(own, |event| label_of(&of_event(event)))
+            };
+            let (above, below) = (grouped(above), grouped(below));
+            let mut labels: Vec<&Label> = above.keys().chain(below.keys()).collect();
+            labels.sort();
+            labels.dedup();
+            let n = |counted: &BTreeMap<Label, Vec<&Occurrence>>, label| {
+                counted.get(label).map_or(0, Vec::len)
+            };
+            labels
+                .into_iter()
+                .map(|label| counts::ratio(study, n(&above, label), n(&below, label), named(label)))
+                .collect()
+        }
+        (Method::Snapshot { classes, .. }, Prepared::Classes(all)) => {
+            let own = people_of(all, cohort.last).iter().collect();
+            by_label(own, |(person, _)| label_of(&of_class(*person, cohort)))
+                .into_iter()
+                .flat_map(|(label, own)| {
+                    let people: Vec<usize> = own.into_iter().map(|(_, class)| *class).collect();
+                    let mut results = shares::snapshot(study, classes, &people, &blank);
+                    for result in &mut results {
+                        result.stratum = format!("{}, {}", label.words(), result.stratum);
+                    }
+                    results
+                })
+                .collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Groups a list by stratum, in the order of the strata.
+fn by_label<T>(own: Vec<&T>, label_of: impl Fn(&T) -> Label) -> BTreeMap<Label, Vec<&T>> {
+    let mut groups: BTreeMap<Label, Vec<&T>> = BTreeMap::new();
+    for one in own {
+        groups.entry(label_of(one)).or_default().push(one);
+    }
+    groups
+}
+
+/// Of what is read from a curve, the part that is the headline.
+fn headline_only(summary: FollowUpSummary) -> FollowUpSummary {
+    match summary {
+        FollowUpSummary::IncidenceAt { days, headline_day } => {
+            let own = days.iter().position(|day| *day == headline_day);
+            let days = own.and_then(|own| days.get(own..=own)).unwrap_or(days);
+            FollowUpSummary::IncidenceAt { days, headline_day }
+        }
+        FollowUpSummary::Quartiles => FollowUpSummary::Median,
+        other => other,
     }
 }
 
@@ -261,13 +491,14 @@ fn blank_result(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> Measur
     let of = match measure.method {
         Method::FollowUp { .. }
         | Method::Status { .. }
+        | Method::MeanCount { .. }
         | Method::Expected { .. }
         | Method::Described { .. }
         | Method::TimeFree { .. } => study
             .rules
             .fill(measure.denominator)
             .replace("the quarter", &label),
-        Method::Count { .. } => format!("dated in {label}"),
+        Method::Count { .. } | Method::CountRatio { .. } => format!("dated in {label}"),
         Method::Snapshot { .. } => format!("on the last day of {}", cohort.last),
     };
     MeasureResult {
@@ -295,15 +526,19 @@ fn not_yet(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> Option<Valu
     let rows_to = match measure.method {
         Method::FollowUp { .. }
         | Method::Status { .. }
+        | Method::MeanCount { .. }
         | Method::Expected { .. }
         | Method::Described { .. }
         | Method::TimeFree { .. } => cohort.matures_on(rule.horizon_days, study.rules),
-        Method::Count { .. } | Method::Snapshot { .. } => cohort.last.end(),
+        Method::Count { .. } | Method::CountRatio { .. } | Method::Snapshot { .. } => {
+            cohort.last.end()
+        }
     };
     let events_to = days_after(cohort.last.end(), rule.horizon_days);
     let amputations = [
         Outcome::MinorAmputation,
         Outcome::MajorAmputation,
+        Outcome::RepeatAmputation,
         Outcome::BothLimbsLost,
     ];
     let reads_procedures = amputations

@@ -170,6 +170,21 @@ pub struct MeasureSheet {
     pub direction: String,
     /// Results, most recent first.
     pub results: Vec<MeasureResult>,
+    /// The year to the newest mature quarter, split by what the pipeline file names; empty in a public copy.
+    pub splits: Vec<Split>,
+}
+
+/// A measure split by one thing that was known on the day each of those counted began.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Split {
+    /// What it is split by, as in the pipeline file.
+    pub by: String,
+    /// Title, for example `By site`.
+    pub title: String,
+    /// How the stratum is decided.
+    pub words: String,
+    /// One result a stratum in the order of the strata, "not recorded" last. Nobody is ranked.
+    pub results: Vec<MeasureResult>,
 }
 
 /// What a measure came to for one cohort.

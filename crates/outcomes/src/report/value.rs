@@ -18,6 +18,8 @@ coded! {
         MillimetresPerWeek = "millimetres-per-week",
         /// A rate a week.
         PerWeek = "per-week",
+        /// A mean number per 100 people.
+        Per100People = "per-100-people",
         /// A ratio.
         Ratio = "ratio",
     }

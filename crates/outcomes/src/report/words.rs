@@ -82,6 +82,7 @@ pub fn number(unit: Unit, value: f64) -> String {
         Unit::Per100PersonYears => format!("{bare} per 100 person-years"),
         Unit::MillimetresPerWeek => format!("{bare} mm a week"),
         Unit::PerWeek => format!("{bare} a week"),
+        Unit::Per100People => format!("{bare} per 100 people"),
         Unit::Share | Unit::Count | Unit::Ratio => bare,
     }
 }
@@ -93,7 +94,9 @@ fn bare_number(unit: Unit, value: f64) -> String {
         Unit::Share => percent(value),
         Unit::Days => rounded(value),
         Unit::Count if value.fract() == 0.0 => rounded(value),
-        Unit::Count | Unit::Per100PersonYears | Unit::MillimetresPerWeek => format!("{value:.1}"),
+        Unit::Count | Unit::Per100PersonYears | Unit::Per100People | Unit::MillimetresPerWeek => {
+            format!("{value:.1}")
+        }
         Unit::Ratio | Unit::PerWeek => format!("{value:.2}"),
     }
 }

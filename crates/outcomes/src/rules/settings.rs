@@ -126,6 +126,8 @@ settings! {
     model_events_per_term: i64 = 10,
         "a model of the practice's own past needs this many earlier outcomes of either kind for each of its terms",
         "Peduzzi et al., J Clin Epidemiol 1996;49:1373-1379 (from memory)";
+    ratio_events_at_least: i64 = 5,
+        "a ratio of two counts of amputations is printed with at least this many of each", OURS;
     chart_baseline_quarters: i64 = 8,
         "centre and limits of a control chart come from this many first mature quarters, and a chart needs as many",
         "at least 8 points: common practice, no source";
@@ -220,6 +222,12 @@ impl Rules {
             (
                 "model_events_per_term",
                 self.model_events_per_term,
+                1..=1000,
+                "a number from 1 to 1000",
+            ),
+            (
+                "ratio_events_at_least",
+                self.ratio_events_at_least,
                 1..=1000,
                 "a number from 1 to 1000",
             ),

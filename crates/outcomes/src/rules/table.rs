@@ -23,6 +23,8 @@ coded! {
         MajorAmputation = "major amputation of that limb",
         /// Amputation of that lesion, through or below the ankle.
         MinorAmputation = "minor amputation of that lesion",
+        /// A further amputation of a limb, stages of one operation aside.
+        RepeatAmputation = "another amputation of that limb",
         /// First closed visit, not cancelled by a reopening.
         Healed = "healed",
         /// Healed and confirmed at a second visit.
@@ -39,6 +41,12 @@ coded! {
         BothLimbsLost = "both legs lost above the ankle",
         /// A new ulcer, any site, either foot.
         NewUlcer = "new ulcer, any site, either foot",
+        /// A first new ulcer at a site that had one.
+        NewUlcerSameSite = "first new ulcer at the same site",
+        /// A first new ulcer elsewhere on a foot that had one.
+        NewUlcerSameFoot = "first new ulcer elsewhere on the same foot",
+        /// A first new ulcer on the foot that had none.
+        NewUlcerOtherFoot = "first new ulcer on the other foot",
     }
 }
 

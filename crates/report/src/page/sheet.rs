@@ -10,6 +10,7 @@ pub(crate) fn sheet(measure: &MeasureSheet, anchor: &str, audience: Audience) ->
             p.definition { (measure.words) }
             @if !measure.speaks_of.is_empty() { p.speaks-of { (measure.speaks_of) } }
             (values::tables(measure))
+            (values::splits(measure, audience == Audience::Auditor))
             @if !measure.caution.is_empty() { p.caution { b { "Keep in mind: " } (measure.caution) } }
             @if !measure.context.is_empty() {
                 div.context {

@@ -2,7 +2,7 @@ use super::front::fraction;
 use super::table::{ABSENT, Column, Group, cell, numbers, stacking_groups, values, words};
 use crate::wording;
 use maud::{Markup, html};
-use outcomes::report::{Interval, MeasureResult, MeasureSheet, Value};
+use outcomes::report::{Interval, MeasureResult, MeasureSheet, Split, Value};
 use std::collections::BTreeSet;
 
 /// Rows shown at once; earlier cohorts are a click away.
@@ -29,6 +29,62 @@ pub(crate) fn tables(measure: &MeasureSheet) -> Markup {
         }
         @if let Some(kind) = the_only(&kinds) { p.note { "Intervals: " (kind) "." } }
     }
+}
+
+/// The tables of a measure by stratum, behind a click.
+pub(crate) fn splits(measure: &MeasureSheet, is_open: bool) -> Markup {
+    let titles: Vec<String> = measure
+        .splits
+        .iter()
+        .map(|split| split.title.to_lowercase())
+        .collect();
+    let cohort = measure
+        .splits
+        .first()
+        .and_then(|split| split.results.first())
+        .map_or("", |result| &result.cohort);
+    html! {
+        @if !measure.splits.is_empty() {
+            details.earlier open[is_open] {
+                summary { (capitalised(&titles.join("; "))) }
+                p.note {
+                    "Of " (cohort) ". Strata differ in whom they treat and small ones move by chance; nobody is ranked."
+                }
+                @for split in &measure.splits { (split_table(&measure.title, split)) }
+            }
+        }
+    }
+}
+
+fn split_table(title: &str, split: &Split) -> Markup {
+    let kinds = interval_kinds(&split.results);
+    let mut columns = columns(&split.results, &kinds);
+    if let Some((_, heading)) = columns.first_mut() {
+        *heading = words(&split.title);
+    }
+    let headings: Vec<Column> = columns.iter().map(|(_, heading)| heading.clone()).collect();
+    let rows = split
+        .results
+        .iter()
+        .map(|result| row(result, &columns, true));
+    let group = Group {
+        heading: None,
+        rows: rows.collect(),
+    };
+    html! {
+        (stacking_groups(&format!("{title}: {}", split.title.to_lowercase()), &headings, &[group]))
+        p.note {
+            "Stratum: " (split.words) "."
+            @if let Some(kind) = the_only(&kinds) { " Intervals: " (kind) "." }
+        }
+    }
+}
+
+fn capitalised(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }
 
 /// How many results stand in the first table: whole cohorts as long as they fit, at least a part of the first.

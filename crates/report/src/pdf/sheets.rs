@@ -44,6 +44,7 @@ pub(super) fn sheet(sheet: &MeasureSheet, audience: Audience, blocks: &mut Vec<B
             words: format!("Earlier and other cohorts, in report.json: {more}."),
         });
     }
+    splits(sheet, is_full, blocks);
     if !sheet.caution.is_empty() {
         blocks.push(Block::Caution {
             words: format!("Keep in mind: {}", sheet.caution),
@@ -60,6 +61,38 @@ pub(super) fn sheet(sheet: &MeasureSheet, audience: Audience, blocks: &mut Vec<B
     if is_full {
         blocks.push(Block::Terms {
             terms: meaning(sheet),
+        });
+    }
+}
+
+/// The tables by stratum: all of them in the auditor's copy; elsewhere they would crowd out the rest.
+fn splits(sheet: &MeasureSheet, is_full: bool, blocks: &mut Vec<Block>) {
+    if !is_full {
+        if !sheet.splits.is_empty() {
+            let titles: Vec<String> = sheet
+                .splits
+                .iter()
+                .map(|split| split.title.to_lowercase())
+                .collect();
+            blocks.push(Block::Note {
+                words: format!("In report.html: {}.", titles.join("; ")),
+            });
+        }
+        return;
+    }
+    for split in &sheet.splits {
+        let kinds = interval_kinds(&split.results);
+        blocks.push(Block::Subheading {
+            words: split.title.clone(),
+        });
+        blocks.push(Block::Table(table(&split.results, kinds.len() > 1)));
+        let kind = kinds.first().filter(|_| kinds.len() == 1);
+        let kind = kind.map_or_else(String::new, |kind| format!(" Intervals: {kind}."));
+        blocks.push(Block::Note {
+            words: format!(
+                "Stratum: {}.{kind} Strata differ in whom they treat; nobody is ranked.",
+                split.words
+            ),
         });
     }
 }

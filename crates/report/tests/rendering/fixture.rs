@@ -239,6 +239,7 @@ fn sheet(
         context: vec!["24% (19.5% to 28.8%) healed by 12 weeks in the control arms of four trials (Margolis, Diabetes Care 1999;22:692).".into()],
         direction: direction.into(),
         results,
+        splits: Vec::new(),
     }
 }
 
@@ -343,6 +344,15 @@ fn healing() -> Family {
             sheet(id, "Healed within 12 weeks, without amputation", "Cumulative incidence of healing by day 84 after the index visit; minor amputation of that lesion, major amputation of that limb and death compete.", "better", results),
             MeasureSheet {
                 context: Vec::new(),
+                splits: vec![Split {
+                    by: "site".into(),
+                    title: "By site".into(),
+                    words: "of the kept visit of that day; where there was none, of the newest before".into(),
+                    results: vec![
+                        MeasureResult { denominator: Some(Count::Shown(101)), stratum: "Harbour <clinic>".into(), ..result(median, "ulcers first seen in the last year", "rolling", Unit::Days, known(90.0, 70.0, 118.0, "log-log")) },
+                        MeasureResult { denominator: Some(Count::Shown(81)), stratum: "not recorded".into(), ..result(median, "ulcers first seen in the last year", "rolling", Unit::Days, Value::NotReached { lower: None }) },
+                    ],
+                }],
                 ..sheet(median, "Median time to healing", "The day on which the cumulative incidence of healing first reaches one half.", "worse", vec![
                     MeasureResult { denominator: Some(Count::Shown(182)), ..result(median, "ulcers first seen in the last year", "rolling", Unit::Days, known(93.0, 74.0, 121.0, "log-log")) },
                     MeasureResult { denominator: Some(Count::Shown(41)), stratum: "severe at presentation".into(), ..result(median, "ulcers first seen in the last year", "rolling", Unit::Days, Value::NotReached { lower: Some(148.0) }) },

@@ -1,8 +1,8 @@
 use super::subjects;
-use crate::measure::{Measure, Method, Study};
+use crate::measure::{Measure, Method, Occurrence, Study};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};
-use crate::tables::{AmputationLevel, Dated};
+use crate::tables::AmputationLevel;
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "major-amputations",
@@ -31,6 +31,6 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     method: Method::Count { events },
 };
 
-fn events(study: &Study<'_>) -> Vec<Dated> {
+pub(super) fn events(study: &Study<'_>) -> Vec<Occurrence> {
     subjects::amputations(study, AmputationLevel::Major)
 }

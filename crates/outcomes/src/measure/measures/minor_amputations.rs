@@ -1,7 +1,7 @@
 use super::{major_amputations, subjects};
-use crate::measure::{Measure, Method, Study};
+use crate::measure::{Measure, Method, Occurrence, Study};
 use crate::rules::{Outcome, Rule};
-use crate::tables::{AmputationLevel, Dated};
+use crate::tables::AmputationLevel;
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "minor-amputations",
@@ -20,6 +20,6 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     ..major_amputations::MEASURE
 };
 
-fn events(study: &Study<'_>) -> Vec<Dated> {
+pub(super) fn events(study: &Study<'_>) -> Vec<Occurrence> {
     subjects::amputations(study, AmputationLevel::Minor)
 }

@@ -1,6 +1,7 @@
 //! One file a measure; what several of them share is in `subjects`.
 
 pub(super) mod area_halved_at_4_weeks;
+pub(super) mod amputation_free_survival_at_12_months;
 pub(super) mod area_measured_at_every_visit;
 pub(super) mod area_reduction_at_4_weeks;
 pub(super) mod dressing_carer_recorded;
@@ -25,18 +26,29 @@ pub(super) mod infection_graded_at_first_visit;
 pub(super) mod limbs_kept_at_12_months;
 pub(super) mod major_amputations;
 pub(super) mod mean_days_to_healing_within_24_weeks;
+pub(super) mod major_to_minor_ratio;
+pub(super) mod mean_new_ulcers_by_12_months;
 pub(super) mod median_time_to_healing;
+pub(super) mod minor_amputation_within_12_months;
 pub(super) mod minor_amputations;
 pub(super) mod never_referred_after_trigger;
 pub(super) mod new_ulcer_soon_after_closure;
 mod new_ulcers;
+pub(super) mod new_ulcers_per_100_person_years;
 pub(super) mod offloading_dispensed_for_plantar_ulcers;
 pub(super) mod offloading_prescribed_for_plantar_ulcers;
 pub(super) mod outcome_known_at_12_weeks;
 pub(super) mod patient_delay_within_14_days;
 pub(super) mod perfusion_measured_at_presentation;
 pub(super) mod quartiles_of_time_to_healing;
+mod recurrence_by_place;
+pub(super) mod recurrence_other_foot_within_12_months;
+pub(super) mod recurrence_same_foot_within_12_months;
+pub(super) mod recurrence_same_site_within_12_months;
 pub(super) mod recurrence_within_12_months;
+pub(super) mod recurrence_within_36_months;
+pub(super) mod recurrence_within_3_months;
+pub(super) mod repeat_amputation_within_12_months;
 pub(super) mod revascularisation_after_referral;
 pub(super) mod revascularisation_after_trigger;
 pub(super) mod risk_tier_distribution;

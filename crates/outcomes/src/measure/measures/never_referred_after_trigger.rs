@@ -1,6 +1,6 @@
 use super::vascular_referral_after_trigger;
 use super::vascular_waits::{FROM_TRIGGER, KnownPathway, known_pathways};
-use crate::measure::{Answer, Measure, Method, Study};
+use crate::measure::{Answer, Measure, Method, Place, Study};
 use crate::rules::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis, days_between};
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
@@ -38,6 +38,7 @@ fn answers(study: &Study<'_>, rule: &Rule) -> Vec<Answer> {
         .map(|known| Answer {
             cluster: known.pathway.patient,
             index: known.pathway.at,
+            place: Some(Place::leg(known.pathway.side)),
             is_yes: is_never_referred(known, rule.horizon_days),
         })
         .collect()

@@ -55,6 +55,7 @@ fn answers(study: &Study<'_>, rule: &Rule) -> Vec<Answer> {
                 Answer {
                     cluster: remission.patient,
                     index: remission.start,
+                    place: None,
                     is_yes,
                 }
             }));

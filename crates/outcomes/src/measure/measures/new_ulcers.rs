@@ -1,7 +1,7 @@
 //! Questions about new ulcers: one answer an ulcer, from rows up to the horizon after its first visit.
 
 use crate::derive::{Episode, Reading, View};
-use crate::measure::{Answer, Study};
+use crate::measure::{Answer, Place, Study};
 use crate::rules::{Censoring, KnownRule, Rule, UnitOfAnalysis, days_after};
 use crate::tables::{Aspect, EventKind, FootExam, SeenBy, UlcerObservation};
 
@@ -37,6 +37,7 @@ pub(super) fn answers(
                 Some(Answer {
                     cluster: ulcer.patient,
                     index: ulcer.index,
+                    place: Some(Place::ulcer(ulcer.side, ulcer.label)),
                     is_yes: ask(&reading, ulcer, &view)?,
                 })
             }));

@@ -1,6 +1,8 @@
+use crate::derive::Remission;
 use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study, follow_up};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Outcome, Quarter, Rule, UnitOfAnalysis};
+use crate::tables::Dated;
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "recurrence-within-12-months",
@@ -23,17 +25,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     direction: "worse",
     reading: "Of 100 people who were free of ulcers, how many had a new one within a year.",
     unit: Unit::Share,
-    rule: Rule {
-        unit: UnitOfAnalysis::Person,
-        clock: "the day the last wound on either foot was first seen closed",
-        // Replaced by the reopening window in force.
-        entry_day: 28,
-        event: &[Outcome::NewUlcer],
-        competing: &[Outcome::Death, Outcome::BothLimbsLost],
-        censoring: Censoring::LastFootExam,
-        known: KnownRule::CensoredAtExam,
-        horizon_days: 365,
-    },
+    rule: recurrence_rule(365),
     method: Method::FollowUp {
         subjects,
         summary: FollowUpSummary::IncidenceAt {
@@ -43,8 +35,32 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     },
 };
 
+/// A new ulcer by a day, at any site of either foot.
+pub(super) const fn recurrence_rule(horizon_days: i64) -> Rule {
+    Rule {
+        unit: UnitOfAnalysis::Person,
+        clock: "the day the last wound on either foot was first seen closed",
+        // Replaced by the reopening window in force.
+        entry_day: 28,
+        event: &[Outcome::NewUlcer],
+        competing: &[Outcome::Death, Outcome::BothLimbsLost],
+        censoring: Censoring::LastFootExam,
+        known: KnownRule::CensoredAtExam,
+        horizon_days,
+    }
+}
+
 /// One remission a person and quarter, the first that is at risk. Both legs lost above the ankle competes, one does not.
-fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
+pub(super) fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
+    remissions(study, rule, Remission::outcomes)
+}
+
+/// The same with the outcomes that `outcomes_of` reads from a remission.
+pub(super) fn remissions(
+    study: &Study<'_>,
+    rule: &Rule,
+    outcomes_of: fn(&Remission) -> Vec<(Outcome, Dated)>,
+) -> Vec<FollowUp> {
     let rule = &Rule {
         entry_day: study.rules.reopening_window_days,
         ..*rule
@@ -73,7 +89,7 @@ fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
                     rule,
                     remission.patient,
                     remission.start,
-                    &remission.outcomes(),
+                    &outcomes_of(remission),
                     known_to,
                 )?;
                 Some(FollowUp {

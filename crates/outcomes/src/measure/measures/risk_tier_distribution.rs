@@ -2,6 +2,7 @@ use crate::derive::{Person, PersonOutcomes, View};
 use crate::measure::{Measure, Method, Study};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Quarter, Rule, UnitOfAnalysis};
+use crate::tables::PatientKey;
 use chrono::Months;
 
 /// Classes of people at a quarter's end, lowest risk first.
@@ -48,7 +49,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
 };
 
 /// As known on the quarter's last day. An examination older than its items stay known tells no tier.
-fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<usize> {
+fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<(PatientKey, usize)> {
     const ACTIVE: usize = 4;
     const NOT_GRADABLE: usize = 5;
     let end = quarter.end();
@@ -89,5 +90,6 @@ fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<usize> {
                 .map_or(NOT_GRADABLE, usize::from),
         )
     };
-    study.people.iter().filter_map(class).collect()
+    let classed = |person| class(person).map(|class| (person.person.key, class));
+    study.people.iter().filter_map(classed).collect()
 }

@@ -3,7 +3,7 @@
 use super::healed_within_12_weeks::healing_rule;
 use crate::derive::{Episode, PersonEpisode, Reading};
 use crate::expectation::severity_items;
-use crate::measure::{SeverityOutcome, Study, follow_up};
+use crate::measure::{Place, SeverityOutcome, Study, follow_up};
 use crate::rules::{Outcome, Rule};
 
 /// One ulcer a person-episode that began here: the index ulcer, as known at the end of its horizon.
@@ -22,6 +22,7 @@ pub(super) fn index_ulcers(study: &Study<'_>, rule: &Rule) -> Vec<SeverityOutcom
                 Some(SeverityOutcome {
                     cluster: ulcer.patient,
                     index: ulcer.index,
+                    place: Some(Place::ulcer(ulcer.side, ulcer.label)),
                     items: severity_items(ulcer, &presentation),
                     is_yes: is_healed_by(ulcer, rule.horizon_days),
                 })

@@ -5,7 +5,7 @@
 
 use crate::derive::{Episode, Limb, PersonOutcomes, Reading};
 use crate::expectation::{SeverityItems, severity_items};
-use crate::measure::{FollowUp, Study, follow_up};
+use crate::measure::{FollowUp, Occurrence, Place, Study, follow_up};
 use crate::rules::{Clock, Outcome, Rule, days_between};
 use crate::tables::{AmputationLevel, Dated};
 use chrono::NaiveDate;
@@ -120,6 +120,7 @@ fn ulcer_from(rule: &Rule, ulcer: &Episode, origin: Dated, course: Course) -> Op
         entry_day == 0 || (followed.exit_day > entry_day && entry_day < rule.horizon_days);
     is_at_risk.then_some(FollowUp {
         index: ulcer.index,
+        place: Some(Place::ulcer(ulcer.side, ulcer.label)),
         entry_day,
         severity: course.severity,
         not_yet_day: course
@@ -174,6 +175,10 @@ pub(super) fn limbs(
                 let known_to = study.horizon.limbs_known_to().min(view.until);
                 let subject =
                     follow_up(rule, limb.patient, limb.index, &limb.outcomes(), known_to)?;
+                let subject = FollowUp {
+                    place: Some(Place::leg(limb.side)),
+                    ..subject
+                };
                 add(&reading, limb, subject)
             }));
         }
@@ -182,16 +187,19 @@ pub(super) fn limbs(
 }
 
 /// Amputations of one level that count, dated inside the export.
-pub(super) fn amputations(study: &Study<'_>, level: AmputationLevel) -> Vec<Dated> {
-    let mut dates: Vec<Dated> = study
-        .people
-        .iter()
-        .flat_map(|person| &person.reading.facts.amputations)
-        .filter(|amputation| {
+pub(super) fn amputations(study: &Study<'_>, level: AmputationLevel) -> Vec<Occurrence> {
+    let mut operations: Vec<Occurrence> = Vec::new();
+    for person in study.people {
+        let counted = person.reading.facts.amputations.iter();
+        let counted = counted.filter(|amputation| {
             amputation.level == level && amputation.at.date >= study.horizon.data_start
-        })
-        .map(|amputation| amputation.at)
-        .collect();
-    dates.sort_unstable();
-    dates
+        });
+        operations.extend(counted.map(|amputation| Occurrence {
+            cluster: person.person.key,
+            place: Some(Place::leg(amputation.side)),
+            at: amputation.at,
+        }));
+    }
+    operations.sort_by_key(|operation| operation.at);
+    operations
 }

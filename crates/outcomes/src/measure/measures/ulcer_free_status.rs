@@ -24,6 +24,7 @@ pub(super) fn answers(study: &Study<'_>, rule: &Rule, window: StatusWindow) -> V
             answers.extend(began.map(|span| Answer {
                 cluster: span.patient,
                 index: span.index,
+                place: None,
                 is_yes: status(study, &reading, span, window),
             }));
         }

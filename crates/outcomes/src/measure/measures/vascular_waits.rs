@@ -4,7 +4,7 @@
 //! remarked on; healing of the limb, its major amputation and death end the wait.
 
 use crate::derive::{PersonOutcomes, VascularPathway, View};
-use crate::measure::{FollowUp, Study, follow_up};
+use crate::measure::{FollowUp, Place, Study, follow_up};
 use crate::rules::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};
 use crate::tables::Dated;
 use chrono::NaiveDate;
@@ -88,6 +88,7 @@ fn wait(rule: &Rule, known: &KnownPathway, start: Dated) -> Option<FollowUp> {
         .collect();
     let subject = follow_up(rule, pathway.patient, start, &outcomes, known.seen_to)?;
     Some(FollowUp {
+        place: Some(Place::leg(pathway.side)),
         stratum: Some(urgency(pathway)),
         ..subject
     })
