@@ -117,9 +117,9 @@ impl Looks {
         match unit {
             Some(Unit::Share) => &self.share,
             Some(Unit::Ratio | Unit::PerWeek) => &self.ratio,
-            Some(
-                Unit::Per100PersonYears | Unit::Per100People | Unit::MillimetresPerWeek,
-            ) => &self.tenth,
+            Some(Unit::Per100PersonYears | Unit::Per100People | Unit::MillimetresPerWeek) => {
+                &self.tenth
+            }
             Some(Unit::Days) if is_whole => &self.days,
             Some(Unit::Days) => &self.part_days,
             Some(Unit::Count) | None if is_whole => &self.whole,

@@ -1,5 +1,6 @@
 //! Numbers of single ulcers, summarised by their middle and their middle half.
 
+use super::Place;
 use super::cohort::Study;
 use super::shares::{gate_note, shown};
 use crate::report::words::number;
@@ -13,6 +14,8 @@ pub struct Described {
     pub cluster: PatientKey,
     /// The day that decides the cohort, and its row.
     pub index: Dated,
+    /// The ulcer.
+    pub place: Option<Place>,
     /// The number; infinite where it is beyond every number, `None` where it was not measured.
     pub number: Option<f64>,
 }

@@ -3,8 +3,8 @@
 use super::cohort::{Cohort, Study};
 use super::described::{Described, describe};
 use super::follow_up::FollowUp;
-use super::time_free::{StateCourse, mean_days};
 use super::strata::{Label, LabelOf};
+use super::time_free::{StateCourse, mean_days};
 use super::{
     Answer, CountHistory, FollowUpSummary, Measure, Member, Method, Occurrence, SeverityOutcome,
     counts, expected, probability, shares,
@@ -313,6 +313,8 @@ pub(crate) fn members(prepared: &Prepared, cohort: &Cohort) -> Vec<Member> {
         Prepared::FollowUps(all) => all.iter().map(of_follow_up).collect(),
         Prepared::Answers(all) => all.iter().map(of_answer).collect(),
         Prepared::Severities(all) => all.iter().map(of_severity).collect(),
+        Prepared::Numbers(all) => all.iter().map(of_number).collect(),
+        Prepared::Courses(all) => all.iter().map(of_course).collect(),
         Prepared::Histories(all) => all
             .iter()
             .map(|history| of_follow_up(&history.followed))
@@ -341,6 +343,22 @@ fn of_answer(answer: &Answer) -> Member {
         cluster: answer.cluster,
         day: answer.index.date,
         place: answer.place,
+    }
+}
+
+fn of_number(subject: &Described) -> Member {
+    Member {
+        cluster: subject.cluster,
+        day: subject.index.date,
+        place: subject.place,
+    }
+}
+
+fn of_course(course: &StateCourse) -> Member {
+    Member {
+        cluster: course.cluster,
+        day: course.index.date,
+        place: None,
     }
 }
 
@@ -412,6 +430,20 @@ pub fn evaluate_split(
                 .flat_map(|(label, own)| {
                     expected::summarise(reference, study, all, &own, cohort, &named(&label))
                 })
+                .collect()
+        }
+        (Method::Described { beyond, .. }, Prepared::Numbers(all)) => {
+            let own = of_cohort(all, cohort, |subject| subject.index.date);
+            by_label(own, |subject| label_of(&of_number(subject)))
+                .into_iter()
+                .map(|(label, own)| describe(study, &own, beyond, named(&label)))
+                .collect()
+        }
+        (Method::TimeFree { .. }, Prepared::Courses(all)) => {
+            let own = of_cohort(all, cohort, |course| course.index.date);
+            by_label(own, |course| label_of(&of_course(course)))
+                .into_iter()
+                .map(|(label, own)| mean_days(measure, study, &own, named(&label)))
                 .collect()
         }
         (Method::Count { .. }, Prepared::Events(all)) => {

@@ -1,7 +1,7 @@
 use super::four_weeks::{FourWeeks, four_weeks};
 use super::healed_within_12_weeks::EXCLUSIONS;
 use crate::grade::{SMALLEST_FIRST_AREA_CM2, area_reduction_percent};
-use crate::measure::{Answer, Measure, Method, Study};
+use crate::measure::{Answer, Measure, Method, Place, Study};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Rule, UnitOfAnalysis};
 
@@ -47,6 +47,7 @@ fn answers(study: &Study<'_>, rule: &Rule) -> Vec<Answer> {
     four_weeks(study, rule, |ulcer, course| Answer {
         cluster: ulcer.patient,
         index: ulcer.index,
+        place: Some(Place::ulcer(ulcer.side, ulcer.label)),
         is_yes: match course {
             FourWeeks::Read { first, now, .. } => {
                 area_reduction_percent(first.area_cm2, now.area_cm2, SMALLEST_FIRST_AREA_CM2)

@@ -1,7 +1,7 @@
 use super::area_halved_at_4_weeks::{self, FOUR_WEEK_RULE};
 use super::four_weeks::{FourWeeks, four_weeks};
 use crate::grade::{SMALLEST_FIRST_AREA_CM2, area_reduction_percent};
-use crate::measure::{Described, Measure, Method, Study};
+use crate::measure::{Described, Measure, Method, Place, Study};
 use crate::report::Unit;
 use crate::rules::Rule;
 
@@ -47,6 +47,7 @@ pub(super) fn described(
         (course != FourWeeks::Ended).then(|| Described {
             cluster: ulcer.patient,
             index: ulcer.index,
+            place: Some(Place::ulcer(ulcer.side, ulcer.label)),
             number: number(course),
         })
     });

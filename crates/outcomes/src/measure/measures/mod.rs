@@ -1,7 +1,7 @@
 //! One file a measure; what several of them share is in `subjects`.
 
-pub(super) mod area_halved_at_4_weeks;
 pub(super) mod amputation_free_survival_at_12_months;
+pub(super) mod area_halved_at_4_weeks;
 pub(super) mod area_measured_at_every_visit;
 pub(super) mod area_reduction_at_4_weeks;
 pub(super) mod dressing_carer_recorded;
@@ -25,8 +25,8 @@ pub(super) mod healed_within_24_weeks;
 pub(super) mod infection_graded_at_first_visit;
 pub(super) mod limbs_kept_at_12_months;
 pub(super) mod major_amputations;
-pub(super) mod mean_days_to_healing_within_24_weeks;
 pub(super) mod major_to_minor_ratio;
+pub(super) mod mean_days_to_healing_within_24_weeks;
 pub(super) mod mean_new_ulcers_by_12_months;
 pub(super) mod median_time_to_healing;
 pub(super) mod minor_amputation_within_12_months;
