@@ -70,6 +70,7 @@ fn speaks_of(material: &Material<'_>, counted: &Counted) -> String {
         Method::FollowUp { .. }
         | Method::Status { .. }
         | Method::MeanCount { .. }
+        | Method::Bands { .. }
         | Method::Expected { .. }
         | Method::Described { .. }
         | Method::TimeFree { .. } => {

@@ -149,6 +149,7 @@ fn quarterly(
         | Method::Described { .. }
         | Method::TimeFree { .. }
         | Method::MeanCount { .. }
+        | Method::Bands { .. }
         | Method::CountRatio { .. }
         | Method::Snapshot { .. } => {
             let values: Vec<Option<f64>> = results().map(known_value).collect();

@@ -14,6 +14,17 @@ pub struct Study<'a> {
 }
 
 impl<'a> Study<'a> {
+    /// The last day of every quarter of the export that it holds in full, oldest first.
+    pub fn quarter_ends(&self) -> Vec<NaiveDate> {
+        let mut quarter = Quarter::of(self.horizon.data_start);
+        let mut ends = Vec::new();
+        while quarter.end() <= self.horizon.cut_off {
+            ends.push(quarter.end());
+            quarter = quarter.next();
+        }
+        ends
+    }
+
     /// The view from which a figure with this horizon reads a subject that began on `index`: rows dated up to
     /// index + horizon + evidence days, so that later exports never change the figure.
     pub fn view(&self, index: NaiveDate, horizon_days: i64) -> View<'a> {

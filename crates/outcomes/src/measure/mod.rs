@@ -17,6 +17,7 @@ mod measures;
 mod probability;
 mod quantiles;
 mod shares;
+mod splitting;
 mod strata;
 mod summary;
 mod time_free;
@@ -33,9 +34,10 @@ pub use incidence::incidence_curves;
 pub(crate) use incidence::{not_yet_days, sample_of};
 pub(crate) use probability::within;
 pub(crate) use quantiles::HALF;
+pub use splitting::evaluate_split;
+pub(crate) use splitting::members;
 pub use strata::{Label, LabelOf, SplitBy, Stratifier};
-pub(crate) use summary::members;
-pub use summary::{Prepared, evaluate, evaluate_split, prepare, prepare_all};
+pub use summary::{Prepared, evaluate, prepare, prepare_all};
 pub use time_free::StateCourse;
 pub(crate) use time_free::{COUNTED, OTHER, START};
 
@@ -87,6 +89,7 @@ impl Measure {
             Method::FollowUp { .. }
             | Method::Status { .. }
             | Method::MeanCount { .. }
+            | Method::Bands { .. }
             | Method::Expected { .. }
             | Method::Described { .. }
             | Method::TimeFree { .. } => format!(
@@ -216,6 +219,13 @@ pub enum Method {
         /// Every event, whatever the quarter.
         events: fn(&Study<'_>) -> Vec<Occurrence>,
     },
+    /// A band each of those asked about falls into, summarised by the share of each band among the known.
+    Bands {
+        /// Names of the bands, the one of the headline first.
+        classes: &'static [&'static str],
+        /// Everybody asked, whatever the cohort.
+        banded: fn(&Study<'_>, &Rule) -> Vec<Banded>,
+    },
     /// Events that can happen again, summarised by their mean number per 100 subjects.
     MeanCount {
         /// Everybody followed, whatever the cohort.
@@ -322,6 +332,19 @@ pub struct Answer {
     pub place: Option<Place>,
     /// The answer; `None` when unknown.
     pub is_yes: Option<bool>,
+}
+
+/// The band somebody falls into.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Banded {
+    /// The person, as the cluster number.
+    pub cluster: PatientKey,
+    /// The day that decides the cohort, and its row.
+    pub index: Dated,
+    /// The leg or the ulcer asked about; `None` when it is the person.
+    pub place: Option<Place>,
+    /// The band, as a position in the names of the bands; `None` when unknown.
+    pub band: Option<usize>,
 }
 
 /// One ulcer with its severity at the first visit and what became of it.

@@ -1,8 +1,8 @@
 //! Counts and shares: statuses, events, classes of people.
 
-use super::Answer;
 use super::cohort::Study;
 use super::incidence::clustered_share;
+use super::{Answer, Banded};
 use crate::report::{Bounds, Count, Estimate, Interval, MeasureResult, Value};
 use survival::{poisson_exact, wilson};
 
@@ -107,6 +107,32 @@ pub(super) fn status(
         notes: gate_note(study, n_known, n).into_iter().collect(),
         ..blank
     }
+}
+
+/// The share of each band among those whose band is known.
+pub(super) fn bands(
+    study: &Study<'_>,
+    classes: &[&str],
+    own: &[&Banded],
+    blank: &MeasureResult,
+) -> Vec<MeasureResult> {
+    let of_class = |(position, class): (usize, &&str)| {
+        let answers: Vec<Answer> = own
+            .iter()
+            .map(|one| Answer {
+                cluster: one.cluster,
+                index: one.index,
+                place: one.place,
+                is_yes: one.band.map(|band| band == position),
+            })
+            .collect();
+        let blank = MeasureResult {
+            stratum: (*class).to_owned(),
+            ..blank.clone()
+        };
+        status(study, &answers.iter().collect::<Vec<_>>(), blank)
+    };
+    classes.iter().enumerate().map(of_class).collect()
 }
 
 pub(super) fn count(study: &Study<'_>, n: usize, blank: MeasureResult) -> MeasureResult {

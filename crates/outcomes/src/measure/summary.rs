@@ -3,11 +3,10 @@
 use super::cohort::{Cohort, Study};
 use super::described::{Described, describe};
 use super::follow_up::FollowUp;
-use super::strata::{Label, LabelOf};
 use super::time_free::{StateCourse, mean_days};
 use super::{
-    Answer, CountHistory, FollowUpSummary, Measure, Member, Method, Occurrence, SeverityOutcome,
-    counts, expected, probability, shares,
+    Answer, Banded, CountHistory, Measure, Method, Occurrence, SeverityOutcome, counts, expected,
+    probability, shares,
 };
 use crate::blocks::in_blocks;
 use crate::derive::{PersonOutcomes, View};
@@ -15,7 +14,6 @@ use crate::report::{MeasureResult, Value};
 use crate::rules::{DataHorizon, Outcome, Quarter, UnitOfAnalysis, days_after, days_between};
 use crate::tables::PatientKey;
 use chrono::NaiveDate;
-use std::collections::BTreeMap;
 
 /// The people a measure counts, found once for all cohorts.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,6 +28,8 @@ pub enum Prepared {
     Numbers(Vec<Described>),
     /// Courses through states.
     Courses(Vec<StateCourse>),
+    /// Bands.
+    Banded(Vec<Banded>),
     /// Subjects whose event can happen again.
     Histories(Vec<CountHistory>),
     /// Events of two kinds: above the line, below it.
@@ -51,6 +51,7 @@ impl Prepared {
             (Self::Courses(all), Self::Courses(more)) => all.extend(more),
             (Self::Events(all), Self::Events(more)) => all.extend(more),
             (Self::Histories(all), Self::Histories(more)) => all.extend(more),
+            (Self::Banded(all), Self::Banded(more)) => all.extend(more),
             (Self::TwoKinds(above, below), Self::TwoKinds(more_above, more_below)) => {
                 above.extend(more_above);
                 below.extend(more_below);
@@ -69,6 +70,7 @@ impl Prepared {
                 | Self::Courses(_)
                 | Self::Events(_)
                 | Self::Histories(_)
+                | Self::Banded(_)
                 | Self::TwoKinds(..)
                 | Self::Classes(_),
                 _,
@@ -86,6 +88,7 @@ pub fn prepare(measure: &Measure, study: &Study<'_>) -> Prepared {
         Method::Described { numbers, .. } => Prepared::Numbers(numbers(study, &measure.rule)),
         Method::TimeFree { courses } => Prepared::Courses(courses(study, &measure.rule)),
         Method::Count { events } => Prepared::Events(events(study)),
+        Method::Bands { banded, .. } => Prepared::Banded(banded(study, &measure.rule)),
         Method::MeanCount { histories } => Prepared::Histories(histories(study, &measure.rule)),
         Method::CountRatio { above, below } => Prepared::TwoKinds(above(study), below(study)),
         Method::Snapshot { classify, .. } => Prepared::Classes(
@@ -160,6 +163,10 @@ fn asked_views<'r>(
         let horizon_days = measure.rule.horizon_days;
         let starts = match (measure.method, measure.rule.unit) {
             (Method::Count { .. } | Method::CountRatio { .. } | Method::Snapshot { .. }, _) => {
+                continue;
+            }
+            // They need no reading of an earlier day.
+            (_, UnitOfAnalysis::Attendance | UnitOfAnalysis::Examination | UnitOfAnalysis::Gap) => {
                 continue;
             }
             (_, UnitOfAnalysis::Person) => &closing,
@@ -272,6 +279,10 @@ pub fn evaluate(
                 .count();
             vec![shares::count(study, n, blank)]
         }
+        (Method::Bands { classes, .. }, Prepared::Banded(all)) => {
+            let own = of_cohort(all, cohort, |one| one.index.date);
+            shares::bands(study, classes, &own, &blank)
+        }
         (Method::MeanCount { .. }, Prepared::Histories(all)) => {
             let own = of_cohort(all, cohort, |history| history.followed.index.date);
             let horizon = measure.rule.horizon_days;
@@ -293,13 +304,17 @@ pub fn evaluate(
 }
 
 /// Those of a list that belong to a cohort.
-fn of_cohort<'p, T>(all: &'p [T], cohort: &Cohort, day: fn(&T) -> NaiveDate) -> Vec<&'p T> {
+pub(super) fn of_cohort<'p, T>(
+    all: &'p [T],
+    cohort: &Cohort,
+    day: fn(&T) -> NaiveDate,
+) -> Vec<&'p T> {
     let is_own = |one: &&T| cohort.contains(day(one));
     all.iter().filter(is_own).collect()
 }
 
 /// Everybody classed at the end of a quarter.
-fn people_of(
+pub(super) fn people_of(
     all: &[(Quarter, Vec<(PatientKey, usize)>)],
     quarter: Quarter,
 ) -> &[(PatientKey, usize)] {
@@ -307,223 +322,13 @@ fn people_of(
     own.map_or(&[], |(_, people)| people.as_slice())
 }
 
-/// Everybody of a cohort, each as often as counted.
-pub(crate) fn members(prepared: &Prepared, cohort: &Cohort) -> Vec<Member> {
-    let all: Vec<Member> = match prepared {
-        Prepared::FollowUps(all) => all.iter().map(of_follow_up).collect(),
-        Prepared::Answers(all) => all.iter().map(of_answer).collect(),
-        Prepared::Severities(all) => all.iter().map(of_severity).collect(),
-        Prepared::Numbers(all) => all.iter().map(of_number).collect(),
-        Prepared::Courses(all) => all.iter().map(of_course).collect(),
-        Prepared::Histories(all) => all
-            .iter()
-            .map(|history| of_follow_up(&history.followed))
-            .collect(),
-        Prepared::Events(all) => all.iter().map(of_event).collect(),
-        Prepared::TwoKinds(above, below) => above.iter().chain(below).map(of_event).collect(),
-        Prepared::Classes(all) => people_of(all, cohort.last)
-            .iter()
-            .map(|(person, _)| of_class(*person, cohort))
-            .collect(),
-    };
-    let is_own = |member: &Member| cohort.contains(member.day);
-    all.into_iter().filter(is_own).collect()
-}
-
-fn of_follow_up(subject: &FollowUp) -> Member {
-    Member {
-        cluster: subject.cluster,
-        day: subject.index.date,
-        place: subject.place,
-    }
-}
-
-fn of_answer(answer: &Answer) -> Member {
-    Member {
-        cluster: answer.cluster,
-        day: answer.index.date,
-        place: answer.place,
-    }
-}
-
-fn of_number(subject: &Described) -> Member {
-    Member {
-        cluster: subject.cluster,
-        day: subject.index.date,
-        place: subject.place,
-    }
-}
-
-fn of_course(course: &StateCourse) -> Member {
-    Member {
-        cluster: course.cluster,
-        day: course.index.date,
-        place: None,
-    }
-}
-
-fn of_severity(subject: &SeverityOutcome) -> Member {
-    Member {
-        cluster: subject.cluster,
-        day: subject.index.date,
-        place: subject.place,
-    }
-}
-
-fn of_event(event: &Occurrence) -> Member {
-    Member {
-        cluster: event.cluster,
-        day: event.at.date,
-        place: event.place,
-    }
-}
-
-/// Of somebody classed at a quarter's end, that end is the day.
-fn of_class(person: PatientKey, cohort: &Cohort) -> Member {
-    Member {
-        cluster: person,
-        day: cohort.last.end(),
-        place: None,
-    }
-}
-
-/// The headline of a measure for each stratum of a cohort, in the order of the strata: no stratum is ranked, and together
-/// they hold everybody of the cohort once. Nothing for a cohort that is not mature.
-pub fn evaluate_split(
-    measure: &Measure,
-    prepared: &Prepared,
-    study: &Study<'_>,
-    cohort: &Cohort,
-    label_of: &LabelOf<'_>,
-) -> Vec<MeasureResult> {
-    if not_yet(measure, study, cohort).is_some() {
-        return Vec::new();
-    }
-    let blank = blank_result(measure, study, cohort);
-    let named = |label: &Label| MeasureResult {
-        stratum: label.words().to_owned(),
-        ..blank.clone()
-    };
-    match (measure.method, prepared) {
-        (Method::FollowUp { summary, .. }, Prepared::FollowUps(all)) => {
-            let own = of_cohort(all, cohort, |subject| subject.index.date);
-            by_label(own, |subject| label_of(&of_follow_up(subject)))
-                .into_iter()
-                .flat_map(|(label, own)| {
-                    let own: Vec<FollowUp> = own.into_iter().copied().collect();
-                    let summary = headline_only(summary);
-                    probability::summarise(measure, summary, study, &own, &named(&label))
-                })
-                .collect()
-        }
-        (Method::Status { .. }, Prepared::Answers(all)) => {
-            let own = of_cohort(all, cohort, |answer| answer.index.date);
-            by_label(own, |answer| label_of(&of_answer(answer)))
-                .into_iter()
-                .map(|(label, own)| shares::status(study, &own, named(&label)))
-                .collect()
-        }
-        (Method::Expected { reference, .. }, Prepared::Severities(all)) => {
-            let own = of_cohort(all, cohort, |subject| subject.index.date);
-            by_label(own, |subject| label_of(&of_severity(subject)))
-                .into_iter()
-                .flat_map(|(label, own)| {
-                    expected::summarise(reference, study, all, &own, cohort, &named(&label))
-                })
-                .collect()
-        }
-        (Method::Described { beyond, .. }, Prepared::Numbers(all)) => {
-            let own = of_cohort(all, cohort, |subject| subject.index.date);
-            by_label(own, |subject| label_of(&of_number(subject)))
-                .into_iter()
-                .map(|(label, own)| describe(study, &own, beyond, named(&label)))
-                .collect()
-        }
-        (Method::TimeFree { .. }, Prepared::Courses(all)) => {
-            let own = of_cohort(all, cohort, |course| course.index.date);
-            by_label(own, |course| label_of(&of_course(course)))
-                .into_iter()
-                .map(|(label, own)| mean_days(measure, study, &own, named(&label)))
-                .collect()
-        }
-        (Method::Count { .. }, Prepared::Events(all)) => {
-            let own = of_cohort(all, cohort, |event| event.at.date);
-            by_label(own, |event| label_of(&of_event(event)))
-                .into_iter()
-                .map(|(label, own)| shares::count(study, own.len(), named(&label)))
-                .collect()
-        }
-        (Method::MeanCount { .. }, Prepared::Histories(all)) => {
-            let own = of_cohort(all, cohort, |history| history.followed.index.date);
-            let horizon = measure.rule.horizon_days;
-            by_label(own, |history| label_of(&of_follow_up(&history.followed)))
-                .into_iter()
-                .map(|(label, own)| counts::mean_count(study, horizon, &own, &named(&label)))
-                .collect()
-        }
-        (Method::CountRatio { .. }, Prepared::TwoKinds(above, below)) => {
-            let grouped = |all| {
-                let own = of_cohort(all, cohort, |event: &Occurrence| event.at.date);
-                by_label(own, |event| label_of(&of_event(event)))
-            };
-            let (above, below) = (grouped(above), grouped(below));
-            let mut labels: Vec<&Label> = above.keys().chain(below.keys()).collect();
-            labels.sort();
-            labels.dedup();
-            let n = |counted: &BTreeMap<Label, Vec<&Occurrence>>, label| {
-                counted.get(label).map_or(0, Vec::len)
-            };
-            labels
-                .into_iter()
-                .map(|label| counts::ratio(study, n(&above, label), n(&below, label), named(label)))
-                .collect()
-        }
-        (Method::Snapshot { classes, .. }, Prepared::Classes(all)) => {
-            let own = people_of(all, cohort.last).iter().collect();
-            by_label(own, |(person, _)| label_of(&of_class(*person, cohort)))
-                .into_iter()
-                .flat_map(|(label, own)| {
-                    let people: Vec<usize> = own.into_iter().map(|(_, class)| *class).collect();
-                    let mut results = shares::snapshot(study, classes, &people, &blank);
-                    for result in &mut results {
-                        result.stratum = format!("{}, {}", label.words(), result.stratum);
-                    }
-                    results
-                })
-                .collect()
-        }
-        _ => Vec::new(),
-    }
-}
-
-/// Groups a list by stratum, in the order of the strata.
-fn by_label<T>(own: Vec<&T>, label_of: impl Fn(&T) -> Label) -> BTreeMap<Label, Vec<&T>> {
-    let mut groups: BTreeMap<Label, Vec<&T>> = BTreeMap::new();
-    for one in own {
-        groups.entry(label_of(one)).or_default().push(one);
-    }
-    groups
-}
-
-/// Of what is read from a curve, the part that is the headline.
-fn headline_only(summary: FollowUpSummary) -> FollowUpSummary {
-    match summary {
-        FollowUpSummary::IncidenceAt { days, headline_day } => {
-            let own = days.iter().position(|day| *day == headline_day);
-            let days = own.and_then(|own| days.get(own..=own)).unwrap_or(days);
-            FollowUpSummary::IncidenceAt { days, headline_day }
-        }
-        FollowUpSummary::Quartiles => FollowUpSummary::Median,
-        other => other,
-    }
-}
-
-fn blank_result(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> MeasureResult {
+pub(super) fn blank_result(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> MeasureResult {
     let label = cohort.label();
     let of = match measure.method {
         Method::FollowUp { .. }
         | Method::Status { .. }
         | Method::MeanCount { .. }
+        | Method::Bands { .. }
         | Method::Expected { .. }
         | Method::Described { .. }
         | Method::TimeFree { .. } => study
@@ -552,13 +357,14 @@ fn blank_result(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> Measur
 
 /// The value of a cohort that has not been followed long enough: rows, deaths and procedures must all be known as far as
 /// the figure reads them. The date promised never lies before the cut-off.
-fn not_yet(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> Option<Value> {
+pub(super) fn not_yet(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> Option<Value> {
     let rule = &measure.rule;
     let horizon = study.horizon;
     let rows_to = match measure.method {
         Method::FollowUp { .. }
         | Method::Status { .. }
         | Method::MeanCount { .. }
+        | Method::Bands { .. }
         | Method::Expected { .. }
         | Method::Described { .. }
         | Method::TimeFree { .. } => cohort.matures_on(rule.horizon_days, study.rules),

@@ -58,6 +58,9 @@ coded! {
         Person = "person",
         Limb = "limb",
         Amputation = "amputation",
+        Attendance = "attendance",
+        Examination = "examination of a foot",
+        Gap = "gap between two visits",
     }
 }
 

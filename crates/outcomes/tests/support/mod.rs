@@ -109,6 +109,8 @@ fn read_line(tables: &mut Tables, patient: PatientKey, line: &str, source: Sourc
             row.offloading_prescribed = Some(words.contains("prescribed"));
             row.offloading_dispensed = Some(words.contains("dispensed"));
         }
+        row.antibiotic = get("antibiotic").map(|word| word == "yes");
+        row.cultured = get("culture").map(|word| word == "yes");
         row.osteomyelitis = get("osteomyelitis").map(|word| word == "yes");
         row.dressing_carer = get("carer").map(|code| DressingCarer::from_code(code).unwrap());
         row.onset = get("onset").map(|day| Onset {
@@ -152,6 +154,8 @@ fn read_line(tables: &mut Tables, patient: PatientKey, line: &str, source: Sourc
             row.pulses = get("pulses").map(|code| Pulses::from_code(code).unwrap());
             row.waveform = get("waveform").map(|code| Waveform::from_code(code).unwrap());
             row.abi = number("abi");
+            row.worn_size = number("worn");
+            row.measured_size = number("measured");
             row.tbi = number("tbi");
             row.ankle_mmhg = number("ankle");
             row.brachial_mmhg = number("brachial");

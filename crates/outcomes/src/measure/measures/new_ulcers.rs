@@ -1,7 +1,7 @@
 //! Questions about new ulcers: one answer an ulcer, from rows up to the horizon after its first visit.
 
 use crate::derive::{Episode, Reading, View};
-use crate::measure::{Answer, Place, Study};
+use crate::measure::{Answer, Banded, Place, Study};
 use crate::rules::{Censoring, KnownRule, Rule, UnitOfAnalysis, days_after};
 use crate::tables::{Aspect, EventKind, FootExam, SeenBy, UlcerObservation};
 
@@ -44,6 +44,51 @@ pub(super) fn answers(
         }
     }
     answers
+}
+
+/// The same where the answer is a band.
+pub(super) fn banded(
+    study: &Study<'_>,
+    rule: &Rule,
+    ask: fn(&Reading<'_>, &Episode, &View<'_>) -> Option<Option<usize>>,
+) -> Vec<Banded> {
+    let mut banded = Vec::new();
+    for person in study.people {
+        for day in person.opening_days() {
+            let view = study.view(day, rule.horizon_days);
+            let reading = person.reading_at(&view);
+            let began = reading.episodes.iter().filter(|ulcer| {
+                ulcer.index.date == day && !ulcer.is_post_surgical && ulcer.prevalent.is_none()
+            });
+            banded.extend(began.filter_map(|ulcer| {
+                Some(Banded {
+                    cluster: ulcer.patient,
+                    index: ulcer.index,
+                    place: Some(Place::ulcer(ulcer.side, ulcer.label)),
+                    band: ask(&reading, ulcer, &view)?,
+                })
+            }));
+        }
+    }
+    banded
+}
+
+/// Bands of a delay.
+pub(super) const DELAYS: &[&str] = &[
+    "0 to 2 days",
+    "3 to 13 days",
+    "14 to 61 days",
+    "62 days or more",
+];
+
+/// The band of a delay of so many days.
+pub(super) fn delay_band(days: i64) -> usize {
+    match days {
+        ..=2 => 0,
+        3..=13 => 1,
+        14..=61 => 2,
+        _ => 3,
+    }
 }
 
 /// Rows of an ulcer, as a clinician saw it, from the first visit to so many days after it.

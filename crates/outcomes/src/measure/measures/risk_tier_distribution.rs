@@ -1,9 +1,10 @@
-use crate::derive::{Person, PersonOutcomes, View};
+use crate::derive::{Person, PersonOutcomes, Reading, View};
 use crate::measure::{Measure, Method, Study};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Quarter, Rule, UnitOfAnalysis};
 use crate::tables::PatientKey;
-use chrono::Months;
+use chrono::{Months, NaiveDate};
+use std::borrow::Cow;
 
 /// Classes of people at a quarter's end, lowest risk first.
 const CLASSES: &[&str] = &[
@@ -48,48 +49,64 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     },
 };
 
-/// As known on the quarter's last day. An examination older than its items stay known tells no tier.
+/// Positions in the classes, behind those of the tiers.
+pub(super) const ACTIVE: usize = 4;
+pub(super) const NOT_GRADABLE: usize = 5;
+
 fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<(PatientKey, usize)> {
-    const ACTIVE: usize = 4;
-    const NOT_GRADABLE: usize = 5;
     let end = quarter.end();
+    let classed =
+        |person: &PersonOutcomes<'_>| Some((person.person.key, class_of(study, person, end)?));
+    study.people.iter().filter_map(classed).collect()
+}
+
+/// The class of a person under care on a day, as known then. An examination older than its items stay known tells no tier.
+pub(super) fn class_of(
+    study: &Study<'_>,
+    person: &PersonOutcomes<'_>,
+    end: NaiveDate,
+) -> Option<usize> {
+    let reading = under_care(study, person, end)?;
+    match reading.has_open_wound(end, study.rules) {
+        Some(true) => return Some(ACTIVE),
+        None => return Some(NOT_GRADABLE),
+        Some(false) => {}
+    }
+    let known_since = months_before(end, study.rules.exam_item_valid_months);
+    let newest = reading
+        .newest_tier(study.rules)
+        .filter(|record| record.at.date > known_since);
+    Some(
+        newest
+            .and_then(|record| record.tier.known())
+            .map_or(NOT_GRADABLE, usize::from),
+    )
+}
+
+/// What was known on a day of a person who was alive then and had been seen in the months before.
+pub(super) fn under_care<'s, 'a>(
+    study: &Study<'_>,
+    person: &'s PersonOutcomes<'a>,
+    end: NaiveDate,
+) -> Option<Cow<'s, Reading<'a>>> {
     let view = View {
         until: end,
         rules: study.rules,
         horizon: study.horizon,
     };
-    let months_before = |months| end.checked_sub_months(Months::new(months)).unwrap_or(end);
-    let seen_since = months_before(study.rules.seen_within_months);
-    let known_since = months_before(study.rules.exam_item_valid_months);
-    let class = |person: &PersonOutcomes<'_>| {
-        let is_seen = |person: &Person<'_>| {
-            person
-                .up_to(end)
-                .last_seen()
-                .is_some_and(|last| last > seen_since)
-        };
-        if !is_seen(&person.person) {
-            return None;
-        }
-        let reading = person.reading_at(&view);
-        let is_alive = reading.facts.death.is_none_or(|death| death.date > end);
-        if !is_alive || !is_seen(&reading.person) {
-            return None;
-        }
-        match reading.has_open_wound(end, study.rules) {
-            Some(true) => return Some(ACTIVE),
-            None => return Some(NOT_GRADABLE),
-            Some(false) => {}
-        }
-        let newest = reading
-            .newest_tier(study.rules)
-            .filter(|record| record.at.date > known_since);
-        Some(
-            newest
-                .and_then(|record| record.tier.known())
-                .map_or(NOT_GRADABLE, usize::from),
-        )
+    let seen_since = months_before(end, study.rules.seen_within_months);
+    let is_seen = |person: &Person<'_>| {
+        let last = person.up_to(end).last_seen();
+        last.is_some_and(|last| last > seen_since)
     };
-    let classed = |person| class(person).map(|class| (person.person.key, class));
-    study.people.iter().filter_map(classed).collect()
+    if !is_seen(&person.person) {
+        return None;
+    }
+    let reading = person.reading_at(&view);
+    let is_alive = reading.facts.death.is_none_or(|death| death.date > end);
+    (is_alive && is_seen(&reading.person)).then_some(reading)
+}
+
+fn months_before(end: NaiveDate, months: u32) -> NaiveDate {
+    end.checked_sub_months(Months::new(months)).unwrap_or(end)
 }
