@@ -175,7 +175,7 @@ pub struct MeasureSheet {
 }
 
 /// A measure split by one thing that was known on the day each of those counted began.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Split {
     /// What it is split by, as in the pipeline file.
     pub by: String,
