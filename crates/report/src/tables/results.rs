@@ -212,7 +212,7 @@ pub(super) fn results(report: &Report) -> DataTable {
         }),
     ]);
     let rows = report.families.iter().flat_map(|family| {
-        family.measures.iter().flat_map(|sheet| {
+        family.measures.iter().flat_map(move |sheet| {
             let of = move |split, result| FamilyResult {
                 family: &family.id,
                 title: &sheet.title,
