@@ -3,7 +3,7 @@
 use super::{Valued, counted, value_columns};
 use crate::wording;
 use outcomes::dataset::{Cell, Column, DataTable, number, text};
-use outcomes::report::{Headline, MeasureResult, Report, Split, TrendPoint, Unit, Value};
+use outcomes::report::{Headline, MeasureResult, Report, TrendPoint, Unit, Value};
 
 impl Valued for &Headline {
     fn value(&self) -> &Value {
@@ -142,8 +142,6 @@ pub(super) fn trend_columns<'r>() -> Vec<Column<Quarterly<'r>>> {
 struct FamilyResult<'r> {
     family: &'r str,
     title: &'r str,
-    /// What it is split by; `None` for the measure itself.
-    split: Option<&'r Split>,
     result: &'r MeasureResult,
 }
 
@@ -184,10 +182,7 @@ pub(super) fn results(report: &Report) -> DataTable {
             |row| Cell::from(&row.result.period),
         ),
         text("stratum", "Stratum", "Part of the cohort, or all.", |row| {
-            Cell::from(match row.split {
-                Some(split) => format!("{}: {}", split.title, row.result.stratum),
-                None => row.result.stratum.clone(),
-            })
+            Cell::from(&row.result.stratum)
         }),
     ];
     columns.extend(value_columns());
@@ -212,19 +207,12 @@ pub(super) fn results(report: &Report) -> DataTable {
         }),
     ]);
     let rows = report.families.iter().flat_map(|family| {
-        family.measures.iter().flat_map(move |sheet| {
-            let of = move |split, result| FamilyResult {
+        family.measures.iter().flat_map(|sheet| {
+            sheet.results.iter().map(|result| FamilyResult {
                 family: &family.id,
                 title: &sheet.title,
-                split,
                 result,
-            };
-            let own = sheet.results.iter().map(move |result| of(None, result));
-            let splits = sheet.splits.iter().flat_map(move |split| {
-                let results = split.results.iter();
-                results.map(move |result| of(Some(split), result))
-            });
-            own.chain(splits)
+            })
         })
     });
     let words = "A row a measure, cohort and stratum. Strata are not ranked: differences between small groups often arise by chance.";
