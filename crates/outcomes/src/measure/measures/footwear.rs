@@ -31,12 +31,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn three_full_sizes_are_an_inch() {
-        assert!((3.0 * MM_A_SIZE - 25.4).abs() < 1e-12);
-        assert_eq!(
-            format!("{:.1} {:.1}", MM_A_SIZE, MM_A_SIZE / 2.0),
-            "8.5 4.2"
-        );
+    fn the_millimetres_in_the_words_are_those_of_a_third_of_an_inch() {
+        // One full US size is a third of an inch: common practice, no source. An inch is 25.4 mm by definition.
+        let mm_a_size = 25.4 / 3.0;
+        assert_eq!(format!("{mm_a_size:.1} {:.1}", mm_a_size / 2.0), "8.5 4.2");
     }
 
     #[test]

@@ -55,8 +55,6 @@ fn change(before: usize, now: usize) -> usize {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
-
     #[test]
     fn every_pair_of_classes_has_one_change() {
         // tier 0 to 3, open wound, not gradable; rows before, columns now
