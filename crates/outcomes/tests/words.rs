@@ -64,6 +64,10 @@ fn no_sentence_states_a_default_that_is_not_in_force() {
         .replace("nearest day 28", "")
         .replace("1, 7, 14 and 28 days", "")
         .replace("within 28 days", "")
+        // Bands of days between visits, whatever the settings.
+        .replace("15 to 28 days", "")
+        .replace("29 to 90 days", "")
+        .replace("more than 90 days\"", "")
         .replace("day 28 and 19 more", "");
     for default in [
         "28 days",

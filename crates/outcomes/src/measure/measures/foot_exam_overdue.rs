@@ -27,8 +27,9 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
 /// One answer a person and quarter's end, as known on that day.
 fn answers(study: &Study<'_>, _: &Rule) -> Vec<Answer> {
     let mut answers = Vec::new();
-    for end in study.quarter_ends() {
-        for person in study.people {
+    let ends = study.quarter_ends();
+    for person in study.people {
+        for &end in &ends {
             let Some(reading) = under_care(study, person, end) else {
                 continue;
             };
