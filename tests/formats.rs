@@ -119,3 +119,86 @@ fn without_being_asked_for_no_other_format_is_written() {
     };
     assert!(names.iter().all(is_usual), "{names:?}");
 }
+
+#[test]
+fn data_files_hold_the_results_and_rows_of_people_stay_out_of_the_public_folder() {
+    let folder = Folder::new("data-files");
+    let out = run_with(&folder, "tables = [\"csv\", \"parquet\", \"arrow\"]");
+    let names = names_below(&out);
+    for audience in ["clinic", "auditor", "public"] {
+        let data = out.join(audience).join("data");
+        let report = json(&out.join(audience).join("report.json"));
+        let mut results_csv = csv::Reader::from_path(data.join("results.csv")).unwrap();
+        let headers = results_csv.headers().unwrap().clone();
+        let place = |name: &str| headers.iter().position(|title| title == name).unwrap();
+        let rows: Vec<csv::StringRecord> = results_csv.records().map(Result::unwrap).collect();
+        let results = results(&report);
+        assert_eq!(rows.len(), results.len());
+        for (row, result) in rows.iter().zip(results) {
+            let found = |name| row[place(name)].parse::<f64>().ok();
+            assert_eq!(found("value"), number(&result["value"]["estimate"]));
+            assert_eq!(found("denominator"), number(&result["denominator"]));
+            assert_eq!(found("best"), number(&result["bounds"]["highest"]));
+        }
+        let starts = |end: &str| format!("{audience}/data/{end}");
+        let has = |end: &str| names.iter().any(|name| name.starts_with(&starts(end)));
+        assert!(has("results.parquet") && has("results.arrow") && has("dictionary.html"));
+        assert_eq!(has("rows/"), audience != "public");
+        assert_eq!(has("action-list"), audience == "clinic");
+    }
+    let people = names.iter().filter(|name| name.starts_with("public/"));
+    for name in people {
+        let bytes = std::fs::read(out.join(name)).unwrap();
+        let has_pseudonym = bytes.windows(5).any(|window| window == b"TW-00");
+        assert!(!has_pseudonym, "{name} names a person");
+    }
+}
+
+#[test]
+fn rows_of_people_agree_with_the_accounts_and_with_each_other() {
+    let folder = Folder::new("rows-of-people");
+    let out = run_with(&folder, "tables = [\"csv\"]");
+    let read = |table: &str| -> Vec<std::collections::BTreeMap<String, String>> {
+        let path = out.join("auditor/data/rows").join(format!("{table}.csv"));
+        let mut reader = csv::Reader::from_path(path).unwrap();
+        reader.deserialize().map(Result::unwrap).collect()
+    };
+    let report = json(&out.join("auditor/report.json"));
+    let tallied = report["findings"].as_array().unwrap().iter();
+    let n_findings: u64 = tallied
+        .map(|tally| tally["n"]["shown"].as_u64().unwrap())
+        .sum();
+    assert_eq!(read("findings").len() as u64, n_findings);
+    let ulcers = read("ulcer-episodes");
+    assert!(ulcers.len() > 100);
+    for ulcer in &ulcers {
+        let (index, open, closed) = (&ulcer["index"], &ulcer["last_open"], &ulcer["first_closed"]);
+        assert!(index <= open, "ISO dates sort as text");
+        assert!(
+            closed.is_empty() || open < closed,
+            "healing lies between two visits"
+        );
+        assert_eq!(
+            ulcer["end"] == "healed",
+            !closed.is_empty() && *closed == ulcer["end_date"]
+        );
+        assert!(
+            ulcer["sinbad_lowest"].parse::<u8>().unwrap()
+                <= ulcer["sinbad_highest"].parse().unwrap()
+        );
+    }
+    let n_ulcers: u64 = read("persons")
+        .iter()
+        .map(|person| person["ulcers"].parse::<u64>().unwrap())
+        .sum();
+    let surgical = ulcers
+        .iter()
+        .filter(|ulcer| ulcer["surgical_wound"] == "true")
+        .count() as u64;
+    assert_eq!(n_ulcers + surgical, ulcers.len() as u64);
+    let n_visits: u64 = read("persons")
+        .iter()
+        .map(|person| person["visits"].parse::<u64>().unwrap())
+        .sum();
+    assert_eq!(n_visits, read("visits").len() as u64);
+}

@@ -18,10 +18,12 @@ const ARROWS: [(&str, &[&str]); 6] = [
 ];
 
 /// Dependency -> the only crates that may name it among their normal dependencies.
-const HOMES: [(&str, &[&str]); 9] = [
+const HOMES: [(&str, &[&str]); 11] = [
     ("flate2", &["intake"]),
     ("polars", &["intake"]),
     ("plotters", &["report"]),
+    ("parquet", &["intake", "report"]),
+    ("arrow-array", &["report"]),
     ("rust_xlsxwriter", &["report"]),
     ("typst", &["report"]),
     ("statrs", &["survival"]),

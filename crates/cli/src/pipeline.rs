@@ -7,6 +7,7 @@ use intake::config::{self, ConfigError, nearest};
 use outcomes::measure::{MEASURES, Measure, SplitBy, Stratifier, find_measure};
 use outcomes::report::Audience;
 use outcomes::rules::{DataHorizon, Quarter, Rules};
+use report::DataFormat;
 use serde::{Deserialize, Deserializer};
 use std::ops::Range;
 use std::path::{Component, Path, PathBuf};
@@ -35,6 +36,8 @@ pub(crate) struct Pipeline {
     pub(crate) has_pdf: bool,
     /// Whether each copy is written as a workbook too.
     pub(crate) has_workbook: bool,
+    /// Formats in which tables are written as data files, each once.
+    pub(crate) tables: Vec<DataFormat>,
     /// The measures wanted, in catalogue order.
     pub(crate) measures: Vec<&'static Measure>,
     /// What every measure is split by, in the order of the file.
@@ -106,6 +109,8 @@ struct ReportPart {
     pdf: bool,
     #[serde(default)]
     workbook: bool,
+    #[serde(default)]
+    tables: Vec<Spanned<String>>,
     measures: Option<Spanned<Vec<Spanned<String>>>>,
     #[serde(default)]
     strata: Vec<Spanned<String>>,
@@ -328,6 +333,7 @@ fn pipeline(
         audiences,
         has_pdf: file.report.pdf,
         has_workbook: file.report.workbook,
+        tables: data_formats(&file.report.tables, &fault)?,
         measures,
         strata,
         rules,
@@ -425,6 +431,26 @@ fn strata(list: &[Spanned<String>], fault: &Fault<'_>) -> Result<Vec<SplitBy>, C
         }
         wanted.push(by);
     }
+    Ok(wanted)
+}
+
+/// Formats in which data files are wanted.
+fn data_formats(
+    list: &[Spanned<String>],
+    fault: &Fault<'_>,
+) -> Result<Vec<DataFormat>, ConfigError> {
+    let mut wanted = Vec::new();
+    for word in list {
+        let name = word.get_ref();
+        let format = DataFormat::from_code(name).ok_or_else(|| {
+            let message = format!("`report.tables`: `{name}` is no format of data files");
+            fault(word.span(), message).with_hint("formats are `csv`, `parquet` and `arrow`")
+        })?;
+        if !wanted.contains(&format) {
+            wanted.push(format);
+        }
+    }
+    wanted.sort_unstable();
     Ok(wanted)
 }
 
@@ -558,6 +584,11 @@ mod tests {
                 "[report]",
                 "[report]\naudiences = []",
                 "p.toml:15:13: `report.audiences` names no audience\nhint: leave the key out for a clinic copy alone",
+            ),
+            (
+                "[report]",
+                "[report]\ntables = [\"csv\", \"feather\"]",
+                "p.toml:15:18: `report.tables`: `feather` is no format of data files\nhint: formats are `csv`, `parquet` and `arrow`",
             ),
         ] {
             assert_eq!(refused(&GOOD.replacen(from, to, 1)), wanted);

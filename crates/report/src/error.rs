@@ -17,6 +17,14 @@ pub enum RenderError {
     /// The workbook could not be written.
     #[error("the workbook could not be written: {0}")]
     Workbook(String),
+    /// A table could not be written as a data file.
+    #[error("table `{table}` could not be written as {format}")]
+    Data {
+        /// Name of the table.
+        table: String,
+        /// Word of the format.
+        format: &'static str,
+    },
     /// The value could not be written as JSON.
     #[error("the report could not be written as JSON")]
     Json(#[from] serde_json::Error),

@@ -4,6 +4,7 @@
 //! The same value gives the same bytes on every machine. No file is written and no clock is read.
 
 mod chart;
+mod data;
 mod error;
 mod inert;
 mod json;
@@ -13,9 +14,11 @@ mod tables;
 mod wording;
 mod workbook;
 
+pub use data::DataFormat;
 pub use error::RenderError;
 
 use outcomes::check::overview::Overview;
+use outcomes::dataset::DataTable;
 use outcomes::report::{Audience, Report};
 use std::borrow::Cow;
 
@@ -77,6 +80,39 @@ pub fn pdf(report: &Report) -> Result<Vec<u8>, RenderError> {
 /// [`RenderError::Workbook`] when the library refuses a sheet.
 pub fn workbook(report: &Report) -> Result<Vec<u8>, RenderError> {
     workbook::document(&for_its_audience(report))
+}
+
+/// The tables of a report as they go into data files, those without a row left out.
+///
+/// In a public copy each has a last column that names the counts a row hides.
+pub fn result_tables(report: &Report) -> Vec<DataTable> {
+    data::result_tables(&for_its_audience(report))
+}
+
+/// A table as one data file. Texts have misleading characters spelt out; the same table gives the same bytes.
+///
+/// # Errors
+/// [`RenderError::Data`] when a library refuses the table.
+pub fn data(table: &DataTable, format: DataFormat) -> Result<Vec<u8>, RenderError> {
+    data::bytes(table, format)
+}
+
+/// The data dictionary of tables, each with its place in the folder: name of the file and its bytes, as a page, as
+/// delimited text and as JSON.
+///
+/// # Errors
+/// [`RenderError::Data`] and [`RenderError::Json`] when a library refuses it.
+pub fn data_dictionary(
+    tables: &[(String, &DataTable)],
+) -> Result<[(&'static str, Vec<u8>); 3], RenderError> {
+    Ok([
+        ("dictionary.html", data::page(tables).into_bytes()),
+        (
+            "dictionary.csv",
+            data::bytes(&data::dictionary(tables), DataFormat::Csv)?,
+        ),
+        ("dictionary.json", data::plain(tables)?.into_bytes()),
+    ])
 }
 
 fn for_its_audience(report: &Report) -> Cow<'_, Report> {

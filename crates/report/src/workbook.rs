@@ -6,8 +6,8 @@ use chrono::{Datelike, NaiveDate};
 use outcomes::dataset::{Cell, DataTable, Field, FieldKind};
 use outcomes::report::{Report, Unit};
 use rust_xlsxwriter::{
-    DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Note, Url, Workbook,
-    Worksheet, XlsxError,
+    DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, FormatUnderline, Note, Url,
+    Workbook, Worksheet, XlsxError,
 };
 
 /// Rows that a sheet can hold below its header.
@@ -75,6 +75,7 @@ struct Looks {
     /// A text that a spreadsheet might take for a formula keeps its mark of being a text when edited.
     marked: Format,
     hidden: Format,
+    link: Format,
     date: Format,
     whole: Format,
     plain: Format,
@@ -101,6 +102,9 @@ impl Looks {
             marked: words.clone().set_quote_prefix(),
             words,
             hidden: top().set_italic(),
+            link: top()
+                .set_font_color(0x0024_5A8C)
+                .set_underline(FormatUnderline::Single),
             date: number("d mmm yyyy").set_align(FormatAlign::Left),
             whole: number("#,##0"),
             plain: number("#,##0.####"),
@@ -175,7 +179,7 @@ fn read_me(
     for table in tables {
         row += 1;
         let link = Url::new(format!("internal:'{}'!A1", table.title)).set_text(table.title);
-        sheet.write_url(row, 0, link)?;
+        sheet.write_url_with_format(row, 0, link, &looks.link)?;
         sheet.write_number_with_format(row, 1, table.rows.len() as f64, &looks.whole)?;
         put_text(sheet, row, 2, table.words, looks)?;
         sheet.set_row_height(row, height(table.words.chars().count(), 85) as f64)?;

@@ -2,6 +2,7 @@
 
 mod check;
 mod codes;
+mod data_files;
 mod draft_layout;
 mod explain;
 mod grade;

@@ -1,5 +1,6 @@
 //! `run`: from a pipeline file to a published run folder.
 
+use super::data_files::write_data;
 use super::load::{Export, load, stopped, visible};
 use super::{out, say};
 use crate::arguments::RunArguments;
@@ -11,8 +12,9 @@ use anyhow::Context as _;
 use intake::{CodeTableVersion, FileDigest, code_table_versions};
 use outcomes::analyse::{Material, analyse_copies};
 use outcomes::check::CHECKS;
-use outcomes::derive::derive;
+use outcomes::derive::{PersonOutcomes, derive};
 use outcomes::disclose::EarlierPublicReport;
+use outcomes::extract::row_tables;
 use outcomes::finding::FileAccount;
 use outcomes::report::{Audience, Provenance, Report};
 use outcomes::rules::{Quarter, Rules};
@@ -85,10 +87,17 @@ fn publish(pipeline: &Pipeline, place: &Path, progress: &Progress) -> Result<Str
     let mut folder = RunFolder::begin(place)?;
     progress.say("deriving and measuring");
     let earlier = earlier_public(pipeline)?;
-    let reports = make_reports(pipeline, &export, &earlier);
+    let people = derive(&export.tables, &pipeline.rules, &pipeline.horizon);
+    let reports = make_reports(pipeline, &export, &people, &earlier);
+    let rows = if pipeline.tables.is_empty() {
+        Vec::new()
+    } else {
+        row_tables(&export.tables, &people, &export.findings)
+    };
     progress.say("drawing");
     for report in &reports {
         write_copy(&mut folder, report, &export, pipeline)?;
+        write_data(&mut folder, report, &rows, pipeline)?;
     }
     let manifest = manifest(pipeline, &export, folder.outputs());
     let mut manifest = serde_json::to_vec_pretty(&manifest).context(MANIFEST)?;
@@ -148,9 +157,9 @@ fn earlier_public(pipeline: &Pipeline) -> Result<Vec<EarlierPublicReport>, Failu
 fn make_reports(
     pipeline: &Pipeline,
     export: &Export,
+    people: &[PersonOutcomes<'_>],
     earlier: &[EarlierPublicReport],
 ) -> Vec<Report> {
-    let people = derive(&export.tables, &pipeline.rules, &pipeline.horizon);
     let check_words: Vec<(&str, &str)> = CHECKS
         .iter()
         .map(|check| (check.name, check.words))
@@ -164,7 +173,7 @@ fn make_reports(
         measures: &pipeline.measures,
         strata: &pipeline.strata,
         tables: &export.tables,
-        people: &people,
+        people,
         rules: &pipeline.rules,
         horizon: &pipeline.horizon,
         findings: &export.findings,

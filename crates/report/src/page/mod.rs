@@ -17,6 +17,7 @@ mod watch;
 pub(crate) use front::{fraction, interval as interval_words, unknown as unknown_words};
 pub(crate) use making::{severity as severity_words, share as completeness_share};
 pub(crate) use sheet::direction as direction_words;
+pub(crate) use table::{cell, scrolling, words};
 pub(crate) use values::{bounds as bounds_words, interval, interval_kinds};
 
 use crate::{RenderError, wording};

@@ -6,6 +6,7 @@
 #![allow(clippy::unwrap_used, reason = "a test stops at the first surprise")]
 
 mod accessibility;
+mod data;
 mod fixture;
 mod fixture_figures;
 mod golden;
