@@ -1,6 +1,7 @@
 //! End-to-end tests of the program, by feature.
 #![allow(clippy::unwrap_used, reason = "tests")]
 
+mod audit;
 mod checks;
 mod doors;
 mod estimate;
@@ -11,6 +12,7 @@ mod messages;
 mod methods;
 mod overlaps;
 mod public;
+mod public_attack;
 mod quarterly;
 mod simulator;
 mod support;

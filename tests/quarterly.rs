@@ -30,6 +30,7 @@ fn the_main_command_writes_a_whole_run_folder_and_says_where() {
             "auditor/findings.csv",
             "auditor/report.html",
             "auditor/report.json",
+            "auditor/trace.csv",
             "clinic/findings.csv",
             "clinic/report.html",
             "clinic/report.json",

@@ -94,6 +94,7 @@ fn report() -> Report {
             pipeline: Default::default(),
             layout: Default::default(),
             inputs: Vec::new(),
+            code_tables: Vec::new(),
         },
     });
     assert!(report.front_page.headlines.len() > 5);

@@ -2,6 +2,7 @@
 
 use crate::estimate::EstimateArguments;
 use clap::{Args, Parser, Subcommand};
+use outcomes::measure::Part;
 use std::path::PathBuf;
 
 /// Turns a foot clinic's de-identified visit exports into outcomes a practice can stand behind
@@ -61,6 +62,31 @@ pub(crate) enum Command {
         after_long_help = crate::command::scales_in_help()
     )]
     Grade(GradeArguments),
+    /// Say whether a run folder still holds what its manifest says
+    ///
+    /// Looks at every output, and with --pipeline also at inputs, layout, settings and known dates. Exit code 1 when
+    /// something differs.
+    #[command(
+        after_help = "Example:\n  limbledger verify reports/2025Q4 --pipeline pipelines/quarterly.toml"
+    )]
+    Verify(VerifyArguments),
+    /// Follow a figure of a report to the people and rows behind it
+    ///
+    /// Prints a line a subject: its part in the figure, the pseudonymous id, and file and record of the rows that began
+    /// and ended it. Reads the auditor's trace.csv, or with --pipeline the export itself. Exit code 1 when the lines do
+    /// not add up to the counts in the report.
+    #[command(
+        after_help = "Example:\n  limbledger trace reports/2025Q4 healed-within-12-weeks 2025Q2 --only unknown"
+    )]
+    Trace(TraceArguments),
+    /// Say which figures of an earlier run changed, and why
+    ///
+    /// From what both printed; with pipeline files the figures are made again one change at a time: program, corrected
+    /// data, settings, new data.
+    #[command(
+        after_help = "Example:\n  limbledger compare reports/2025Q3 reports/2025Q4 --later-pipeline pipelines/quarterly.toml"
+    )]
+    Compare(CompareArguments),
     /// Explain a measure, a check, a setting, a method of `estimate`, a scale of `grade` or a table of published codes
     #[command(after_help = "Example:\n  limbledger explain healed-within-12-weeks")]
     Explain(ExplainArguments),
@@ -86,6 +112,65 @@ pub(crate) struct RunArguments {
     /// Reporting quarter, instead of the one the pipeline file names, for example 2025Q3
     #[arg(long, value_name = "QUARTER")]
     pub(crate) quarter: Option<String>,
+    /// Run folder of an earlier report: say in this one what became of its figures, and why
+    #[arg(long, value_name = "RUN_FOLDER")]
+    pub(crate) compare_with: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct VerifyArguments {
+    /// Run folder
+    pub(crate) run: PathBuf,
+    /// Pipeline file the run was made from: look at inputs and settings too
+    #[arg(long, value_name = "FILE")]
+    pub(crate) pipeline: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct TraceArguments {
+    /// Run folder
+    pub(crate) run: PathBuf,
+    /// Id of the measure
+    pub(crate) measure: String,
+    /// Quarter of the cohort, for example 2025Q1; the newest cohort in the report unless given
+    pub(crate) quarter: Option<String>,
+    /// Last quarter, for a cohort of several
+    pub(crate) last_quarter: Option<String>,
+    /// Stratum, as the report words it
+    #[arg(long, value_name = "WORDS")]
+    pub(crate) stratum: Option<String>,
+    /// Only subjects of this part: numerator, denominator (and not numerator), unknown, not-judged
+    #[arg(long, value_name = "PART", value_parser = part)]
+    pub(crate) only: Option<Part>,
+    /// Pipeline file the run was made from: read the export again instead of the trace file
+    #[arg(long, value_name = "FILE")]
+    pub(crate) pipeline: Option<PathBuf>,
+    /// As JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+fn part(text: &str) -> Result<Part, String> {
+    Part::from_code(text)
+        .filter(|part| *part != Part::Outside)
+        .ok_or_else(|| "parts are numerator, denominator, unknown and not-judged".to_owned())
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct CompareArguments {
+    /// Run folder of the earlier report
+    pub(crate) earlier: PathBuf,
+    /// Run folder of the later report
+    pub(crate) later: PathBuf,
+    /// Pipeline file of the later run
+    #[arg(long, value_name = "FILE")]
+    pub(crate) later_pipeline: Option<PathBuf>,
+    /// Pipeline file of the earlier run, with the export of then: tells a changed program from corrected data
+    #[arg(long, value_name = "FILE", requires = "later_pipeline")]
+    pub(crate) earlier_pipeline: Option<PathBuf>,
+    /// As JSON
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 #[derive(Debug, Args)]

@@ -2,11 +2,13 @@
 
 mod arguments;
 mod command;
+mod earlier_run;
 mod estimate;
 mod failure;
 mod pipeline;
 mod progress;
 mod run_folder;
+mod trace_file;
 
 use clap::{CommandFactory as _, FromArgMatches as _};
 use std::process::ExitCode;

@@ -1,11 +1,14 @@
 //! The pipeline file: what to load, what is known, what to report, by which rules.
 
+mod asked;
+
 use crate::failure::Failure;
 use chrono::NaiveDate;
 use intake::Role;
-use intake::config::{self, ConfigError, nearest};
-use outcomes::measure::{MEASURES, Measure, SplitBy, Stratifier, find_measure};
-use outcomes::report::Audience;
+use asked::{audiences, data_formats, strata, wanted, worded};
+use intake::config::{self, ConfigError};
+use outcomes::measure::{MEASURES, Measure, SplitBy};
+use outcomes::report::{Audience, DateOrder, DecimalMark, Style};
 use outcomes::rules::{DataHorizon, Quarter, Rules};
 use report::DataFormat;
 use serde::{Deserialize, Deserializer};
@@ -34,6 +37,8 @@ pub(crate) struct Pipeline {
     pub(crate) earlier_public: Vec<Named>,
     /// Whether each copy is set on paper too.
     pub(crate) has_pdf: bool,
+    /// How numbers and dates are written.
+    pub(crate) style: Style,
     /// Whether each copy is written as a workbook too.
     pub(crate) has_workbook: bool,
     /// Formats in which tables are written as data files, each once.
@@ -107,6 +112,8 @@ struct ReportPart {
     audiences: Option<Spanned<Vec<Spanned<String>>>>,
     #[serde(default)]
     pdf: bool,
+    decimal_mark: Option<Spanned<String>>,
+    date_order: Option<Spanned<String>>,
     #[serde(default)]
     workbook: bool,
     #[serde(default)]
@@ -283,6 +290,22 @@ fn pipeline(
         None => vec![Audience::Clinic],
         Some(list) => audiences(list, &fault)?,
     };
+    let style = Style {
+        decimal_mark: worded(
+            &file.report.decimal_mark,
+            "decimal_mark",
+            DecimalMark::from_code,
+            &fault,
+        )?
+        .unwrap_or(Style::DEFAULT.decimal_mark),
+        date_order: worded(
+            &file.report.date_order,
+            "date_order",
+            DateOrder::from_code,
+            &fault,
+        )?
+        .unwrap_or(Style::DEFAULT.date_order),
+    };
     if file.export.file.get_ref().is_empty() {
         return Err(fault(
             file.export.file.span(),
@@ -332,6 +355,7 @@ fn pipeline(
         trend_quarters,
         audiences,
         has_pdf: file.report.pdf,
+        style,
         has_workbook: file.report.workbook,
         tables: data_formats(&file.report.tables, &fault)?,
         measures,
@@ -374,109 +398,8 @@ fn without_machine_path(written: &str) -> String {
         .unwrap_or_else(|| written.to_owned())
 }
 
-/// Whom copies are wanted for.
-fn audiences(
-    list: &Spanned<Vec<Spanned<String>>>,
-    fault: &Fault<'_>,
-) -> Result<Vec<Audience>, ConfigError> {
-    let mut wanted = Vec::new();
-    for word in list.get_ref() {
-        let name = word.get_ref();
-        let audience = Audience::from_code(name).ok_or_else(|| {
-            fault(
-                word.span(),
-                format!("`report.audiences`: `{name}` is no audience"),
-            )
-            .with_hint("audiences are `clinic`, `auditor` and `public`")
-        })?;
-        if wanted.contains(&audience) {
-            return Err(fault(
-                word.span(),
-                format!("`report.audiences` names `{name}` twice"),
-            ));
-        }
-        wanted.push(audience);
-    }
-    if wanted.is_empty() {
-        let error = fault(
-            list.span(),
-            "`report.audiences` names no audience".to_owned(),
-        );
-        return Err(error.with_hint("leave the key out for a clinic copy alone"));
-    }
-    wanted.sort_unstable();
-    Ok(wanted)
-}
-
-/// What measures are split by. Groupings of the layout are looked for once the layout is read.
-fn strata(list: &[Spanned<String>], fault: &Fault<'_>) -> Result<Vec<SplitBy>, ConfigError> {
-    let mut wanted = Vec::new();
-    for word in list {
-        let name = word.get_ref();
-        let by = SplitBy::parse(name).ok_or_else(|| {
-            let error = fault(
-                word.span(),
-                format!("`report.strata`: `{name}` is nothing measures can be split by"),
-            );
-            match nearest(name, Stratifier::ALL.iter().map(|field| field.code())) {
-                Some(near) => error.with_hint(format!("did you mean `{near}`?")),
-                None => error.with_hint(
-                    "`limbledger list strata` shows what there is; a grouping of the layout is written `strata.NAME`",
-                ),
-            }
-        })?;
-        if wanted.contains(&by) {
-            let message = format!("`report.strata` names `{name}` twice");
-            return Err(fault(word.span(), message));
-        }
-        wanted.push(by);
-    }
-    Ok(wanted)
-}
-
-/// Formats in which data files are wanted.
-fn data_formats(
-    list: &[Spanned<String>],
-    fault: &Fault<'_>,
-) -> Result<Vec<DataFormat>, ConfigError> {
-    let mut wanted = Vec::new();
-    for word in list {
-        let name = word.get_ref();
-        let format = DataFormat::from_code(name).ok_or_else(|| {
-            let message = format!("`report.tables`: `{name}` is no format of data files");
-            fault(word.span(), message).with_hint("formats are `csv`, `parquet` and `arrow`")
-        })?;
-        if !wanted.contains(&format) {
-            wanted.push(format);
-        }
-    }
-    wanted.sort_unstable();
-    Ok(wanted)
-}
-
 /// Makes an error at a place of the pipeline file.
 type Fault<'a> = dyn Fn(Range<usize>, String) -> ConfigError + 'a;
-
-fn wanted(
-    list: &[Spanned<String>],
-    fault: &Fault<'_>,
-) -> Result<Vec<&'static Measure>, ConfigError> {
-    for id in list {
-        if find_measure(id.get_ref()).is_none() {
-            let error = fault(id.span(), format!("unknown measure `{}`", id.get_ref()));
-            let near = nearest(id.get_ref(), MEASURES.iter().map(|measure| measure.id));
-            return Err(match near {
-                Some(near) => error.with_hint(format!("did you mean `{near}`?")),
-                None => error.with_hint("`limbledger list measures` shows what there is"),
-            });
-        }
-    }
-    Ok(MEASURES
-        .iter()
-        .copied()
-        .filter(|measure| list.iter().any(|id| id.get_ref() == measure.id))
-        .collect())
-}
 
 /// Where a key is written in the table that begins at `table`; the table's header when it is not found.
 fn key_span(text: &str, table: Range<usize>, key: &str) -> Range<usize> {
@@ -579,6 +502,11 @@ mod tests {
                 "[report]",
                 "[report]\nstrata = [\"site\", \"site\"]",
                 "p.toml:15:20: `report.strata` names `site` twice",
+            ),
+            (
+                "[report]",
+                "[report]\ndecimal_mark = \"dot\"",
+                "p.toml:15:16: `report.decimal_mark`: `dot` is not known\nhint: write `point` or `comma`",
             ),
             (
                 "[report]",

@@ -1,6 +1,6 @@
 //! How values, intervals and absences are worded. Numbers and dates come from the words that sentences use too.
 
-pub(crate) use outcomes::report::words::{between, date, number, percent, whole};
+pub(crate) use outcomes::report::words::{between, date, decimal, number, percent, whole};
 
 use outcomes::report::words;
 use outcomes::report::{Interval, TrendPoint, Unit, Value};
@@ -13,7 +13,8 @@ pub(crate) fn interval_kind(interval: &Interval) -> String {
 /// The level of an interval without needless decimals: `95%`, `99.8%`.
 pub(crate) fn level(level: f64) -> String {
     let percent = (level * 1000.0).round() / 10.0;
-    format!("{percent}%")
+    let digits = usize::from(percent.fract() != 0.0);
+    format!("{}%", decimal(percent, digits))
 }
 
 /// The value of a measure without its limits, or the reason there is none.
@@ -54,7 +55,7 @@ pub(crate) fn file_size(bytes: u64) -> String {
     match bytes {
         0..10_000 => format!("{} bytes", whole(bytes)),
         10_000..1_000_000 => format!("{:.0} kB", bytes as f64 / 1e3),
-        _ => format!("{:.1} MB", bytes as f64 / 1e6),
+        _ => format!("{} MB", decimal(bytes as f64 / 1e6, 1)),
     }
 }
 

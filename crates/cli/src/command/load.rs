@@ -265,7 +265,7 @@ pub(super) fn inert(text: &str) -> String {
 }
 
 /// A letter as it may be shown: control and direction marks become a replacement mark.
-pub(super) fn visible(letter: char) -> char {
+pub(crate) fn visible(letter: char) -> char {
     let is_direction = matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
     if letter.is_control() || is_direction {
         '\u{fffd}'

@@ -2,6 +2,7 @@
 
 mod check;
 mod codes;
+mod compare;
 mod data_files;
 mod draft_layout;
 mod explain;
@@ -10,7 +11,11 @@ mod load;
 mod run;
 mod scales;
 mod simulate;
+mod since;
+mod trace;
+mod verify;
 
+pub(crate) use load::visible;
 pub(crate) use scales::scales_in_help;
 
 use crate::arguments::Command;
@@ -27,6 +32,9 @@ pub(crate) fn perform(command: Command) -> Result<(), Failure> {
         Command::Grade(arguments) => grade::grade(&arguments),
         Command::Explain(arguments) => explain::explain(&arguments.name),
         Command::List(arguments) => explain::list(arguments.what),
+        Command::Verify(arguments) => verify::verify(&arguments),
+        Command::Trace(arguments) => trace::trace_figure(&arguments),
+        Command::Compare(arguments) => compare::compare(&arguments),
         Command::Simulate(arguments) => simulate::simulate(&arguments),
     }
 }

@@ -2,12 +2,15 @@
 
 use super::data_files::write_data;
 use super::load::{Export, load, stopped, visible};
+use super::since::since;
 use super::{out, say};
 use crate::arguments::RunArguments;
+use crate::earlier_run::EarlierRun;
 use crate::failure::Failure;
 use crate::pipeline::{self, Named, Pipeline};
 use crate::progress::Progress;
 use crate::run_folder::{MANIFEST, Output, RunFolder, sha256};
+use crate::trace_file::{Row, TRACE, encode, row};
 use anyhow::Context as _;
 use intake::{CodeTableVersion, FileDigest, code_table_versions};
 use outcomes::analyse::{Material, analyse_copies};
@@ -16,7 +19,8 @@ use outcomes::derive::{PersonOutcomes, derive};
 use outcomes::disclose::EarlierPublicReport;
 use outcomes::extract::row_tables;
 use outcomes::finding::FileAccount;
-use outcomes::report::{Audience, Provenance, Report};
+use outcomes::measure::{Study, trace};
+use outcomes::report::{Audience, Changes, Provenance, Report, choose_style};
 use outcomes::rules::{Quarter, Rules};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -36,10 +40,13 @@ pub(super) fn run(arguments: &RunArguments) -> Result<(), Failure> {
         })?;
         pipeline.refuse_quarter_outside()?;
     }
+    choose_style(pipeline.style);
     let place = run_place(&pipeline, arguments.out.as_deref())?;
     refuse_own_inputs(&pipeline, &place)?;
+    let earlier = arguments.compare_with.as_deref();
+    let earlier = earlier.map(EarlierRun::read).transpose()?;
     let progress = Progress::start();
-    let done = publish(&pipeline, &place, &progress);
+    let done = publish(&pipeline, &place, earlier.as_ref(), &progress);
     progress.finish();
     let words = done?;
     say(&words);
@@ -79,16 +86,26 @@ fn refuse_own_inputs(pipeline: &Pipeline, place: &Path) -> Result<(), Failure> {
 }
 
 /// Everything between the pipeline and the published folder; gives the words to say at the end.
-fn publish(pipeline: &Pipeline, place: &Path, progress: &Progress) -> Result<String, Failure> {
+fn publish(
+    pipeline: &Pipeline,
+    place: &Path,
+    earlier: Option<&EarlierRun>,
+    progress: &Progress,
+) -> Result<String, Failure> {
     let export = load(pipeline, progress)?;
     if let Some(failure) = stopped(&export) {
         return Err(failure);
     }
     let mut folder = RunFolder::begin(place)?;
     progress.say("deriving and measuring");
-    let earlier = earlier_public(pipeline)?;
+    let public_before = earlier_public(pipeline)?;
     let people = derive(&export.tables, &pipeline.rules, &pipeline.horizon);
-    let reports = make_reports(pipeline, &export, &people, &earlier);
+    let mut reports = make_reports(pipeline, &export, &people, &public_before);
+    if let Some(earlier) = earlier {
+        progress.say("comparing with the earlier run");
+        let changes = since(earlier, None, (pipeline, &export))?;
+        tell_changes(&mut reports, &changes);
+    }
     let rows = if pipeline.tables.is_empty() {
         Vec::new()
     } else {
@@ -99,12 +116,40 @@ fn publish(pipeline: &Pipeline, place: &Path, progress: &Progress) -> Result<Str
         write_copy(&mut folder, report, &export, pipeline)?;
         write_data(&mut folder, report, &rows, pipeline)?;
     }
+    if pipeline.audiences.contains(&Audience::Auditor) {
+        let name = format!("{}/{TRACE}", Audience::Auditor.code());
+        folder.write(&name, &trace_csv(pipeline, &export, &people)?)?;
+    }
     let manifest = manifest(pipeline, &export, folder.outputs());
     let mut manifest = serde_json::to_vec_pretty(&manifest).context(MANIFEST)?;
     manifest.push(b'\n');
     folder.write(MANIFEST, &manifest)?;
     folder.publish()?;
     Ok(last_words(&export, &reports))
+}
+
+/// What became of an earlier report's figures, for the copies that stay inside: a difference of two reports shows small counts.
+fn tell_changes(reports: &mut [Report], changes: &Changes) {
+    for report in reports {
+        if report.audience != Audience::Public {
+            report.changes = Some(changes.clone());
+        }
+    }
+}
+
+fn trace_csv(
+    pipeline: &Pipeline,
+    export: &Export,
+    people: &[PersonOutcomes<'_>],
+) -> anyhow::Result<Vec<u8>> {
+    let study = Study {
+        people,
+        rules: &pipeline.rules,
+        horizon: &pipeline.horizon,
+    };
+    let lines = trace(&pipeline.measures, &study);
+    let rows: Vec<Row> = lines.iter().map(|line| row(line, &export.tables)).collect();
+    encode(&rows)
 }
 
 /// Writes one audience's folder, which can be handed out whole: nothing in it needs a file outside it.
@@ -199,6 +244,10 @@ fn provenance(pipeline: &Pipeline, export: &Export) -> Provenance {
             export.layout_sha256.clone(),
         ),
         inputs: inputs.collect(),
+        code_tables: code_table_versions()
+            .into_iter()
+            .map(|table| (format!("{}, {}", table.system, table.edition), table.sha256))
+            .collect(),
     }
 }
 

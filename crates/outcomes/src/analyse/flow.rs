@@ -1,6 +1,19 @@
 use super::Material;
-use crate::derive::Prevalent;
+use crate::derive::{EpisodeEnd, Prevalent};
 use crate::report::{Count, FlowStep};
+
+/// How an ulcer stood at the cut-off, in words.
+fn end_words(end: EpisodeEnd) -> &'static str {
+    match end {
+        EpisodeEnd::Healed => "healed by the cut-off",
+        EpisodeEnd::MinorAmputation => "removed by a minor amputation",
+        EpisodeEnd::MajorAmputation => "ended by a major amputation of that leg",
+        EpisodeEnd::Died => "the person died first",
+        EpisodeEnd::Transferred => "transferred out",
+        EpisodeEnd::Lost => "lost to follow-up",
+        EpisodeEnd::Open => "open and followed at the cut-off",
+    }
+}
 
 /// From rows read to the cohorts counted.
 pub(super) fn flow(material: &Material<'_>) -> Vec<FlowStep> {
@@ -63,6 +76,12 @@ pub(super) fn flow(material: &Material<'_>) -> Vec<FlowStep> {
             ulcers().filter(|ulcer| ulcer.prevalent.is_none()).count(),
             1,
         ),
+    ];
+    steps.extend(EpisodeEnd::ALL.iter().map(|end| {
+        let own = ulcers().filter(|ulcer| ulcer.prevalent.is_none() && ulcer.end == *end);
+        step(end_words(*end), own.count(), 2)
+    }));
+    steps.extend([
         step(
             "surgical wounds, counted apart",
             episodes()
@@ -82,7 +101,7 @@ pub(super) fn flow(material: &Material<'_>) -> Vec<FlowStep> {
             limbs().filter(|limb| !limb.is_prevalent).count(),
             1,
         ),
-    ];
+    ]);
     steps.push(step(
         "limbs that met a vascular trigger",
         material

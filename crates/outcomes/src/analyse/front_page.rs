@@ -11,7 +11,7 @@ use crate::report::{ActionItem, Count, FrontPage, Headline, MeasureResult, Value
 use crate::rules::{KnownRule, Quarter};
 
 /// Ids of the headline measures, in the order of the page.
-const HEADLINES: &[&str] = &[
+pub(super) const HEADLINES: &[&str] = &[
     "healed-within-12-weeks",
     "ulcer-free-at-12-weeks",
     "median-time-to-healing",
@@ -44,12 +44,16 @@ pub(super) fn front_page(
     }
 }
 
-/// The result of the year to the last mature quarter; of the reporting quarter where none is mature.
-fn year_result(material: &Material<'_>, counted: &Counted) -> Option<MeasureResult> {
-    let cohort = match last_mature_quarter(material, counted) {
+/// The cohort of a headline: the year to the last mature quarter; the reporting quarter where none is mature.
+pub(super) fn headline_cohort(material: &Material<'_>, counted: &Counted) -> Cohort {
+    match last_mature_quarter(material, counted) {
         Some(last) => Cohort::year_to(last, material.horizon.data_start),
         None => Cohort::quarter(material.quarter),
-    };
+    }
+}
+
+fn year_result(material: &Material<'_>, counted: &Counted) -> Option<MeasureResult> {
+    let cohort = headline_cohort(material, counted);
     headline_of(counted.measure, counted.of(material, &cohort))
 }
 

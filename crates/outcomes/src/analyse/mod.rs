@@ -2,6 +2,9 @@
 
 mod actions;
 mod chance;
+mod changes;
+mod checklist;
+mod cohort_table;
 mod expectations;
 mod figures;
 mod flow;
@@ -11,6 +14,7 @@ mod interval_beside;
 mod labels;
 mod method_page;
 mod pathway;
+mod sensitivity;
 mod sheets;
 mod splits;
 mod trajectories;
@@ -18,6 +22,8 @@ mod watch;
 mod watch_charts;
 mod watch_sums;
 mod watch_units;
+
+pub use changes::{ChangeStep, Run, changes, results_again};
 
 use crate::blocks::one_by_one;
 use crate::derive::PersonOutcomes;
@@ -194,6 +200,7 @@ fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
             procedures_known_to: material.horizon.procedures_known_to,
         },
         front_page: front_page::front_page(material, counted, &action_list),
+        changes: None,
         families: sheets::families(material, counted),
         figures,
         monitoring: watch.monitoring,
@@ -203,6 +210,9 @@ fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
         findings: tally(material),
         completeness: material.completeness.to_vec(),
         suppressions: Vec::new(),
+        sensitivity: for_the_auditor(material, || sensitivity::sensitivity(material, counted)),
+        cohort_table: for_the_auditor(material, || cohort_table::cohort_table(material)),
+        checklist: for_the_auditor(material, checklist::checklist),
         settings: method_page::settings(material.rules),
         rules: material
             .measures
@@ -212,6 +222,14 @@ fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
         glossary: method_page::glossary(material.rules),
         cautions: method_page::cautions(),
         provenance: material.provenance.clone(),
+    }
+}
+
+/// A part that only the auditor's copy holds.
+fn for_the_auditor<T: Default>(material: &Material<'_>, make: impl FnOnce() -> T) -> T {
+    match material.audience {
+        Audience::Auditor => make(),
+        Audience::Clinic | Audience::Public => T::default(),
     }
 }
 

@@ -299,9 +299,10 @@ fn rules(material: &Material<'_>, series: &[Series]) -> Vec<String> {
     if !alarms.is_empty() {
         let expected: f64 = alarms.iter().sum();
         sentences.push(format!(
-            "{} charted by these rules. If nothing had changed in any of them, about {expected:.1} would still have given a \
+            "{} charted by these rules. If nothing had changed in any of them, about {} would still have given a \
              signal by chance, by simulation on pure noise with limits made from so few points.",
-            words::counted(alarms.len(), "series is", "series are")
+            words::counted(alarms.len(), "series is", "series are"),
+            words::decimal(expected, 1)
         ));
     }
     sentences

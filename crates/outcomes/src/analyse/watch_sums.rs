@@ -135,7 +135,7 @@ fn series(
             caption: format!(
                 "Each index ulcer adds the log likelihood ratio of its outcome at 20 weeks, odds of staying open {} times the \
                  expected against the expected ones; below 0 the sum starts again at 0. A point is the highest level of a \
-                 quarter. Expected are the published strata, their odds of staying open moved by a factor of {:.2} to fit the \
+                 quarter. Expected are the published strata, their odds of staying open moved by a factor of {} to fit the \
                  {} of the base. The limit lets a false signal pass once in about {:.0} ulcers, by simulation with this \
                  practice's own mix. Wald's likelihood ratio, risk-adjusted: Steiner et al., Biostatistics 2000;1:441-452.",
                 if is_worse {
@@ -143,13 +143,13 @@ fn series(
                 } else {
                     format!("1/{}", material.rules.sum_odds_ratio)
                 },
-                sum.base_odds_factor,
+                words::decimal(sum.base_odds_factor, 2),
                 words::counted(sum.n_base, "ulcer", "ulcers"),
                 sum.people_per_false_signal,
             ),
             alt: format!(
-                "Highest level of a cumulative sum in {n_quarters} with a limit at {:.1}: {finding}.",
-                sum.limit
+                "Highest level of a cumulative sum in {n_quarters} with a limit at {}: {finding}.",
+                words::decimal(sum.limit, 1)
             ),
         },
         unit: Unit::Ratio,

@@ -163,8 +163,9 @@ fn figure(
     let inner = 1.0 - LEVELS[0];
     let spread = match funnel.phi {
         Some(phi) if funnel.is_widened => format!(
-            " They spread by more than chance (mean squared distance {phi:.1}), so the limits are widened by {:.2}.",
-            phi.sqrt()
+            " They spread by more than chance (mean squared distance {}), so the limits are widened by {}.",
+            words::decimal(phi, 1),
+            words::decimal(phi.sqrt(), 2)
         ),
         _ => String::new(),
     };
@@ -205,11 +206,11 @@ fn figure(
             title: format!("{title}: {finding}"),
             caption: format!(
                 "Person-episodes that began in {} with a known outcome, by the {} of the first visit, against the share of \
-                 all together. Limits are exact for that share: chance alone leaves about {:.1} of {n} outside the inner ones. \
+                 all together. Limits are exact for that share: chance alone leaves about {} of {n} outside the inner ones. \
                  {} differ in whom they treat, which this chart does not allow for; it ranks nobody.{spread}{without}",
                 made.cohort.label(),
                 kind.one,
-                inner * n as f64,
+                words::decimal(inner * n as f64, 1),
                 super::watch_charts::capitalised(kind.many),
             ),
             alt: format!(

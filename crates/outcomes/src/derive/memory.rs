@@ -1,6 +1,6 @@
 //! Readings of earlier days, made once for everything that asks for them.
 
-use super::{PersonOutcomes, Reading, View, read};
+use super::{Person, PersonOutcomes, Reading, View, read};
 use chrono::NaiveDate;
 use std::borrow::Cow;
 
@@ -56,7 +56,18 @@ impl<'a> PersonOutcomes<'a> {
 
     /// The newest day up to `until` on which a row of this person is dated.
     fn last_row_by(&self, until: NaiveDate) -> Option<NaiveDate> {
-        let person = self.person.up_to(until);
+        self.person.last_row_by(until)
+    }
+}
+
+impl Person<'_> {
+    /// The newest day on which a row of this person is dated.
+    pub(crate) fn last_row(&self) -> Option<NaiveDate> {
+        self.last_row_by(NaiveDate::MAX)
+    }
+
+    fn last_row_by(&self, until: NaiveDate) -> Option<NaiveDate> {
+        let person = self.up_to(until);
         let death = person.patient.death.map(|death| death.date);
         [
             person.visits.last().map(|row| row.date),

@@ -177,6 +177,15 @@ pub fn derive<'a>(
     rules: &Rules,
     horizon: &DataHorizon,
 ) -> Vec<PersonOutcomes<'a>> {
+    derive_these(&people(tables), rules, horizon)
+}
+
+/// Derives everything of some people, in their order.
+pub(crate) fn derive_these<'a>(
+    people: &[Person<'a>],
+    rules: &Rules,
+    horizon: &DataHorizon,
+) -> Vec<PersonOutcomes<'a>> {
     let view = View {
         until: horizon.cut_off,
         rules,
@@ -188,7 +197,7 @@ pub fn derive<'a>(
             .map(|person| derive_person(*person, &view))
             .collect()
     };
-    in_blocks(&people(tables), derive_block)
+    in_blocks(people, derive_block)
         .into_iter()
         .flatten()
         .collect()

@@ -3,7 +3,7 @@
 use super::choose::Item;
 use super::facts::{CellId, Facts, Loss};
 use super::told::{Told, quarters};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Results with the facts they would print.
 #[derive(Debug, Clone, Default)]
@@ -340,12 +340,19 @@ fn add_classes(facts: &mut Facts, results: &[&Told]) {
         }
     }
     for ((_, _, n), group) in groups {
-        let total: u64 = group.iter().filter_map(|result| result.numerator).sum();
-        let has_total = group.iter().any(|result| result.base() == "all");
-        if group.len() < 2 || has_total || total != n {
+        // A class may stand both in a table and in a bar: it is one count.
+        let mut seen = BTreeSet::new();
+        let classes: Vec<&Told> = group
+            .iter()
+            .copied()
+            .filter(|result| seen.insert(result.stratum.as_str()))
+            .collect();
+        let total: u64 = classes.iter().filter_map(|result| result.numerator).sum();
+        let has_total = classes.iter().any(|result| result.base() == "all");
+        if classes.len() < 2 || has_total || total != n {
             continue;
         }
-        let parts: Vec<CellId> = group
+        let parts: Vec<CellId> = classes
             .iter()
             .filter_map(|result| facts.find(&numerator_key(result, &result.period)))
             .collect();

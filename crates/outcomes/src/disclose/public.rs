@@ -3,8 +3,8 @@ use super::collect::{Collected, Weighed, collect};
 use super::pages::{public_figure, public_front_page};
 use super::told::{EarlierPublicReport, Told};
 use crate::report::{
-    Audience, Count, Estimate, Family, Figure, Interval, MeasureResult, MeasureSheet, Monitoring,
-    Provenance, Report, Unit, Value,
+    Audience, CohortTable, Count, Estimate, Family, Figure, Interval, MeasureResult, MeasureSheet,
+    Monitoring, Provenance, Report, Unit, Value,
 };
 use crate::rules::Rules;
 use serde::Serialize;
@@ -308,6 +308,7 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         quarter_end,
         horizon,
         front_page,
+        changes: _,
         families,
         figures,
         monitoring: _,
@@ -317,6 +318,9 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         findings: _,
         completeness: _,
         suppressions: _,
+        sensitivity: _,
+        cohort_table: _,
+        checklist: _,
         settings,
         rules: rule_lines,
         glossary,
@@ -328,6 +332,7 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         pipeline: _,
         layout: _,
         inputs: _,
+        code_tables: _,
     } = provenance;
     let families: Vec<Family> = families
         .iter()
@@ -360,6 +365,7 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         quarter_end: *quarter_end,
         horizon: horizon.clone(),
         front_page: public_front_page(front_page, fates),
+        changes: None,
         figures: figures
             .iter()
             .filter_map(|figure| public_figure(report, figure, fates, rules))
@@ -372,6 +378,9 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         findings: Vec::new(),
         completeness: Vec::new(),
         suppressions: Vec::new(),
+        sensitivity: Vec::new(),
+        cohort_table: CohortTable::default(),
+        checklist: Vec::new(),
         settings: settings.clone(),
         rules: (rule_lines.iter())
             .filter(|line| is_public_measure(&line.measure))

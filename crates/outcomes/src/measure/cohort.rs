@@ -77,8 +77,32 @@ impl Cohort {
         }
     }
 
+    /// The cohort with this label.
+    pub fn parse(label: &str) -> Option<Self> {
+        let (first, last) = label.split_once(" to ").unwrap_or((label, label));
+        let (first, last) = (Quarter::parse(first)?, Quarter::parse(last)?);
+        (first <= last).then_some(Self { first, last })
+    }
+
     /// First cut-off at which a figure with this horizon is mature for the last subject that can begin in it.
     pub fn matures_on(&self, horizon_days: i64, rules: &Rules) -> NaiveDate {
         days_after(self.last.end(), horizon_days + rules.evidence_days)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_label_is_read_back_as_the_cohort_it_names() {
+        let last = Quarter::parse("2025Q1").unwrap();
+        let year = Cohort::year_to(last, NaiveDate::MIN);
+        for cohort in [Cohort::quarter(last), year] {
+            assert_eq!(Cohort::parse(&cohort.label()), Some(cohort));
+        }
+        for label in ["all quarters", "2025 Q1 to 2024 Q1", "2025 Q9", ""] {
+            assert_eq!(Cohort::parse(label), None, "{label}");
+        }
     }
 }

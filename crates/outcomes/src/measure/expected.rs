@@ -33,7 +33,7 @@ pub(super) fn summarise(
             value: Value::NotEstimable {
                 reason: refusal.reason,
             },
-            denominator: shown(own.len()),
+            denominator: shown(own.iter().filter(|subject| is_fully_known(subject)).count()),
             ..blank.clone()
         }],
     };
@@ -42,6 +42,10 @@ pub(super) fn summarise(
         results.extend(strata(study, own, blank));
     }
     results
+}
+
+fn is_fully_known(subject: &SeverityOutcome) -> bool {
+    subject.is_yes.is_some() && subject.items.count().known().is_some()
 }
 
 /// Judges everybody by the published strata.
@@ -108,8 +112,10 @@ fn calibration_note(judged: &[Judged], level: f64) -> String {
         let estimate = show(term.estimate?);
         let limits = (show(term.lower?), show(term.upper?));
         Some(format!(
-            "{estimate:.2} ({:.2} to {:.2})",
-            limits.0, limits.1
+            "{} ({} to {})",
+            words::decimal(estimate, 2),
+            words::decimal(limits.0, 2),
+            words::decimal(limits.1, 2)
         ))
     };
     calibration_of(judged, level)
@@ -179,8 +185,10 @@ fn ratio(
 
 fn expected_note(known: &ObservedExpected, comparison: &Comparison) -> String {
     let mut note = format!(
-        "{:.1} expected among {} with severity and outcome known, of {}",
-        known.expected, known.n, comparison.n
+        "{} expected among {} with severity and outcome known, of {}",
+        words::decimal(known.expected, 1),
+        known.n,
+        comparison.n
     );
     if comparison.n_unknown_chance > 0 {
         note.push_str(&format!(

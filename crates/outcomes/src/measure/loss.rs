@@ -12,7 +12,7 @@ use super::follow_up::FollowUp;
 use super::probability::{n_people, people_note};
 use super::shares::{gate_note, interval, shown};
 use crate::expectation::SeverityItems;
-use crate::report::words::{counted, value};
+use crate::report::words::{counted, decimal, value};
 use crate::report::{Estimate, MeasureResult, Value};
 use std::collections::BTreeMap;
 use survival::regression::cox::{CoxFit, CoxOptions, cox};
@@ -241,7 +241,9 @@ fn weights_note(known: &[(&FollowUp, f64)]) -> Option<String> {
     let largest = weights.iter().copied().reduce(f64::max)?;
     let effective = effective_size(&weights).effective?;
     Some(format!(
-        "weights from {smallest:.2} to {largest:.2}; the {} known weigh as much as {effective:.0} of equal weight",
+        "weights from {} to {}; the {} known weigh as much as {effective:.0} of equal weight",
+        decimal(smallest, 2),
+        decimal(largest, 2),
         known.len()
     ))
 }

@@ -21,6 +21,7 @@ mod splitting;
 mod strata;
 mod summary;
 mod time_free;
+mod trace;
 
 pub(crate) use between_visits::middle;
 pub(crate) use catalogue::main_version;
@@ -40,6 +41,7 @@ pub use strata::{Label, LabelOf, SplitBy, Stratifier};
 pub use summary::{Prepared, evaluate, prepare, prepare_all};
 pub use time_free::StateCourse;
 pub(crate) use time_free::{COUNTED, OTHER, START};
+pub use trace::{Part, Strata, TraceLine, TracedFigure, places, tally_parts, trace};
 
 use crate::expectation::SeverityItems;
 use crate::report::{RuleLine, Unit, words};

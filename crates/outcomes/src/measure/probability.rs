@@ -97,7 +97,7 @@ pub(crate) fn within(day: i64, stratum: &str) -> String {
 }
 
 /// What is said of everybody as it is, of a stratum behind its words.
-fn of_stratum(what: &str, stratum: &str) -> String {
+pub(super) fn of_stratum(what: &str, stratum: &str) -> String {
     if stratum == "all" {
         what.to_owned()
     } else {
@@ -295,7 +295,7 @@ fn observed_to_expected(
         numerator: shown(observed),
         denominator: shown(compared.len()),
         notes: vec![
-            format!("{expected:.1} expected among {} with a known stage of {}", compared.len(), subjects.len()),
+            format!("{} expected among {} with a known stage of {}", words::decimal(expected, 1), compared.len(), subjects.len()),
             "below 1 means fewer than the published studies saw; it does not show that care caused it".to_owned(),
         ],
         ..blank.clone()

@@ -118,18 +118,12 @@ pub fn prepare_all(measures: &[&Measure], study: &Study<'_>) -> Vec<Prepared> {
         }
         all
     };
-    let of_person = |person: &PersonOutcomes<'_>| -> Vec<Prepared> {
-        let ready = person.with_readings(&asked_views(measures, study, person));
-        let own = Study {
-            people: std::slice::from_ref(&ready),
-            ..*study
-        };
-        measures
-            .iter()
-            .map(|measure| prepare(measure, &own))
-            .collect()
+    let of_block = |block: &[PersonOutcomes<'_>]| {
+        let people = block.iter();
+        people
+            .map(|person| prepare_person(measures, study, person))
+            .fold(empty(), join)
     };
-    let of_block = |block: &[PersonOutcomes<'_>]| block.iter().map(of_person).fold(empty(), join);
     let mut all = in_blocks(study.people, of_block)
         .into_iter()
         .fold(empty(), join);
@@ -145,6 +139,23 @@ pub fn prepare_all(measures: &[&Measure], study: &Study<'_>) -> Vec<Prepared> {
         }
     }
     all
+}
+
+/// What each measure counts of one person.
+pub(super) fn prepare_person(
+    measures: &[&Measure],
+    study: &Study<'_>,
+    person: &PersonOutcomes<'_>,
+) -> Vec<Prepared> {
+    let ready = person.with_readings(&asked_views(measures, study, person));
+    let own = Study {
+        people: std::slice::from_ref(&ready),
+        ..*study
+    };
+    measures
+        .iter()
+        .map(|measure| prepare(measure, &own))
+        .collect()
 }
 
 /// Views of a person that several measures are likely to ask for: the end of each horizon from each day on which something

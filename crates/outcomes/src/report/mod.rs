@@ -2,11 +2,16 @@
 //!
 //! A renderer lays this out; it computes nothing that a reader might quote.
 
+mod changes;
 mod figure;
 mod monitoring;
+mod research;
+mod sensitivity;
+mod style;
 mod value;
 pub mod words;
 
+pub use changes::{Cause, ChangeCount, ChangedResult, Changes};
 pub use figure::{
     AreaLine, AreaPoint, AtRiskRow, BandPoint, ControlChart, ControlPoint, Figure, FigureFrame,
     FollowUpCalendar, FollowUpSpan, Forest, ForestRow, Funnel, FunnelLimit, FunnelLimits,
@@ -15,6 +20,9 @@ pub use figure::{
     Trajectories, TrendPoint,
 };
 pub use monitoring::{Monitoring, WatchedSeries};
+pub use research::{ChecklistItem, CohortCell, CohortGroup, CohortRow, CohortTable};
+pub use sensitivity::{SensitiveFigure, Sensitivity};
+pub use style::{DateOrder, DecimalMark, Style, choose_style};
 pub use value::{Bounds, Count, Estimate, Interval, Unit, Value};
 
 use crate::coded;
@@ -22,7 +30,7 @@ use crate::disclose::SuppressionLine;
 use crate::finding::FileAccount;
 use chrono::NaiveDate;
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 coded! {
     /// Who a copy of the report is for.
@@ -57,6 +65,9 @@ pub struct Report {
     pub horizon: Horizon,
     /// The plain-words page.
     pub front_page: FrontPage,
+    /// What became of the figures of an earlier report, where one was named; never in a public copy.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub changes: Option<Changes>,
     /// Every measure, by family, in catalogue order.
     pub families: Vec<Family>,
     /// Charts, each beside the family it belongs to.
@@ -75,6 +86,15 @@ pub struct Report {
     pub completeness: Vec<FieldCompleteness>,
     /// What the public copy made beside this one hides (auditor copy only).
     pub suppressions: Vec<SuppressionLine>,
+    /// What the headline figures would be if one rule were another (auditor copy only).
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sensitivity: Vec<Sensitivity>,
+    /// Who was followed, as they were at the first visit (auditor copy only).
+    #[serde(default, skip_serializing_if = "CohortTable::is_empty")]
+    pub cohort_table: CohortTable,
+    /// Where the reporting statements are answered (auditor copy only).
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub checklist: Vec<ChecklistItem>,
     /// Every setting in force.
     pub settings: Vec<SettingLine>,
     /// The rules table, a row a measure.
@@ -188,7 +208,7 @@ pub struct Split {
 }
 
 /// What a measure came to for one cohort.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct MeasureResult {
     /// Id of the measure.
     pub measure: String,
@@ -323,6 +343,9 @@ pub struct Provenance {
     pub layout: (String, String),
     /// Input files: name, bytes, SHA-256.
     pub inputs: Vec<(String, u64, String)>,
+    /// Tables of published codes built into the program: classification and edition, SHA-256.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub code_tables: Vec<(String, String)>,
 }
 
 /// The schema of a code: one of its spellings.
@@ -341,4 +364,4 @@ macro_rules! coded_schema {
     )+ };
 }
 
-coded_schema!(Audience, Unit);
+coded_schema!(Audience, Unit, Cause);

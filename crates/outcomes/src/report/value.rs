@@ -25,8 +25,15 @@ coded! {
     }
 }
 
+impl<'de> Deserialize<'de> for Unit {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let code = String::deserialize(deserializer)?;
+        Self::from_code(&code).ok_or_else(|| serde::de::Error::custom("no unit of a report"))
+    }
+}
+
 /// A confidence interval. An end that the data cannot give is `None`.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct Interval {
     /// Lower limit.
     pub lower: Option<f64>,
@@ -39,7 +46,7 @@ pub struct Interval {
 }
 
 /// A number with its interval.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct Estimate {
     /// The estimate.
     pub estimate: f64,
@@ -48,7 +55,7 @@ pub struct Estimate {
 }
 
 /// The value of a measure, or the reason there is none. Absence is never a number.
-#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Value {
     /// A number.
@@ -93,7 +100,7 @@ impl std::fmt::Display for Count {
 }
 
 /// Best and worst case under unknown outcomes.
-#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct Bounds {
     /// All unknown outcomes unfavourable.
     pub lowest: f64,

@@ -1,7 +1,8 @@
 //! How numbers and dates are said in sentences. One place, so that sentences and tables agree.
 
+use super::style::style;
 use super::{Estimate, MeasureResult, Unit, Value};
-use chrono::{Datelike, NaiveDate};
+use chrono::NaiveDate;
 
 /// What is said where a number does not exist.
 const NOT_ESTIMABLE: &str = "not estimable";
@@ -13,11 +14,11 @@ pub fn percent(share: f64) -> String {
     if !percent.is_finite() {
         NOT_ESTIMABLE.to_owned()
     } else if percent > 0.0 && percent < 0.05 {
-        "under 0.1%".to_owned()
+        format!("under {}%", decimal(0.1, 1))
     } else if (99.95..100.0).contains(&percent) {
-        "over 99.9%".to_owned()
+        format!("over {}%", decimal(99.9, 1))
     } else if is_extreme {
-        format!("{percent:.1}%")
+        format!("{}%", decimal(percent, 1))
     } else {
         // Halves go up: 1 of 8 is 13%.
         format!("{:.0}%", (percent + 1e-9).round())
@@ -36,40 +37,19 @@ pub fn times_of_100(probability: f64) -> String {
     }
 }
 
-/// A whole number with commas between thousands: `12,983`.
+/// A whole number with a mark between thousands: `12,983`.
 pub fn whole(n: u64) -> String {
-    let digits = n.to_string();
-    let mut grouped = String::with_capacity(digits.len() + digits.len() / 3);
-    for (place, digit) in digits.chars().enumerate() {
-        if place > 0 && (digits.len() - place).is_multiple_of(3) {
-            grouped.push(',');
-        }
-        grouped.push(digit);
-    }
-    grouped
+    style().whole(n)
+}
+
+/// A number with so many decimals: `9.3`.
+pub fn decimal(value: f64, digits: usize) -> String {
+    style().decimal(value, digits)
 }
 
 /// A date in words: `14 January 2026`.
 pub fn date(date: NaiveDate) -> String {
-    const MONTHS: [&str; 12] = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
-    let month = MONTHS
-        .get(date.month0() as usize)
-        .copied()
-        .unwrap_or_default();
-    format!("{} {month} {}", date.day(), date.year())
+    style().date(date)
 }
 
 /// One number of a unit: `44%`, `52 days`, `3`, `0.81`. A number that is not finite is not estimable.
@@ -95,9 +75,9 @@ fn bare_number(unit: Unit, value: f64) -> String {
         Unit::Days => rounded(value),
         Unit::Count if value.fract() == 0.0 => rounded(value),
         Unit::Count | Unit::Per100PersonYears | Unit::Per100People | Unit::MillimetresPerWeek => {
-            format!("{value:.1}")
+            decimal(value, 1)
         }
-        Unit::Ratio | Unit::PerWeek => format!("{value:.2}"),
+        Unit::Ratio | Unit::PerWeek => decimal(value, 2),
     }
 }
 
@@ -126,7 +106,7 @@ fn is_narrow(lower: f64, upper: f64) -> bool {
 fn fine_percent(share: f64) -> String {
     let percent_of_share = share * 100.0;
     if (0.05..99.95).contains(&percent_of_share) {
-        format!("{percent_of_share:.1}%")
+        format!("{}%", decimal(percent_of_share, 1))
     } else {
         percent(share)
     }
@@ -172,6 +152,37 @@ pub fn value(result: &MeasureResult) -> String {
         }
         Value::NotReached { lower: None } => "not reached".to_owned(),
         Value::Suppressed => "suppressed".to_owned(),
+    }
+}
+
+/// A value with its limits and the counts behind it: `44% (31% to 52%), 18 of 41`.
+pub fn value_with_counts(result: &MeasureResult) -> String {
+    let value = value(result);
+    match (result.numerator, result.denominator) {
+        (Some(numerator), Some(denominator)) => format!("{value}, {numerator} of {denominator}"),
+        (None, Some(denominator)) => format!("{value}, n = {denominator}"),
+        _ => value,
+    }
+}
+
+/// How much one value is above another: `+3 points` for shares, `-4 days`, `+0.12`.
+pub fn difference(unit: Unit, by: f64) -> String {
+    let sign = if by > 0.0 {
+        "+"
+    } else if by < 0.0 {
+        "-"
+    } else {
+        ""
+    };
+    let size = by.abs();
+    match unit {
+        _ if !by.is_finite() => NOT_ESTIMABLE.to_owned(),
+        Unit::Share => {
+            let points = size * 100.0;
+            let digits = usize::from(points < 9.95);
+            format!("{sign}{} points", decimal(points, digits))
+        }
+        _ => format!("{sign}{}", number(unit, size)),
     }
 }
 
@@ -265,6 +276,22 @@ mod tests {
             interval: interval(0.02, 0.21),
         };
         assert_eq!(estimate(Unit::Share, &wide), "9%");
+    }
+
+    #[test]
+    fn a_difference_of_shares_is_in_points_and_keeps_its_sign() {
+        let cases = [
+            (Unit::Share, 0.034, "+3.4 points"),
+            (Unit::Share, -0.124, "-12 points"),
+            (Unit::Share, 0.0, "0.0 points"),
+            (Unit::Days, -1.0, "-1 day"),
+            (Unit::Count, 2.0, "+2"),
+            (Unit::Ratio, 0.117, "+0.12"),
+            (Unit::Share, f64::NAN, "not estimable"),
+        ];
+        for (unit, by, words) in cases {
+            assert_eq!(difference(unit, by), words);
+        }
     }
 
     #[test]

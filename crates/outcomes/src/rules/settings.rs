@@ -49,9 +49,10 @@ macro_rules! deserialize_coded {
 }
 deserialize_coded!(Clock, AreaFormula, VascularGuideline);
 
-/// Declares [`Rules`] and [`SETTINGS`] from one list: name, type, default, what it decides, where the default comes from.
+/// Declares [`Rules`] and [`SETTINGS`] from one list: name, type, default, alternatives for the auditor's copy if there are any,
+/// what it decides, where the default comes from.
 macro_rules! settings {
-    ($($name:ident: $kind:ty = $default:expr, $words:literal, $source:expr;)+) => {
+    ($($name:ident: $kind:ty = $default:expr, $(or [$($other:expr),+],)? $words:literal, $source:expr;)+) => {
         /// Every setting that changes a number. Each is printed in the report; the defaults are the rules of this project.
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
         #[serde(deny_unknown_fields, default)]
@@ -67,6 +68,7 @@ macro_rules! settings {
             words: $words,
             source: $source,
             value: |rules| rules.$name.to_string(),
+            alternatives: &[$($(|rules| Rules { $name: $other, ..rules.clone() }),+)?],
         }),+];
     };
 }
@@ -77,43 +79,44 @@ settings! {
     confirmation_gap_days: i64 = 14,
         "days between the first closed visit and the visit that confirms the closure (strict variant)",
         "FDA guidance on chronic cutaneous ulcers, 2006: two visits two weeks apart (from memory)";
-    reopening_window_days: i64 = 28,
+    reopening_window_days: i64 = 28, or [14],
         "a reopening of the same site up to this many days after the first closed visit cancels the closure", OURS;
-    lost_after_days: i64 = 90,
+    lost_after_days: i64 = 90, or [60],
         "an ulcer open and unseen for more than this many days before the cut-off is lost to follow-up", OURS;
-    prevalent_window_days: i64 = 90,
+    prevalent_window_days: i64 = 90, or [180],
         "an ulcer first seen up to this many days after data start may be older than it looks, and is left out of cohorts that start at the first visit", OURS;
-    evidence_days: i64 = 28,
+    evidence_days: i64 = 28, or [56],
         "days beyond a horizon from which rows are still read; later rows never change a matured figure", OURS;
-    death_link_days: i64 = 90,
+    death_link_days: i64 = 90, or [180],
         "a death more than this many days after the last known state of an ulcer does not compete with its healing", OURS;
-    referral_look_back_days: i64 = 90,
+    referral_look_back_days: i64 = 90, or [0],
         "a vascular referral up to this many days before the trigger counts, as day 0", OURS;
     staged_amputation_days: i64 = 90,
         "planned stages and closures of an amputation up to this many days apart on one limb count once",
         "common practice, no source";
-    perfusion_unmeasured_days: i64 = 42,
+    perfusion_unmeasured_days: i64 = 42, or [28],
         "an ulcer open for more than this many days without measured perfusion is a vascular trigger",
         "IWGDF 2019: 4 to 6 weeks (from memory)";
-    presentation_window_days: i64 = 14,
+    presentation_window_days: i64 = 14, or [0],
         "an examination up to this many days after the first visit still describes the presentation", OURS;
-    discharged_healed_counts_as_ulcer_free: bool = true,
+    discharged_healed_counts_as_ulcer_free: bool = true, or [false],
         "a person discharged with every wound closed and not seen in the status window counts as ulcer-free", OURS;
     seen_within_months: u32 = 12,
         "a person counts in the tier distribution when seen in this many months before the quarter's end", OURS;
     exam_item_valid_months: u32 = 12,
         "an item of the foot examination stays known for this many months",
         "IWGDF prevention guideline 2023: screening at least every 12 months";
-    abi_non_compressible_above: f64 = 1.3,
+    abi_non_compressible_above: f64 = 1.3, or [1.4],
         "an ankle-brachial index above this comes from stiff arteries and measures nothing",
         "IWGDF: above 1.3 use the toe (from memory); other guidelines use 1.4";
     vascular_guideline: VascularGuideline = VascularGuideline::Year2023,
+        or [VascularGuideline::Year2019],
         "edition of the guideline whose urgent cut-offs trigger a vascular referral: \"2015\", \"2019\" or \"2023\"",
         "IWGDF 2015 and 2019 (from memory); IWGDF/ESVS/SVS 2023 (pressures as printed in PMC11279131, table 2; waveform from memory)";
     area_formula: AreaFormula = AreaFormula::Ellipse,
         "how an area is made from length and width where none was traced",
         "ellipse, pi/4 x length x width: plane geometry";
-    clock: Clock = Clock::FirstVisit,
+    clock: Clock = Clock::FirstVisit, or [Clock::Onset],
         "where the healing clock starts: at the first visit here, or at the onset with delayed entry", OURS;
     healing_date_draws: i64 = 20,
         "how many times dates of healing are drawn between the visits that they are known to lie between", OURS;
@@ -161,6 +164,8 @@ pub struct SettingWords {
     pub source: &'static str,
     /// Its value in a set of rules, as written in the pipeline file.
     pub value: fn(&Rules) -> String,
+    /// Rules with this setting at an alternative that others would defend; empty where there is none.
+    pub alternatives: &'static [fn(&Rules) -> Rules],
 }
 
 /// A setting outside its range.

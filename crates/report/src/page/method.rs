@@ -1,5 +1,6 @@
 use super::FILES_STAY;
 use super::anchors::Anchors;
+use super::sensitivity;
 use super::table::{ABSENT, cell, name, numbers, scrolling, stacking, words};
 use crate::wording;
 use maud::{Markup, html};
@@ -14,6 +15,10 @@ pub(crate) fn sections(report: &Report, anchors: &Anchors) -> Markup {
             (rules(report, anchors))
             h3 { "Settings in force" }
             (settings(&report.settings))
+            @if !report.sensitivity.is_empty() {
+                h3 { "How much each rule decides" }
+                (sensitivity::table(&report.sensitivity))
+            }
         }
         section #words aria-labelledby="words-title" {
             h2 #words-title { "Words, cautions, provenance" }
@@ -116,6 +121,11 @@ fn provenance(provenance: &Provenance) -> Markup {
             hash(sha256),
         ]
     }));
+    rows.extend(
+        provenance.code_tables.iter().map(|(table, sha256)| {
+            vec![cell(table), cell("code table"), cell(ABSENT), hash(sha256)]
+        }),
+    );
     let columns = [
         words("File"),
         words("Role"),

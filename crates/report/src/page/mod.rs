@@ -2,12 +2,15 @@
 
 mod anchors;
 mod attention;
+mod changes;
 pub(crate) mod check;
 mod family;
 mod figure;
 mod front;
 mod making;
 mod method;
+mod research;
+mod sensitivity;
 mod sheet;
 mod table;
 mod values;
@@ -63,10 +66,12 @@ pub(crate) fn document(report: &Report) -> Result<Markup, RenderError> {
                 main #main {
                     (contents(report, &anchors, is_clinic))
                     (front)
+                    @if let Some(changes) = &report.changes { (changes::section(report, changes, &anchors)) }
                     @if is_clinic { (attention::section(report)) }
                     (watch::section(report, &anchors))
                     (families)
                     (making::section(report))
+                    (research::section(report))
                     (method::sections(report, &anchors))
                 }
                 footer {
@@ -111,6 +116,9 @@ fn contents(report: &Report, anchors: &Anchors, is_clinic: bool) -> Markup {
         nav.contents aria-label="Contents" {
             ul {
                 li { a href="#in-plain-words" { "In plain words" } }
+                @if report.changes.is_some() {
+                    li { a href="#changes" { "What changed, and why" } }
+                }
                 @if is_clinic {
                     li { a href="#attention" { "People who need attention" } }
                 }
@@ -121,6 +129,9 @@ fn contents(report: &Report, anchors: &Anchors, is_clinic: bool) -> Markup {
                     li { a href=(format!("#{anchor}")) { (family.title) } }
                 }
                 li { a href="#making" { "How the numbers were made" } }
+                @if report.audience == Audience::Auditor {
+                    li { a href="#research" { "For researchers" } }
+                }
                 li { a href="#rules" { "Rules and settings" } }
                 li { a href="#words" { "Words, cautions, provenance" } }
             }

@@ -25,6 +25,7 @@ pub(crate) fn report(audience: Audience) -> Report {
             procedures_known_to: date(2025, 8, 31),
         },
         front_page: front_page(),
+        changes: (audience == Audience::Auditor).then(changes),
         families: vec![healing(), limbs(), vascular(), tiers()],
         figures: figures(),
         monitoring: monitoring(audience),
@@ -47,6 +48,9 @@ pub(crate) fn report(audience: Audience) -> Report {
             "Amputations and deaths are as known to this practice up to the dates on the first page.".into(),
         ],
         suppressions: Vec::new(),
+        sensitivity: if audience == Audience::Auditor { sensitivity() } else { Vec::new() },
+        cohort_table: if audience == Audience::Auditor { cohort_table() } else { CohortTable::default() },
+        checklist: if audience == Audience::Auditor { checklist() } else { Vec::new() },
         provenance: Provenance {
             program: "limbledger 0.1.0".into(),
             pipeline: ("quarterly.toml".into(), "3f2a".repeat(16)),
@@ -55,6 +59,7 @@ pub(crate) fn report(audience: Audience) -> Report {
                 ("visits.csv.gz".into(), 4_218_330, "07de".repeat(16)),
                 ("events.csv".into(), 8_812, "a41f".repeat(16)),
             ],
+            code_tables: vec![("ICD-10-CM, fiscal year 2026".into(), "5e0c".repeat(16))],
         },
     }
 }
@@ -730,4 +735,96 @@ fn rules() -> Vec<RuleLine> {
             known: "an end is recorded or the ulcer was seen at or after the horizon".into(),
         })
         .collect()
+}
+
+/// One figure of the healing family as it was, and as it is under another rule or after a correction.
+fn pair() -> (MeasureResult, MeasureResult) {
+    let result = healing().measures[0].results[0].clone();
+    let other = MeasureResult {
+        numerator: Some(Count::Shown(30)),
+        ..result.clone()
+    };
+    (result, other)
+}
+
+fn changes() -> Changes {
+    let (before, after) = pair();
+    let changed = ChangedResult {
+        before,
+        after: Some(after),
+        causes: vec![Cause::CorrectedData, Cause::ChangedSettings],
+    };
+    Changes {
+        earlier_quarter: "2025 Q2".into(),
+        earlier_cut_off: date(2025, 6, 30),
+        sentences: vec![
+            "1 figure had a value then and has another now: 1 by corrected data, changed settings."
+                .into(),
+        ],
+        differences: vec!["The export files are other files than then.".into()],
+        counts: vec![ChangeCount {
+            measure: changed.before.measure.clone(),
+            causes: "corrected data, changed settings".into(),
+            n_restated: 1,
+            n_new: 0,
+            n_gone: 0,
+        }],
+        restatements: vec![changed.clone()],
+        others: vec![ChangedResult {
+            after: None,
+            ..changed
+        }],
+    }
+}
+
+fn sensitivity() -> Vec<Sensitivity> {
+    let (in_force, alternative) = pair();
+    let line = Sensitivity {
+        rule: "reopening_window_days".into(),
+        words: "a reopening up to this many days after the closure cancels it".into(),
+        in_force: "28".into(),
+        alternative: "14".into(),
+        changed: vec![SensitiveFigure {
+            in_force,
+            alternative,
+            difference: Some(0.034),
+        }],
+        unchanged: Vec::new(),
+    };
+    let idle = Sensitivity {
+        rule: "lost_after_days".into(),
+        changed: Vec::new(),
+        ..line.clone()
+    };
+    vec![line, idle]
+}
+
+fn cohort_table() -> CohortTable {
+    let cell = |n: u64, words: &str| CohortCell {
+        n: Count::Shown(n),
+        of: Count::Shown(40),
+        quartiles: None,
+        words: words.into(),
+    };
+    CohortTable {
+        columns: vec!["2025".into(), "all".into()],
+        groups: vec![CohortGroup {
+            title: "Smoker".into(),
+            of: "people".into(),
+            rows: vec![CohortRow {
+                label: "yes".into(),
+                cells: vec![cell(10, "10 (25%)"), cell(10, "10 (25%)")],
+            }],
+        }],
+    }
+}
+
+fn checklist() -> Vec<ChecklistItem> {
+    vec![ChecklistItem {
+        statement: "STROBE".into(),
+        item: "22".into(),
+        asks: "who paid and what part they had".into(),
+        answer: "People".into(),
+        is_for_people: true,
+    }]
 }

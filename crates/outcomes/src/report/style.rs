@@ -1,0 +1,151 @@
+//! How numbers and dates are written wherever a reader sees them. Chosen once by the program, before anything is worded; data stay
+//! as they are.
+
+use crate::coded;
+use chrono::{Datelike as _, NaiveDate};
+use std::sync::OnceLock;
+
+coded! {
+    /// The mark between whole and tenths.
+    pub enum DecimalMark {
+        /// `12,983` and `9.3`.
+        Point = "point",
+        /// `12 983` and `9,3`: thousands are parted by a space that does not break, since a comma would be taken for a decimal
+        /// mark. Source: SI Brochure, 9th edition (2019), 5.4.4.
+        Comma = "comma",
+    }
+}
+
+coded! {
+    /// The order of a date.
+    pub enum DateOrder {
+        /// `14 January 2026`.
+        DayMonthYear = "day-month-year",
+        /// `January 14, 2026`.
+        MonthDayYear = "month-day-year",
+        /// `2026-01-14`. Source: ISO 8601.
+        YearMonthDay = "year-month-day",
+    }
+}
+
+/// How numbers and dates are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Style {
+    /// The mark between whole and tenths, and with it the mark between thousands.
+    pub decimal_mark: DecimalMark,
+    /// The order of a date.
+    pub date_order: DateOrder,
+}
+
+impl Style {
+    /// What is used unless another style is chosen.
+    pub const DEFAULT: Self = Self {
+        decimal_mark: DecimalMark::Point,
+        date_order: DateOrder::DayMonthYear,
+    };
+
+    pub(super) fn decimal(self, value: f64, digits: usize) -> String {
+        let plain = format!("{value:.digits$}");
+        match self.decimal_mark {
+            DecimalMark::Point => plain,
+            DecimalMark::Comma => plain.replace('.', ","),
+        }
+    }
+
+    pub(super) fn whole(self, n: u64) -> String {
+        let between = match self.decimal_mark {
+            DecimalMark::Point => ',',
+            DecimalMark::Comma => '\u{a0}',
+        };
+        let digits = n.to_string();
+        let mut grouped = String::with_capacity(digits.len() + digits.len() / 3);
+        for (place, digit) in digits.chars().enumerate() {
+            if place > 0 && (digits.len() - place).is_multiple_of(3) {
+                grouped.push(between);
+            }
+            grouped.push(digit);
+        }
+        grouped
+    }
+
+    pub(super) fn date(self, date: NaiveDate) -> String {
+        const MONTHS: [&str; 12] = [
+            "January",
+            "February",
+            "March",
+            "April",
+            "May",
+            "June",
+            "July",
+            "August",
+            "September",
+            "October",
+            "November",
+            "December",
+        ];
+        let month = MONTHS
+            .get(date.month0() as usize)
+            .copied()
+            .unwrap_or_default();
+        match self.date_order {
+            DateOrder::DayMonthYear => format!("{} {month} {}", date.day(), date.year()),
+            DateOrder::MonthDayYear => format!("{month} {}, {}", date.day(), date.year()),
+            DateOrder::YearMonthDay => date.to_string(),
+        }
+    }
+}
+
+static STYLE: OnceLock<Style> = OnceLock::new();
+
+/// Chooses the style of everything worded from now on. The first choice stands; it is made before the first word.
+pub fn choose_style(style: Style) {
+    let _ = STYLE.set(style);
+}
+
+/// The style in force.
+pub(super) fn style() -> Style {
+    STYLE.get().copied().unwrap_or(Style::DEFAULT)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_style_writes_thousands_tenths_and_dates_its_own_way() {
+        let day = NaiveDate::from_ymd_opt(2026, 1, 4).unwrap();
+        let cases = [
+            (
+                DecimalMark::Point,
+                DateOrder::DayMonthYear,
+                "12,983",
+                "9.3",
+                "4 January 2026",
+            ),
+            (
+                DecimalMark::Comma,
+                DateOrder::MonthDayYear,
+                "12\u{a0}983",
+                "9,3",
+                "January 4, 2026",
+            ),
+            (
+                DecimalMark::Comma,
+                DateOrder::YearMonthDay,
+                "12\u{a0}983",
+                "9,3",
+                "2026-01-04",
+            ),
+        ];
+        for (decimal_mark, date_order, thousands, tenths, date) in cases {
+            let style = Style {
+                decimal_mark,
+                date_order,
+            };
+            assert_eq!(style.whole(12_983), thousands);
+            assert_eq!(style.decimal(9.27, 1), tenths);
+            assert_eq!(style.date(day), date);
+            assert_eq!(style.whole(999), "999");
+        }
+    }
+}

@@ -1,0 +1,51 @@
+use super::table::{Group, cell, numbers, stacking_groups, values, words};
+use maud::{Markup, html};
+use outcomes::report::words::{difference, value_with_counts};
+use outcomes::report::{SensitiveFigure, Sensitivity};
+
+/// What the headline figures would be if one rule were another: rules that change a figure in a table, the others in a line.
+pub(crate) fn table(lines: &[Sensitivity]) -> Markup {
+    let (telling, idle): (Vec<&Sensitivity>, Vec<&Sensitivity>) =
+        lines.iter().partition(|line| !line.changed.is_empty());
+    let groups: Vec<Group> = telling.into_iter().map(group).collect();
+    let columns = [
+        words("Headline"),
+        words("In force"),
+        words("Under the alternative"),
+        values("Difference"),
+        numbers("Cohort"),
+    ];
+    html! {
+        p { "Each headline figure was made again with one rule at a time at an alternative that others would defend. A large difference says that the rule decides the figure; it does not say which value is right." }
+        @if !groups.is_empty() { (stacking_groups("How much each rule decides", &columns, &groups)) }
+        @if !idle.is_empty() {
+            p { "These change no headline figure:" }
+            ul { @for line in idle { li { (change(line)) } } }
+        }
+    }
+}
+
+fn change(line: &Sensitivity) -> Markup {
+    html! { code { (line.rule) } ": " (line.in_force) " → " (line.alternative) }
+}
+
+fn group(line: &Sensitivity) -> Group {
+    Group {
+        heading: Some(html! { (change(line)) " (" (line.words) ")" }),
+        rows: line.changed.iter().map(row).collect(),
+    }
+}
+
+fn row(figure: &SensitiveFigure) -> Vec<Markup> {
+    let in_force = &figure.in_force;
+    vec![
+        html! { (in_force.measure) @if in_force.stratum != "all" { ", " (in_force.stratum) } },
+        cell(value_with_counts(in_force)),
+        cell(value_with_counts(&figure.alternative)),
+        cell(figure.difference.map_or_else(
+            || "no difference can be given".to_owned(),
+            |by| difference(in_force.unit, by),
+        )),
+        cell(&in_force.period),
+    ]
+}
