@@ -3,9 +3,9 @@
 mod asked;
 
 use crate::failure::Failure;
+use asked::{audiences, data_formats, strata, wanted, worded};
 use chrono::NaiveDate;
 use intake::Role;
-use asked::{audiences, data_formats, strata, wanted, worded};
 use intake::config::{self, ConfigError};
 use outcomes::measure::{MEASURES, Measure, SplitBy};
 use outcomes::report::{Audience, DateOrder, DecimalMark, Style};

@@ -167,7 +167,11 @@ fn fresh_rows(
 }
 
 /// The figure asked for among those of the measure; that of everybody unless one is named.
-fn place_of(measure: &Measure, rows: &[&Row], wanted: Option<&str>) -> Result<TracedFigure, Failure> {
+fn place_of(
+    measure: &Measure,
+    rows: &[&Row],
+    wanted: Option<&str>,
+) -> Result<TracedFigure, Failure> {
     let mut strata: Vec<String> = rows.iter().map(|row| row.stratum.clone()).collect();
     strata.sort_unstable();
     strata.dedup();

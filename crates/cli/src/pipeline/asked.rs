@@ -42,7 +42,10 @@ pub(super) fn audiences(
 }
 
 /// What measures are split by. Groupings of the layout are looked for once the layout is read.
-pub(super) fn strata(list: &[Spanned<String>], fault: &Fault<'_>) -> Result<Vec<SplitBy>, ConfigError> {
+pub(super) fn strata(
+    list: &[Spanned<String>],
+    fault: &Fault<'_>,
+) -> Result<Vec<SplitBy>, ConfigError> {
     let mut wanted = Vec::new();
     for word in list {
         let name = word.get_ref();

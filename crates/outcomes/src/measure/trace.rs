@@ -385,8 +385,7 @@ impl TracedFigure {
             .any(|event| event.code() == outcome);
         // A rate counts the time watched, whatever ended it.
         let is_rate = matches!(summary, FollowUpSummary::RateToHorizon);
-        let is_unknown =
-            !is_rate && outcome == CENSORED && day.is_some_and(|day| day < self.day);
+        let is_unknown = !is_rate && outcome == CENSORED && day.is_some_and(|day| day < self.day);
         let counts_those_without = matches!(
             summary,
             FollowUpSummary::FreeAtHorizon | FollowUpSummary::FreeAtHorizonWithExpected
