@@ -56,6 +56,9 @@ fn number(value: &Value) -> Option<f64> {
     value.get("shown").unwrap_or(value).as_f64()
 }
 
+/// From a result of the report to one of its figures.
+type Reading = fn(&Value) -> &Value;
+
 #[test]
 fn the_workbook_of_each_audience_holds_the_results_of_its_report() {
     let folder = Folder::new("workbook");
@@ -68,7 +71,7 @@ fn the_workbook_of_each_audience_holds_the_results_of_its_report() {
         let headers = sheet.headers().unwrap();
         let results = results(&report);
         assert_eq!(sheet.height(), results.len() + 1);
-        let figures: [(&str, fn(&Value) -> &Value); 4] = [
+        let figures: [(&str, Reading); 4] = [
             ("Value", |result| &result["value"]["estimate"]),
             ("Lower limit", |result| {
                 let lower = &result["value"]["interval"]["lower"];
@@ -113,7 +116,7 @@ fn without_being_asked_for_no_other_format_is_written() {
     let out = run_with(&folder, "");
     let names = names_below(&out);
     let is_usual = |name: &String| {
-        [".json", ".html", "findings.csv"]
+        [".json", ".html", "findings.csv", "trace.csv"]
             .iter()
             .any(|end| name.ends_with(end))
     };

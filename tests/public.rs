@@ -4,8 +4,8 @@ use crate::support::{Folder, limbledger, said};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
-fn public_copy() -> (Value, String) {
-    let folder = Folder::new("public-copy");
+fn public_copy(name: &str) -> (Value, String) {
+    let folder = Folder::new(name);
     let out = folder.path("run");
     let output = limbledger([
         "run".as_ref(),
@@ -47,7 +47,7 @@ fn results(report: &Value) -> Printed {
 
 #[test]
 fn no_small_count_is_printed_and_none_is_a_year_less_its_other_quarters() {
-    let (report, _) = public_copy();
+    let (report, _) = public_copy("public-counts");
     let is_small = |n: u64| (1..=10).contains(&n);
     let mut n_years = 0;
     for (measure, periods) in results(&report) {
@@ -80,7 +80,7 @@ fn no_small_count_is_printed_and_none_is_a_year_less_its_other_quarters() {
 
 #[test]
 fn nothing_of_a_single_person_is_in_the_public_folder() {
-    let (report, html) = public_copy();
+    let (report, html) = public_copy("public-people");
     for key in [
         "action_list",
         "flow",

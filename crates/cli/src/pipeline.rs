@@ -496,12 +496,12 @@ mod tests {
             (
                 "[report]",
                 "[report]\nstrata = [\"site\", \"tear\"]",
-                "p.toml:15:20: `report.strata`: `tear` is nothing measures can be split by\nhint: did you mean `tier`?",
+                "p.toml:15:19: `report.strata`: `tear` is nothing measures can be split by\nhint: did you mean `tier`?",
             ),
             (
                 "[report]",
                 "[report]\nstrata = [\"site\", \"site\"]",
-                "p.toml:15:20: `report.strata` names `site` twice",
+                "p.toml:15:19: `report.strata` names `site` twice",
             ),
             (
                 "[report]",
