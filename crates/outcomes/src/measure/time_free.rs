@@ -18,7 +18,7 @@ pub(crate) const COUNTED: u32 = 1;
 /// Any other state: dead, amputated.
 pub(crate) const OTHER: u32 = 2;
 
-/// A course through states from day 0, in state [`START`] at first.
+/// A course through states from day 0, in state `START` at first.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StateCourse {
     /// The person, as the cluster number.

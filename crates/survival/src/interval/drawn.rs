@@ -48,8 +48,8 @@ pub struct DrawnPoint {
     pub upper: Option<f64>,
 }
 
-/// Cumulative incidence of `cause` by each time, where an event of that cause in row i is known to lie in
-/// (`not_yet[i]`, exit[i]] and every other exit is known exactly.
+/// Cumulative incidence of `cause` by each time, where an event of that cause is known to lie in `(not_yet, exit]` of its
+/// row and every other exit is known exactly.
 ///
 /// Each draw puts every such event at a time drawn evenly from its interval and makes the Aalen-Johansen estimate with
 /// its infinitesimal jackknife variance (clusters and weights honoured); the draws are pooled by Rubin's rules with normal
