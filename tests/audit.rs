@@ -12,7 +12,7 @@
 //! So 1 of 4 healed and 1 is unknown. When C's missing row turns up (closed on 1 September, day 31), 2 of 4 healed and none is
 //! unknown; with a reopening window of 14 days D counts as healed too.
 
-use crate::support::{Folder, limbledger, printed, root, said};
+use crate::support::{Folder, limbledger, printed, root, said, sample_run};
 use serde_json::Value;
 use std::path::Path;
 
@@ -198,14 +198,7 @@ fn every_count_of_the_sample_report_has_as_many_people_behind_it() {
     use outcomes::measure::{Cohort, find_measure, places, tally_parts};
     use outcomes::rules::Quarter;
     let folder = Folder::new("trace-all");
-    let out = folder.path("run");
-    let output = limbledger([
-        "run".as_ref(),
-        "pipelines/quarterly.toml".as_ref(),
-        "--out".as_ref(),
-        out.as_os_str(),
-    ]);
-    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let out = sample_run(&folder);
     let report = json(&std::fs::read_to_string(out.join("auditor/report.json")).unwrap());
     let mut rows: Vec<csv::StringRecord> = Vec::new();
     let mut reader = csv::Reader::from_path(out.join("auditor/trace.csv")).unwrap();

@@ -1,18 +1,11 @@
 //! The committed example report is the report of the committed sample practice.
 
-use crate::support::{Folder, limbledger, names_below, root, said};
+use crate::support::{Folder, names_below, root, sample_run};
 
 #[test]
 fn the_example_report_is_current() {
     let folder = Folder::new("example");
-    let out = folder.path("run");
-    let output = limbledger([
-        "run".as_ref(),
-        "pipelines/quarterly.toml".as_ref(),
-        "--out".as_ref(),
-        out.as_os_str(),
-    ]);
-    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let out = sample_run(&folder);
     let example = root().join("reports/example");
     for name in names_below(&out) {
         let fresh = std::fs::read(out.join(&name)).unwrap();

@@ -141,7 +141,7 @@ fn data_files_hold_the_results_and_rows_of_people_stay_out_of_the_public_folder(
             let found = |name| row[place(name)].parse::<f64>().ok();
             assert_eq!(found("value"), number(&result["value"]["estimate"]));
             assert_eq!(found("denominator"), number(&result["denominator"]));
-            assert_eq!(found("best"), number(&result["bounds"]["highest"]));
+            assert_eq!(found("highest"), number(&result["bounds"]["highest"]));
         }
         let starts = |end: &str| format!("{audience}/data/{end}");
         let has = |end: &str| names.iter().any(|name| name.starts_with(&starts(end)));

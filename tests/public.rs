@@ -1,19 +1,12 @@
 //! The public copy of the sample practice as an outsider holds it: its files and nothing else.
 
-use crate::support::{Folder, limbledger, said};
+use crate::support::{Folder, sample_run};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
 fn public_copy(name: &str) -> (Value, String) {
     let folder = Folder::new(name);
-    let out = folder.path("run");
-    let output = limbledger([
-        "run".as_ref(),
-        "pipelines/quarterly.toml".as_ref(),
-        "--out".as_ref(),
-        out.as_os_str(),
-    ]);
-    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let out = sample_run(&folder);
     let read = |name: &str| std::fs::read_to_string(out.join("public").join(name)).unwrap();
     (
         serde_json::from_str(&read("report.json")).unwrap(),

@@ -86,3 +86,16 @@ pub(crate) fn names_below(folder: &Path) -> Vec<String> {
     names.sort();
     names
 }
+
+/// Runs the sample practice's pipeline into a folder; gives the run folder.
+pub(crate) fn sample_run(folder: &Folder) -> PathBuf {
+    let out = folder.path("run");
+    let output = limbledger([
+        "run".as_ref(),
+        "pipelines/quarterly.toml".as_ref(),
+        "--out".as_ref(),
+        out.as_os_str(),
+    ]);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    out
+}

@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use intake::Role;
 use intake::config::{self, ConfigError};
 use outcomes::measure::{MEASURES, Measure, SplitBy};
-use outcomes::report::{Audience, DateOrder, DecimalMark, Style};
+use outcomes::report::{Audience, DateOrder, DecimalMark, Style, choose_style};
 use outcomes::rules::{DataHorizon, Quarter, Rules};
 use report::DataFormat;
 use serde::{Deserialize, Deserializer};
@@ -187,7 +187,9 @@ pub(crate) fn read(path: &Path) -> Result<Pipeline, Failure> {
     let text = read_text(path, "pipeline file")?;
     let file: PipelineFile = config::parse(&text, &name).map_err(config_failure)?;
     let folder = path.parent().unwrap_or(Path::new(""));
-    pipeline(file, name, text, folder).map_err(config_failure)
+    let pipeline = pipeline(file, name, text, folder).map_err(config_failure)?;
+    choose_style(pipeline.style);
+    Ok(pipeline)
 }
 
 /// A text file, or a failure that says what it should have been.

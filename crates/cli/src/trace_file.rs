@@ -35,7 +35,7 @@ pub(crate) fn row(line: &TraceLine, tables: &Tables) -> Row {
         measure: line.measure.to_owned(),
         quarter: line.quarter.to_string(),
         stratum: line.stratum.clone(),
-        patient: inert_id(&tables.patient(line.person).id),
+        patient: crate::command::inert_cell(&tables.patient(line.person).id),
         began: line.from.map(|at| at.date),
         began_file: file(line.from),
         began_record: record(line.from),
@@ -46,16 +46,6 @@ pub(crate) fn row(line: &TraceLine, tables: &Tables) -> Row {
         outcome_file: file(line.at),
         outcome_record: record(line.at),
         expected: line.expected,
-    }
-}
-
-/// A pseudonymous id that no spreadsheet takes for a formula.
-fn inert_id(id: &str) -> String {
-    let clean: String = id.chars().take(200).map(crate::command::visible).collect();
-    if clean.starts_with(['=', '+', '-', '@']) {
-        format!("'{clean}")
-    } else {
-        clean
     }
 }
 

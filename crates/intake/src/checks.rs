@@ -273,6 +273,11 @@ pub const CHECKS: &[CheckWords] = &[
         "a code used on a day on which it was not in force; it counts for what it means",
     ),
     words(
+        "second-event-in-row",
+        Severity::CellIgnored,
+        "a code that means another event than its row already tells: an amputation or revascularisation may be missing",
+    ),
+    words(
         "code-tells-no-event",
         Severity::SetAside,
         "in a file of events: the row's codes date no event and tell no history",

@@ -6,25 +6,12 @@
 
 mod support;
 
-use outcomes::measure::{Cohort, Study, evaluate, find_measure, prepare};
 use outcomes::report::{Bounds, Count, MeasureResult, Value};
-use outcomes::rules::{Quarter, Rules};
 use outcomes::tables::Tables;
-use support::{derived, horizon, stories, story};
+use support::{measured, stories, story};
 
 fn results(tables: &Tables, id: &str) -> Vec<MeasureResult> {
-    let cut_off_day = 900;
-    derived(tables, cut_off_day, |people| {
-        let (rules, horizon) = (Rules::default(), horizon(cut_off_day));
-        let study = Study {
-            people,
-            rules: &rules,
-            horizon: &horizon,
-        };
-        let measure = find_measure(id).unwrap();
-        let cohort = Cohort::quarter(Quarter::parse("2023Q3").unwrap());
-        evaluate(measure, &prepare(measure, &study), &study, &cohort)
-    })
+    measured(tables, 900, id, "2023Q3")
 }
 
 fn result(tables: &Tables, id: &str) -> MeasureResult {
@@ -449,4 +436,41 @@ fn ulcer_free_days_count_from_every_closure_to_the_next_ulcer_or_death() {
     let amputated = "200 open right A site=toe-1\n210 minor-amputation right A\n\
                      215 open right S origin=post-surgical parent=A\n282 closed right S\n382 exam right pulses=palpable";
     assert!((estimate(&result(&story(amputated), id)) - 100.0).abs() < 1e-9);
+}
+
+#[test]
+fn no_day_with_any_wound_open_is_free_of_ulcers() {
+    // Right A was unseen when left B came, and closed only on day 300: free from then to the last look on day 360.
+    let unseen = story(
+        "200 open right A\n400 open left B\n450 closed left B\n500 closed right A\n560 exam right pulses=palpable",
+    );
+    let found = result(&unseen, "ulcer-free-days-in-12-months");
+    assert_eq!(found.bounds.map(|bounds| bounds.lowest), Some(60.0));
+    // A surgical wound alone, from day 100 to day 140, is a wound.
+    let surgical = story(
+        "200 open right A\n240 closed right A\n300 open right S origin=post-surgical\n340 closed right S\n400 exam right pulses=palpable",
+    );
+    let found = result(&surgical, "ulcer-free-days-in-6-months");
+    assert!((estimate(&found) - 102.0).abs() < 1e-9, "{found:?}");
+    // Lost from sight on day 0: whether any wound is open is not known to the end from then on.
+    let lost = story(
+        "200 open right A\n210 open left B\n240 closed left B\n382 exam left pulses=palpable",
+    );
+    let found = result(&lost, "ulcer-free-days-in-6-months");
+    assert_eq!(
+        found.bounds,
+        Some(Bounds {
+            lowest: 0.0,
+            highest: 182.0
+        })
+    );
+}
+
+#[test]
+fn a_closure_that_a_reopening_cancelled_is_no_halved_area() {
+    let reopened = story(
+        "200 open right A length=2 width=2\n214 closed right A\n220 open right A\n270 open right A",
+    );
+    let found = result(&reopened, "area-halved-at-4-weeks");
+    assert_eq!(found.n_unknown, Some(Count::Shown(1)), "{found:?}");
 }

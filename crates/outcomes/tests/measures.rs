@@ -10,24 +10,10 @@ use outcomes::measure::{Cohort, Study, evaluate, find_measure, prepare};
 use outcomes::report::{Bounds, Count, MeasureResult, Value};
 use outcomes::rules::{Quarter, Rules};
 use outcomes::tables::Tables;
-use support::{derived, horizon, stories, story};
-
-fn results(tables: &Tables, cut_off_day: i64, id: &str, quarter: &str) -> Vec<MeasureResult> {
-    derived(tables, cut_off_day, |people| {
-        let (rules, horizon) = (Rules::default(), horizon(cut_off_day));
-        let study = Study {
-            people,
-            rules: &rules,
-            horizon: &horizon,
-        };
-        let measure = find_measure(id).unwrap();
-        let cohort = Cohort::quarter(Quarter::parse(quarter).unwrap());
-        evaluate(measure, &prepare(measure, &study), &study, &cohort)
-    })
-}
+use support::{derived, horizon, measured, stories, story};
 
 fn result(tables: &Tables, cut_off_day: i64, id: &str, quarter: &str) -> MeasureResult {
-    results(tables, cut_off_day, id, quarter).remove(0)
+    measured(tables, cut_off_day, id, quarter).remove(0)
 }
 
 fn estimate(result: &MeasureResult) -> f64 {
@@ -313,7 +299,7 @@ fn threatened_limbs_are_compared_with_the_published_expectation_of_their_stage()
     let threatened = "200 open right A site=toe-1-tip depth=skin gangrene=digits infection=none\n200 exam right toe=25";
     let lost = format!("{threatened}\n300 major-amputation right");
     let safe = "200 open right A site=toe-1-tip depth=skin gangrene=none infection=none\n200 exam right toe=80";
-    let results = results(
+    let results = measured(
         &stories(&[&lost, threatened, safe]),
         900,
         "threatened-limbs-kept-at-12-months",
@@ -333,7 +319,7 @@ fn referral_is_timed_from_the_first_trigger_and_healing_can_come_first() {
         &format!("{gangrene}210 closed right A\n240 closed right A"),
         &format!("{gangrene}240 open right A"),
     ]);
-    let referred = results(&tables, 600, "vascular-referral-after-trigger", "2023Q3");
+    let referred = measured(&tables, 600, "vascular-referral-after-trigger", "2023Q3");
     let shares: Vec<(String, f64)> = referred
         .iter()
         .map(|result| (result.stratum.clone(), estimate(result)))
@@ -363,7 +349,7 @@ fn the_tier_distribution_counts_the_living_seen_in_the_last_year() {
         "100 exam right pulses=palpable",
         "100 exam right pulses=palpable\n160 death",
     ]);
-    let tiers = results(&tables, 600, "risk-tier-distribution", "2023Q2");
+    let tiers = measured(&tables, 600, "risk-tier-distribution", "2023Q2");
     let shown: Vec<(&str, Option<Count>)> = tiers
         .iter()
         .map(|result| (result.stratum.as_str(), result.numerator))

@@ -8,24 +8,13 @@
 mod support;
 
 use outcomes::analyse::{Material, analyse};
-use outcomes::measure::{Cohort, Study, evaluate, find_measure, prepare};
 use outcomes::report::{ActionItem, Audience, Count, MeasureResult, Provenance, Value};
 use outcomes::rules::{Quarter, Rules};
 use outcomes::tables::Tables;
-use support::{derived, horizon, stories, story};
+use support::{derived, horizon, measured, stories, story};
 
 fn results(tables: &Tables, cut_off_day: i64, id: &str) -> Vec<MeasureResult> {
-    derived(tables, cut_off_day, |people| {
-        let (rules, horizon) = (Rules::default(), horizon(cut_off_day));
-        let study = Study {
-            people,
-            rules: &rules,
-            horizon: &horizon,
-        };
-        let measure = find_measure(id).unwrap();
-        let cohort = Cohort::quarter(Quarter::parse("2023Q3").unwrap());
-        evaluate(measure, &prepare(measure, &study), &study, &cohort)
-    })
+    measured(tables, cut_off_day, id, "2023Q3")
 }
 
 /// Shares within 1, 7, 14 and 28 days, in percent.

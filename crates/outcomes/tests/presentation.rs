@@ -6,32 +6,14 @@
 
 mod support;
 
-use outcomes::measure::{Cohort, Study, evaluate, find_measure, prepare, prepare_all};
 use outcomes::report::{Count, MeasureResult};
-use outcomes::rules::{Quarter, Rules};
 use outcomes::tables::{Dated, SourceRow, Tables};
-use support::{date, derived, horizon, stories};
+use support::{date, measured, stories};
 
 const CUT_OFF: i64 = 700;
 
 fn results(tables: &Tables, id: &str) -> Vec<MeasureResult> {
-    derived(tables, CUT_OFF, |people| {
-        let (rules, horizon) = (Rules::default(), horizon(CUT_OFF));
-        let study = Study {
-            people,
-            rules: &rules,
-            horizon: &horizon,
-        };
-        let measure = find_measure(id).unwrap();
-        let cohort = Cohort::quarter(Quarter::parse("2023Q3").unwrap());
-        let at_once = prepare(measure, &study);
-        assert_eq!(
-            prepare_all(&[measure], &study).first(),
-            Some(&at_once),
-            "{id}"
-        );
-        evaluate(measure, &at_once, &study, &cohort)
-    })
+    measured(tables, CUT_OFF, id, "2023Q3")
 }
 
 fn shown(count: Option<Count>) -> u64 {

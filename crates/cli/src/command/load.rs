@@ -264,6 +264,16 @@ pub(super) fn inert(text: &str) -> String {
     text.chars().map(visible).take(80).collect()
 }
 
+/// A text of the export as a cell of a data file: its start only, and nothing that a spreadsheet takes for a formula.
+pub(crate) fn inert_cell(text: &str) -> String {
+    let clean: String = text.chars().take(200).map(visible).collect();
+    if clean.starts_with(['=', '+', '-', '@']) {
+        format!("'{clean}")
+    } else {
+        clean
+    }
+}
+
 /// A letter as it may be shown: control and direction marks become a replacement mark.
 pub(crate) fn visible(letter: char) -> char {
     let is_direction = matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');

@@ -15,7 +15,7 @@ mod since;
 mod trace;
 mod verify;
 
-pub(crate) use load::visible;
+pub(crate) use load::inert_cell;
 pub(crate) use scales::scales_in_help;
 
 use crate::arguments::Command;

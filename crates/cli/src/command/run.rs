@@ -1,7 +1,7 @@
 //! `run`: from a pipeline file to a published run folder.
 
 use super::data_files::write_data;
-use super::load::{Export, load, stopped, visible};
+use super::load::{Export, inert_cell, load, stopped};
 use super::since::since;
 use super::{out, say};
 use crate::arguments::RunArguments;
@@ -20,7 +20,7 @@ use outcomes::disclose::EarlierPublicReport;
 use outcomes::extract::row_tables;
 use outcomes::finding::FileAccount;
 use outcomes::measure::{Study, trace};
-use outcomes::report::{Audience, Changes, Provenance, Report, choose_style};
+use outcomes::report::{Audience, Changes, Provenance, Report};
 use outcomes::rules::{Quarter, Rules};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -40,10 +40,9 @@ pub(super) fn run(arguments: &RunArguments) -> Result<(), Failure> {
         })?;
         pipeline.refuse_quarter_outside()?;
     }
-    choose_style(pipeline.style);
     let place = run_place(&pipeline, arguments.out.as_deref())?;
-    refuse_own_inputs(&pipeline, &place)?;
     let earlier = arguments.compare_with.as_deref();
+    refuse_own_inputs(&pipeline, earlier, &place)?;
     let earlier = earlier.map(EarlierRun::read).transpose()?;
     let progress = Progress::start();
     let done = publish(&pipeline, &place, earlier.as_ref(), &progress);
@@ -65,7 +64,11 @@ fn run_place(pipeline: &Pipeline, out: Option<&Path>) -> Result<PathBuf, Failure
 }
 
 /// A run folder is replaced as a whole, so nothing a run reads may lie in it.
-fn refuse_own_inputs(pipeline: &Pipeline, place: &Path) -> Result<(), Failure> {
+fn refuse_own_inputs(
+    pipeline: &Pipeline,
+    earlier: Option<&Path>,
+    place: &Path,
+) -> Result<(), Failure> {
     let Ok(place) = place.canonicalize() else {
         return Ok(());
     };
@@ -73,9 +76,12 @@ fn refuse_own_inputs(pipeline: &Pipeline, place: &Path) -> Result<(), Failure> {
         .files
         .iter()
         .map(|input| &input.file)
-        .chain([&pipeline.layout]);
+        .chain([&pipeline.layout])
+        .chain(&pipeline.earlier_public)
+        .map(|input| (input.written.clone(), input.path.as_path()))
+        .chain(earlier.map(|run| (run.display().to_string(), run)));
     let inside = inputs
-        .filter_map(|input| Some((&input.written, input.path.canonicalize().ok()?)))
+        .filter_map(|(written, path)| Some((written, path.canonicalize().ok()?)))
         .find(|(_, path)| path.starts_with(&place));
     inside.map_or(Ok(()), |(written, _)| {
         Err(Failure::with_hint(
@@ -332,17 +338,6 @@ fn findings_csv(export: &Export) -> anyhow::Result<Vec<u8>> {
     writer
         .into_inner()
         .map_err(|error| anyhow::anyhow!("findings.csv: {}", error.error()))
-}
-
-/// A text of the export made harmless for a spreadsheet and a terminal: no formula, no control or direction marks, no
-/// more than 200 characters.
-fn inert_cell(text: &str) -> String {
-    let clean: String = text.chars().take(200).map(visible).collect();
-    if clean.starts_with(['=', '+', '-', '@']) {
-        format!("'{clean}")
-    } else {
-        clean
-    }
 }
 
 fn last_words(export: &Export, reports: &[Report]) -> String {

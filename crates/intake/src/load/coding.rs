@@ -65,6 +65,9 @@ pub(super) fn code_event(
         told.is_history |= add_history(facts, entry);
         let Some(kind) = entry.event() else { continue };
         if *draft.kind.get_or_insert(kind) != kind {
+            notes
+                .findings
+                .push(row.cell_finding(code.position, second_event()));
             continue;
         }
         draft.side = draft.side.or(entry.side);
@@ -164,13 +167,22 @@ pub(crate) fn unmapped() -> CellFault {
     }
 }
 
+/// A code that means another event than the row already tells.
+fn second_event() -> CellFault {
+    CellFault {
+        check: "second-event-in-row",
+        message: "a code that means another event than the row already tells; it counts for nothing",
+        hint: Some("give each event a row of its own".to_owned()),
+    }
+}
+
 /// A code that was not in force on its day.
 pub(crate) fn outside_its_dates() -> CellFault {
     CellFault {
         check: "code-outside-its-dates",
         message: "a code used on a day on which it was not in force; it counts for what it means",
         hint: Some(
-            "the date or the code may be wrong; `limbledger explain` shows the days".to_owned(),
+            "the date or the code may be wrong; `limbledger explain` with the name of the table shows the days".to_owned(),
         ),
     }
 }

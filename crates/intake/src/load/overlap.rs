@@ -377,6 +377,10 @@ pub(super) fn naming<'l>(plan: &BoundPlan<'l>) -> Vec<BoundPart<'l>> {
         ],
         Role::Events => vec![
             BoundPart::find(one_event, "kind", true),
+            // where a code says what happened, two codes of one day are two events
+            BoundPart::find(one_event, "cpt", false),
+            BoundPart::find(one_event, "icd_10_pcs", false),
+            BoundPart::find(one_event, "icd_10_cm", false),
             BoundPart::find(one_event, "side", false),
             BoundPart::find(one_event, "ulcer_label", false),
         ],

@@ -256,11 +256,13 @@ fn sentences(
             words::counted(n_gone, "figure", "figures")
         ));
     }
-    if before.horizon != after.horizon
-        && restatements
-            .iter()
-            .all(|changed| !changed.causes.contains(&Cause::NewData))
-    {
+    let had_value = others.iter().filter(|changed| has_value(&changed.before));
+    let mut causes = restatements
+        .iter()
+        .chain(had_value)
+        .flat_map(|changed| &changed.causes);
+    let is_by_new_data = |cause: &Cause| matches!(cause, Cause::NewData | Cause::NotToldApart);
+    if before.horizon != after.horizon && !causes.any(is_by_new_data) {
         sentences.push("No figure that had a value was changed by new data alone, as it should be: a figure reads rows only as far as its horizon and the evidence days.".to_owned());
     }
     sentences

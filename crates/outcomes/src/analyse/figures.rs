@@ -21,8 +21,12 @@ pub(super) fn figures(material: &Material<'_>, counted: &[Counted]) -> Vec<Figur
     figures.extend(
         find("healed-within-24-weeks").and_then(|counted| interval_beside(material, counted)),
     );
-    figures
-        .extend(find("area-halved-at-4-weeks").and_then(|counted| trajectories(material, counted)));
+    figures.extend(
+        // drawn up to twelve weeks, so of those whose twelve weeks are known
+        find("area-halved-at-4-weeks")
+            .zip(find("healed-within-12-weeks"))
+            .and_then(|(counted, matured)| trajectories(material, counted, matured)),
+    );
     figures.extend(
         find("healed-within-12-weeks")
             .map(|counted| trend_figure(material, counted, "Healed within 12 weeks, by quarter")),

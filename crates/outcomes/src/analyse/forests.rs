@@ -98,17 +98,7 @@ fn strata(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
         .filter(|result| result.unit == Unit::Share)
         .map(|result| row(None, result.stratum.clone(), result))
         .collect();
-    let told: Vec<String> = rows
-        .iter()
-        .filter_map(|row| match &row.value {
-            Value::Known(estimate) => Some(format!(
-                "{} {}",
-                row.label,
-                words::percent(estimate.estimate)
-            )),
-            _ => None,
-        })
-        .collect();
+    let told = told_shares(&rows);
     if told.is_empty() {
         return None;
     }
@@ -127,4 +117,17 @@ fn strata(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
         reference: None,
         rows,
     }))
+}
+
+/// The rows of a forest that have a share, in words.
+pub(super) fn told_shares(rows: &[ForestRow]) -> Vec<String> {
+    let in_words = |row: &ForestRow| match &row.value {
+        Value::Known(estimate) => Some(format!(
+            "{} {}",
+            row.label,
+            words::percent(estimate.estimate)
+        )),
+        _ => None,
+    };
+    rows.iter().filter_map(in_words).collect()
 }

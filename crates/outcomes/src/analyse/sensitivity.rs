@@ -6,7 +6,8 @@ use super::sheets::headline_of;
 use super::{Counted, Material};
 use crate::derive::{Person, derive_these, people};
 use crate::measure::{
-    Cohort, FollowUp, Measure, Method, Prepared, Study, evaluate, main_version, prepare_all,
+    Cohort, FollowUp, FollowUpSummary, Measure, Method, Prepared, Study, evaluate, main_version,
+    prepare_all,
 };
 use crate::report::{MeasureResult, SensitiveFigure, Sensitivity, Value};
 use crate::rules::{Rules, SETTINGS, UnitOfAnalysis, days_between};
@@ -132,7 +133,9 @@ fn apart(
                     alternative: again,
                 })
             }
-            _ => unchanged.push(headline.measure.id.to_owned()),
+            Some(_) => unchanged.push(headline.measure.id.to_owned()),
+            // what cannot be made under the alternative is neither
+            None => {}
         }
     }
     (changed, unchanged)
@@ -155,8 +158,10 @@ fn versions(
     headlines: &[Headline],
 ) -> Vec<Sensitivity> {
     let of_headline = |headline: &Headline| -> Vec<Sensitivity> {
-        let is_version =
-            |counted: &&Counted| main_version(counted.measure.id) == Some(headline.measure.id);
+        let is_version = |counted: &&Counted| {
+            main_version(counted.measure.id) == Some(headline.measure.id)
+                && asks_the_same(headline.measure, counted.measure)
+        };
         counted
             .iter()
             .filter(is_version)
@@ -175,6 +180,18 @@ fn versions(
             .collect()
     };
     headlines.iter().flat_map(of_headline).collect()
+}
+
+/// Whether two measures answer one question: by the same day, and not a mean or a quartile beside a median.
+fn asks_the_same(one: &Measure, other: &Measure) -> bool {
+    let is_other_number = matches!(
+        other.method,
+        Method::FollowUp {
+            summary: FollowUpSummary::MeanDays | FollowUpSummary::Quartiles,
+            ..
+        }
+    );
+    one.rule.horizon_days == other.rule.horizon_days && !is_other_number
 }
 
 /// What counts once: every ulcer, or only the first of each person in the cohort.

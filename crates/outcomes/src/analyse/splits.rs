@@ -1,5 +1,6 @@
 //! Every measure by what the pipeline file names: site, clinician, tier, severity and the like. Nobody is ranked.
 
+use super::forests::told_shares;
 use super::labels::Labels;
 use super::sheets::{headline_of, last_mature_quarter};
 use super::{Counted, Material, front_page};
@@ -122,17 +123,7 @@ fn forest(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
             titles.join(", ")
         )
     };
-    let told: Vec<String> = rows
-        .iter()
-        .filter_map(|row| match &row.value {
-            Value::Known(estimate) => Some(format!(
-                "{} {}",
-                row.label,
-                words::percent(estimate.estimate)
-            )),
-            _ => None,
-        })
-        .collect();
+    let told = told_shares(&rows);
     Some(Figure::Forest(Forest {
         frame: FigureFrame {
             id: format!("{}-by-strata", measure.id),

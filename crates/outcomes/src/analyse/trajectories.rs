@@ -10,12 +10,17 @@ use crate::report::{AreaLine, AreaPoint, BandPoint, Count, Figure, FigureFrame, 
 use crate::rules::Outcome;
 
 const UNTIL: u32 = 84;
+const UNTIL_DAY: i64 = UNTIL as i64;
 /// Lines drawn at most; of more, every so many-th is left out of the picture and not of the summary.
 const LINES: usize = 200;
 
 /// Areas as shares of the first, of the ulcers of the year to the last mature quarter that have a first area.
-pub(super) fn trajectories(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
-    let last = last_mature_quarter(material, counted)?;
+pub(super) fn trajectories(
+    material: &Material<'_>,
+    counted: &Counted,
+    matured: &Counted,
+) -> Option<Figure> {
+    let last = last_mature_quarter(material, matured)?;
     let cohort = Cohort::year_to(last, material.horizon.data_start);
     let of_people = material
         .people
@@ -27,7 +32,9 @@ pub(super) fn trajectories(material: &Material<'_>, counted: &Counted) -> Option
                 && ulcer.prevalent.is_none()
                 && cohort.contains(ulcer.index.date)
         })
-        .filter_map(|(ulcer, areas)| Course::of(ulcer, areas))
+        .filter_map(|(ulcer, areas)| {
+            Course::of(ulcer, areas, UNTIL_DAY + material.rules.evidence_days)
+        })
         .collect();
     let summary: Vec<BandPoint> = (0..=UNTIL / 14)
         .filter_map(|step| middle_on(&courses, i64::from(step) * 14))
@@ -47,10 +54,11 @@ pub(super) fn trajectories(material: &Material<'_>, counted: &Counted) -> Option
                 percent(at_28.estimate)
             ),
             caption: format!(
-                "{} first seen in {period} with a first area of at least 0.2 square cm: each area as a share of the first, one line \
+                "{} first seen in {period} with a first area of at least {SMALLEST_FIRST_AREA_CM2} square cm: each area as a share of the first, one line \
                  an ulcer{}. The strong line is the middle ulcer, the band the middle half, of those still \
                  followed: between two measurements an area is read from the straight line between them, a closed ulcer stays at \
-                 0, an amputated one is left out from then on.",
+                 0, an amputated one is left out from then on. Open ulcers lost from sight drop out and closed ones never do, so that late \
+                 in the twelve weeks the middle may look better than it was.",
                 count_words(n, "ulcer", "ulcers"),
                 if step > 1 {
                     " (some lines left out)"
@@ -86,13 +94,15 @@ struct Course {
 }
 
 impl Course {
-    fn of(ulcer: &Episode, areas: &[Measured]) -> Option<Self> {
+    /// From the areas read up to a day.
+    fn of(ulcer: &Episode, areas: &[Measured], to: i64) -> Option<Self> {
         let first = areas.first().filter(|first| {
             first.at.date == ulcer.index.date && first.area_cm2 >= SMALLEST_FIRST_AREA_CM2
         })?;
         let points = areas
             .iter()
             .map(|point| (ulcer.day_of(point.at), point.area_cm2 / first.area_cm2))
+            .take_while(|(day, _)| *day <= to)
             .collect();
         let ends = [
             Outcome::MinorAmputation,

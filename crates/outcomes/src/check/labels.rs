@@ -58,7 +58,7 @@ fn two_labels_at_one_site(foot: &[&UlcerObservation], findings: &mut Vec<Finding
     }
 }
 
-/// Whether a site is told so exactly that two ulcers there would touch: one ray, or a surface of it.
+/// Whether a site is told so exactly that two ulcers there would touch: one surface of one ray.
 const fn is_exact(site: FootSite) -> bool {
     site.ray > 0 && site.aspect.is_some()
 }

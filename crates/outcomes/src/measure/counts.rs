@@ -70,8 +70,8 @@ pub(super) fn rate_to_horizon(
             "{} in {years:.1} person-years of {}",
             words::counted(
                 n_events,
-                "person with a new ulcer",
-                "people with a new ulcer"
+                "spell ended by a new ulcer",
+                "spells ended by a new ulcer"
             ),
             words::counted(subjects.len(), "spell", "spells"),
         )],

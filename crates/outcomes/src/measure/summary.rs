@@ -395,7 +395,11 @@ pub(super) fn not_yet(measure: &Measure, study: &Study<'_>, cohort: &Cohort) -> 
         .any(|outcome| rule.event.contains(outcome) || rule.competing.contains(outcome))
         || matches!(
             measure.method,
-            Method::Status { .. } | Method::Snapshot { .. }
+            Method::Status { .. }
+                | Method::Bands { .. }
+                | Method::Described { .. }
+                | Method::TimeFree { .. }
+                | Method::Snapshot { .. }
         );
     let knows_events = horizon.deaths_known_to >= events_to
         && (!reads_procedures || horizon.procedures_known_to >= events_to);

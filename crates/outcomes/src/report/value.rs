@@ -99,11 +99,11 @@ impl std::fmt::Display for Count {
     }
 }
 
-/// Best and worst case under unknown outcomes.
+/// Between which values the unknown outcomes could put a figure.
 #[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct Bounds {
-    /// All unknown outcomes unfavourable.
+    /// The lowest value they could give.
     pub lowest: f64,
-    /// All unknown outcomes favourable.
+    /// The highest value they could give.
     pub highest: f64,
 }

@@ -206,7 +206,6 @@ impl Rules {
             ("referral_look_back_days", self.referral_look_back_days),
             ("staged_amputation_days", self.staged_amputation_days),
             ("perfusion_unmeasured_days", self.perfusion_unmeasured_days),
-            ("presentation_window_days", self.presentation_window_days),
             ("action_open_days", self.action_open_days),
             ("action_unseen_days", self.action_unseen_days),
         ] {
@@ -216,6 +215,13 @@ impl Rules {
                     range: days,
                 });
             }
+        }
+        // the measures that use it read rows up to day 14 and the evidence days
+        if !(0..=14 + self.evidence_days).contains(&self.presentation_window_days) {
+            return Err(RulesError {
+                setting: "presentation_window_days",
+                range: "a number of days from 0 to 14 more than `evidence_days`",
+            });
         }
         if self.evidence_days < self.reopening_window_days {
             return Err(RulesError {

@@ -6,7 +6,9 @@
 
 use chrono::{Days, NaiveDate};
 use outcomes::derive::{Episode, PersonOutcomes, derive, in_reading_order};
-use outcomes::rules::{DataHorizon, Rules};
+use outcomes::measure::{Cohort, Study, evaluate, find_measure, prepare, prepare_all};
+use outcomes::report::MeasureResult;
+use outcomes::rules::{DataHorizon, Quarter, Rules};
 use outcomes::tables::{
     AmputationHeight, Attendance, DatePrecision, Dated, DressingCarer, Event, EventKind, FootExam,
     FootSite, Gangrene, InfectionGrade, Onset, Origin, Patient, PatientKey, Pulses, SeenBy,
@@ -174,6 +176,32 @@ pub(crate) fn derived<T>(
     look: impl FnOnce(&[PersonOutcomes<'_>]) -> T,
 ) -> T {
     look(&derive(tables, &Rules::default(), &horizon(cut_off_day)))
+}
+
+/// What a measure comes to for one quarter; prepared alone and with the sharing of readings, which must agree.
+pub(crate) fn measured(
+    tables: &Tables,
+    cut_off_day: i64,
+    id: &str,
+    quarter: &str,
+) -> Vec<MeasureResult> {
+    derived(tables, cut_off_day, |people| {
+        let (rules, horizon) = (Rules::default(), horizon(cut_off_day));
+        let study = Study {
+            people,
+            rules: &rules,
+            horizon: &horizon,
+        };
+        let measure = find_measure(id).unwrap();
+        let cohort = Cohort::quarter(Quarter::parse(quarter).unwrap());
+        let alone = prepare(measure, &study);
+        assert_eq!(
+            prepare_all(&[measure], &study).first(),
+            Some(&alone),
+            "{id}"
+        );
+        evaluate(measure, &alone, &study, &cohort)
+    })
 }
 
 /// Story day of a date.

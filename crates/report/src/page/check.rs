@@ -1,10 +1,10 @@
 //! The page of `check`: an export as the checks see it, without outcomes.
 
-use super::CONTENT_POLICY;
+use super::head;
 use super::making::{severity, share};
 use super::table::{ABSENT, cell, name, numbers, scrolling, stacking, words};
 use crate::wording;
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{DOCTYPE, Markup, html};
 use outcomes::check::overview::{
     Change, ColumnOverview, Comparison, FileOverview, FindingGroup, Overview, Reading, Topic,
 };
@@ -21,15 +21,7 @@ pub(crate) fn document(overview: &Overview) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en-GB" {
-            head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(CONTENT_POLICY);
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                meta name="referrer" content="no-referrer";
-                title { (title) }
-                style { (PreEscaped(include_str!("style.css"))) }
-            }
+            (head(&title))
             body {
                 a.skip href="#main" { "Skip to the page" }
                 (masthead(overview))

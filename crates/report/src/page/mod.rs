@@ -41,6 +41,21 @@ pub(crate) const ROWS_STAY: &str = "What became of every row, what the checks fo
 pub(crate) const FILES_STAY: &str =
     "The files behind it are named in the copies kept by the practice.";
 
+/// The head of a page: nothing is fetched, and nothing about it is told to anybody.
+fn head(title: &str) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta http-equiv="Content-Security-Policy" content=(CONTENT_POLICY);
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            meta name="referrer" content="no-referrer";
+            title { (title) }
+            style { (PreEscaped(include_str!("style.css"))) }
+        }
+    }
+}
+
 /// The whole document.
 pub(crate) fn document(report: &Report) -> Result<Markup, RenderError> {
     let anchors = Anchors::of(report);
@@ -51,15 +66,7 @@ pub(crate) fn document(report: &Report) -> Result<Markup, RenderError> {
     Ok(html! {
         (DOCTYPE)
         html lang="en-GB" {
-            head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(CONTENT_POLICY);
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                meta name="referrer" content="no-referrer";
-                title { (title) }
-                style { (PreEscaped(include_str!("style.css"))) }
-            }
+            (head(&title))
             body {
                 a.skip href="#main" { "Skip to the report" }
                 (masthead(report))

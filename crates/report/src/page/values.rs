@@ -208,7 +208,7 @@ fn row(result: &MeasureResult, columns: &[(Part, Column)], is_headed: bool) -> V
         .collect()
 }
 
-/// The result if every unknown outcome were the worst, to the result if every one were the best.
+/// The lowest to the highest result that the unknown outcomes could give.
 pub(crate) fn bounds(result: &MeasureResult) -> Option<String> {
     let bounds = result.bounds?;
     let say = |value| wording::number(result.unit, value);

@@ -72,7 +72,7 @@ fn value_columns<T: Valued>() -> Vec<Column<T>> {
         text(
             "unit",
             "Unit",
-            "Unit of value, limits and bounds: share (0 to 1), days, count, per-100-person-years or ratio.",
+            "Unit of value, limits and bounds: share (0 to 1), days, count, ratio, per-100-person-years, per-100-people, millimetres-per-week or per-week.",
             |row: &T| Cell::from(row.unit().code()),
         ),
         number(

@@ -196,10 +196,10 @@ pub(super) fn results(report: &Report) -> DataTable {
         counted("unknown", "Outcome unknown", "How many of the denominator have an unknown outcome.", |row| {
             Cell::from(row.result.n_unknown)
         }),
-        number("worst", "Worst case", "as in unit", "The value if every unknown outcome were unfavourable.", |row| {
+        number("lowest", "Lowest possible", "as in unit", "The lowest value that the unknown outcomes could give.", |row| {
             Cell::measured(row.result.bounds.map(|bounds| bounds.lowest), row.unit())
         }),
-        number("best", "Best case", "as in unit", "The value if every unknown outcome were favourable.", |row| {
+        number("highest", "Highest possible", "as in unit", "The highest value that the unknown outcomes could give.", |row| {
             Cell::measured(row.result.bounds.map(|bounds| bounds.highest), row.unit())
         }),
         text("notes", "Notes", "Remarks that belong beside the number.", |row| {

@@ -162,12 +162,12 @@ const PLACES: [(&str, &str, &str); 32] = [
     ),
     (
         "All results",
-        "Worst case",
+        "Lowest possible",
         "families.*.measures.*.results.*.bounds.lowest",
     ),
     (
         "All results",
-        "Best case",
+        "Highest possible",
         "families.*.measures.*.results.*.bounds.highest",
     ),
     ("From rows to cohorts", "How many", "flow.*.n"),

@@ -137,7 +137,6 @@ pub fn state_occupancy(
     })
 }
 
-/// Occupancies just after each distinct time.
 /// Spans in which some are said to be in the state and nobody in it is under observation, though later somebody is. A state that
 /// stands empty for a while is no gap in the data.
 fn unobserved_spans(
@@ -170,6 +169,7 @@ fn unobserved_spans(
     notes
 }
 
+/// Occupancies just after each distinct time.
 fn occupancies(flow: &Flow) -> Vec<Vec<f64>> {
     let mut occupancy = flow.initial.clone();
     let mut moves = flow.moves.iter().peekable();

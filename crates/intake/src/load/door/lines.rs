@@ -121,19 +121,11 @@ impl Lines {
     }
 
     pub(super) fn n_bytes_read(&self) -> u64 {
-        self.reader.text.get_ref().stored().n_bytes()
+        self.reader.n_bytes_read()
     }
 
     pub(super) fn close(self) -> Closed {
-        let text = self.reader.text.into_inner();
-        let n_text_bytes = text.n_text_bytes();
-        let tally = text.into_stored();
-        Closed {
-            n_text_bytes,
-            n_bytes: self.n_stored.max(tally.n_bytes()),
-            sha256: tally.sha256(),
-            bytes: self.account,
-        }
+        self.reader.close(self.n_stored, self.account)
     }
 }
 
@@ -174,20 +166,12 @@ impl PlainLines {
 
     /// Bytes of the stored file read so far.
     pub(crate) fn n_bytes_read(&self) -> u64 {
-        self.reader.text.get_ref().stored().n_bytes()
+        self.reader.n_bytes_read()
     }
 
     /// Ends the reading.
     pub(crate) fn close(self) -> Closed {
-        let text = self.reader.text.into_inner();
-        let n_text_bytes = text.n_text_bytes();
-        let tally = text.into_stored();
-        Closed {
-            n_text_bytes,
-            n_bytes: self.n_stored.max(tally.n_bytes()),
-            sha256: tally.sha256(),
-            bytes: ByteAccount::default(),
-        }
+        self.reader.close(self.n_stored, ByteAccount::default())
     }
 }
 
@@ -217,6 +201,24 @@ impl LineReader {
             line: Vec::new(),
             n_lines: 0,
             name: name.to_owned(),
+        }
+    }
+
+    /// Bytes of the stored file read so far.
+    fn n_bytes_read(&self) -> u64 {
+        self.text.get_ref().stored().n_bytes()
+    }
+
+    /// Ends the reading of a file of so many bytes.
+    fn close(self, n_stored: u64, bytes: ByteAccount) -> Closed {
+        let text = self.text.into_inner();
+        let n_text_bytes = text.n_text_bytes();
+        let tally = text.into_stored();
+        Closed {
+            n_text_bytes,
+            n_bytes: n_stored.max(tally.n_bytes()),
+            sha256: tally.sha256(),
+            bytes,
         }
     }
 

@@ -27,6 +27,8 @@ pub(super) struct Building<'b, 'h> {
     patients: HashMap<String, PatientKey>,
     encounters: HashMap<String, Day>,
     pub(super) lesions: HashMap<String, Lesion>,
+    /// Whose each lesion is, as its resource says.
+    pub(super) lesion_subjects: HashMap<String, String>,
     /// Sides that observations name, for reports that rest on them.
     sides: HashMap<String, Side>,
     pub(super) observed: HashSet<String>,
@@ -57,6 +59,7 @@ pub(super) fn build(
         patients: HashMap::new(),
         encounters: HashMap::new(),
         lesions: HashMap::new(),
+        lesion_subjects: HashMap::new(),
         sides: HashMap::new(),
         observed: HashSet::new(),
         rows: Rows::default(),
@@ -152,7 +155,10 @@ impl Building<'_, '_> {
                 if let Some(label) = &lesion.label {
                     self.loading.tables.names.intern(label);
                 }
-                self.lesions.insert(id, lesion.clone());
+                self.lesions.insert(id.clone(), lesion.clone());
+                if let Some(subject) = &part.subject {
+                    self.lesion_subjects.insert(id, subject.clone());
+                }
             }
             _ => {}
         }
@@ -308,7 +314,9 @@ impl Building<'_, '_> {
                 self.check_day(date, patient, Dating::Happened)?;
                 date
             }
-            Day::Absent | Day::Unreadable => self.loading.horizon.data_start,
+            Day::Absent => self.loading.horizon.data_start,
+            // told for some time that cannot be read to the day: known at the latest at the cut-off
+            Day::Unreadable => self.loading.horizon.cut_off,
         };
         let at = At {
             patient,
@@ -322,7 +330,9 @@ impl Building<'_, '_> {
             facts.diabetes_year = state.onset.map(|onset| onset.date.year());
         }
         self.merge(patient, &facts, Dated::new(date, part.source));
+        // without its day nobody can be said to have looked at the foot on one
         if state.entry.meaning == Meaning::Charcot
+            && matches!(part.day, Day::Known(_))
             && let Some(side) = state.side
         {
             self.rows.charcot(at.patient, at.date, side, at.source);
@@ -330,8 +340,17 @@ impl Building<'_, '_> {
         Ok(())
     }
 
+    /// Whether a lesion is this person's, as far as its resource says whose it is.
+    pub(super) fn is_lesion_of(&self, id: &str, patient: PatientKey) -> bool {
+        let subject = self.lesion_subjects.get(id);
+        let whose = subject.and_then(|subject| self.patients.get(subject));
+        whose.is_none_or(|whose| *whose == patient)
+    }
+
     fn event(&mut self, event: &Event, at: At) {
-        let lesion = event.lesion.as_ref().and_then(|id| self.lesions.get(id));
+        let own = |id: &&String| self.is_lesion_of(id, at.patient);
+        let lesion = event.lesion.as_ref().filter(own);
+        let lesion = lesion.and_then(|id| self.lesions.get(id));
         let label = lesion.and_then(|lesion| lesion.label.clone());
         let of_results = || {
             let mut sides = event.results.iter().map(|id| self.sides.get(id).copied());

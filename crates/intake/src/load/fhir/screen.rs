@@ -25,6 +25,9 @@ const NAMING: [(&str, &str); 6] = [
     ("photo", "looks-like-link-or-device"),
 ];
 
+/// Resources about a person who is cared for or kin, wherever they stand.
+const PERSONS: [&str; 3] = ["Patient", "RelatedPerson", "Person"];
+
 /// Elements of any resource that are told by being there.
 const WORDS: [&str; 3] = ["text", "note", "identifier"];
 
@@ -78,9 +81,6 @@ impl<'s> ResourceScreen<'s> {
 
     /// Looks at one resource.
     pub(super) fn look(&mut self, kind: &str, resource: &Json, source: SourceRow) {
-        if kind == "Patient" {
-            self.look_at_patient(resource, source);
-        }
         for key in ["subject", "patient"] {
             self.look_at_subject(kind, key, resource.get(key), source);
         }
@@ -111,33 +111,30 @@ impl<'s> ResourceScreen<'s> {
         self.walk(resource, &mut path, source);
     }
 
-    fn look_at_patient(&mut self, resource: &Json, source: SourceRow) {
+    /// A resource about a person, at the top or contained in another.
+    fn look_at_person(&mut self, resource: &Json, path: &str, source: SourceRow) {
         for (element, check) in NAMING {
             let is_told = each(resource, element).any(|part| match element {
                 "address" => names_more_than_a_state(part),
                 _ => is_filled(part),
             });
             if is_told {
-                self.name(check, format!("Patient.{element}"), source);
+                self.name(check, format!("{path}.{element}"), source);
             }
         }
         if let Some(birth) = text(resource, "birthDate") {
             let is_year = birth.len() == 4 && birth.bytes().all(|byte| byte.is_ascii_digit());
             let year = birth.parse::<i32>().ok().filter(|_| is_year);
             match year {
-                None => self.name(
-                    "looks-like-birth-date",
-                    "Patient.birthDate".to_owned(),
-                    source,
-                ),
+                None => self.name("looks-like-birth-date", format!("{path}.birthDate"), source),
                 Some(year) if year < over_89_before(self.horizon) => {
-                    self.name("age-over-89", "Patient.birthDate".to_owned(), source);
+                    self.name("age-over-89", format!("{path}.birthDate"), source);
                 }
                 Some(_) => {}
             }
         }
         if let Some(id) = text(resource, "id") {
-            self.look_at("Patient.id", id, Use::PatientId, source);
+            self.look_at(&format!("{path}.id"), id, Use::PatientId, source);
         }
     }
 
@@ -169,6 +166,11 @@ impl<'s> ResourceScreen<'s> {
             Json::Object(entries) => {
                 let is_coding = entries.contains_key("code");
                 let is_concept = entries.contains_key("coding");
+                let is_person =
+                    text(json, "resourceType").is_some_and(|kind| PERSONS.contains(&kind));
+                if is_person {
+                    self.look_at_person(json, path, source);
+                }
                 if is_age_over_89(json) {
                     self.name("age-over-89", path.clone(), source);
                 }
@@ -176,7 +178,7 @@ impl<'s> ResourceScreen<'s> {
                     self.name("looks-like-link-or-device", path.clone(), source);
                 }
                 for (key, value) in entries {
-                    let is_told = path == "Patient" && NAMING.iter().any(|(name, _)| name == key);
+                    let is_told = is_person && NAMING.iter().any(|(name, _)| name == key);
                     let is_words = !path.contains('.') && WORDS.contains(&key.as_str());
                     let is_own = is_told
                         || is_words

@@ -113,6 +113,9 @@ impl Building<'_, '_> {
                 "an ulcer without a label cannot be followed and is left out",
             )
         })?;
+        if !self.is_lesion_of(id, at.patient) {
+            return Err(not_found("the resource names a lesion of another person"));
+        }
         let lesion = self
             .lesions
             .get(id)

@@ -390,11 +390,18 @@ fn codes(place: &Place<'_>, before: Side<'_>, now: Side<'_>) -> Vec<Trial> {
         let n = sums.codes.iter().find(|(known, _)| known == code);
         share(n.map_or(0, |(_, n)| *n), sums.n_present)
     };
-    let mut trials: Vec<Trial> = now
+    let mut known: Vec<&String> = before
         .0
         .codes
         .iter()
-        .filter_map(|(code, _)| {
+        .chain(&now.0.codes)
+        .map(|(code, _)| code)
+        .collect();
+    known.sort();
+    known.dedup();
+    let mut trials: Vec<Trial> = known
+        .into_iter()
+        .filter_map(|code| {
             let (was, is) = (of(before, code), of(now, code));
             place.trial(
                 ChangeKind::CodeShares,
@@ -451,7 +458,7 @@ fn middle(place: &Place<'_>, before: Side<'_>, now: Side<'_>) -> Option<Trial> {
             above(&before.0.sizes, n_before),
             n_before.min(before.0.n_independent),
         ),
-        (above(&now.0.sizes, n_now), n_now.min(now.1.n_people)),
+        (above(&now.0.sizes, n_now), n_now.min(now.0.n_independent)),
         (value_is / value_was - 1.0).abs() >= LEAST_MOVE,
         format!(
             "the middle of the numbers is about {}{unit}, earlier about {}{unit}",

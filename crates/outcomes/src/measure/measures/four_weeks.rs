@@ -54,7 +54,9 @@ fn course(ulcer: &Episode, areas: &[AreaPoint]) -> Option<FourWeeks> {
         let is_early = days
             .get(last)
             .is_some_and(|day| day < FOUR_WEEK_WINDOW.start());
-        (is_early && areas.get(last)?.area_cm2 == 0.0).then_some(last)
+        // a closure that a reopening cancelled says nothing about the fourth week
+        let stands = ulcer.closure.is_some();
+        (is_early && stands && areas.get(last)?.area_cm2 == 0.0).then_some(last)
     };
     let read = four_week_reading(&days).or_else(closed_early);
     if let Some((place, now)) = read.and_then(|place| Some((place, *areas.get(place)?))) {

@@ -25,25 +25,14 @@ pub(super) fn answers(
     rule: &Rule,
     ask: fn(&Reading<'_>, &Episode, &View<'_>) -> Option<Option<bool>>,
 ) -> Vec<Answer> {
-    let mut answers = Vec::new();
-    for person in study.people {
-        for day in person.opening_days() {
-            let view = study.view(day, rule.horizon_days);
-            let reading = person.reading_at(&view);
-            let began = reading.episodes.iter().filter(|ulcer| {
-                ulcer.index.date == day && !ulcer.is_post_surgical && ulcer.prevalent.is_none()
-            });
-            answers.extend(began.filter_map(|ulcer| {
-                Some(Answer {
-                    cluster: ulcer.patient,
-                    index: ulcer.index,
-                    place: Some(Place::ulcer(ulcer.side, ulcer.label)),
-                    is_yes: ask(&reading, ulcer, &view)?,
-                })
-            }));
-        }
-    }
-    answers
+    of_each(study, rule, |reading, ulcer, view| {
+        Some(Answer {
+            cluster: ulcer.patient,
+            index: ulcer.index,
+            place: Some(Place::ulcer(ulcer.side, ulcer.label)),
+            is_yes: ask(reading, ulcer, view)?,
+        })
+    })
 }
 
 /// The same where the answer is a band.
@@ -52,7 +41,23 @@ pub(super) fn banded(
     rule: &Rule,
     ask: fn(&Reading<'_>, &Episode, &View<'_>) -> Option<Option<usize>>,
 ) -> Vec<Banded> {
-    let mut banded = Vec::new();
+    of_each(study, rule, |reading, ulcer, view| {
+        Some(Banded {
+            cluster: ulcer.patient,
+            index: ulcer.index,
+            place: Some(Place::ulcer(ulcer.side, ulcer.label)),
+            band: ask(reading, ulcer, view)?,
+        })
+    })
+}
+
+/// What is asked of every ulcer that began here, read as known when its question is settled.
+fn of_each<T>(
+    study: &Study<'_>,
+    rule: &Rule,
+    ask: impl Fn(&Reading<'_>, &Episode, &View<'_>) -> Option<T>,
+) -> Vec<T> {
+    let mut found = Vec::new();
     for person in study.people {
         for day in person.opening_days() {
             let view = study.view(day, rule.horizon_days);
@@ -60,17 +65,10 @@ pub(super) fn banded(
             let began = reading.episodes.iter().filter(|ulcer| {
                 ulcer.index.date == day && !ulcer.is_post_surgical && ulcer.prevalent.is_none()
             });
-            banded.extend(began.filter_map(|ulcer| {
-                Some(Banded {
-                    cluster: ulcer.patient,
-                    index: ulcer.index,
-                    place: Some(Place::ulcer(ulcer.side, ulcer.label)),
-                    band: ask(&reading, ulcer, &view)?,
-                })
-            }));
+            found.extend(began.filter_map(|ulcer| ask(&reading, ulcer, &view)));
         }
     }
-    banded
+    found
 }
 
 /// Bands of a delay.

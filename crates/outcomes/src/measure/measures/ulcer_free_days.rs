@@ -1,8 +1,9 @@
 //! From a person's first open ulcer through spells with and without open wounds.
 
-use crate::derive::{PersonEpisode, Reading};
+use crate::derive::{PersonEpisode, Reading, began_on};
 use crate::measure::{COUNTED, OTHER, START, StateCourse, Study};
-use crate::rules::{Rule, days_between};
+use crate::rules::{Rule, Rules, days_between};
+use chrono::NaiveDate;
 
 /// One course a person-episode that began here, as known at the end of its horizon.
 pub(super) fn courses(study: &Study<'_>, rule: &Rule) -> Vec<StateCourse> {
@@ -13,45 +14,58 @@ pub(super) fn courses(study: &Study<'_>, rule: &Rule) -> Vec<StateCourse> {
             let began = reading
                 .person_episodes
                 .iter()
-                .enumerate()
-                .filter(|(_, span)| span.index.date == day && !span.is_prevalent);
-            courses.extend(
-                began.map(|(place, _)| course(&reading, place, study.rules.death_link_days)),
-            );
+                .filter(|span| span.index.date == day && !span.is_prevalent);
+            courses.extend(began.map(|span| course(&reading, span, study.rules)));
         }
     }
     courses
 }
 
-/// Open until every wound is closed, free until the next opens; known to the last look at the feet (to the last day a wound is
-/// known to be open, where one was lost from sight). A death further from that than the link days is not linked to it.
-fn course(reading: &Reading<'_>, place: usize, death_link_days: i64) -> StateCourse {
-    let spans = &reading.person_episodes[place..];
-    let start = &reading.person_episodes[place];
-    let day = |span: &PersonEpisode| days_between(start.index.date, span.index.date);
+/// Open while any wound is, surgical ones too, and free between; known to the last look at the feet, or to the day from which
+/// a wound that was lost from sight may have been open or not. A death further from that than the link days is not linked to it.
+fn course(reading: &Reading<'_>, start: &PersonEpisode, rules: &Rules) -> StateCourse {
+    let day = |date: NaiveDate| days_between(start.index.date, date);
+    let wounds = reading.episodes.iter().zip(&reading.closures);
+    let lost = wounds
+        .clone()
+        .filter(|(_, closed)| closed.is_none())
+        .map(|(wound, _)| day(wound.last_known.date))
+        .min();
+    let mut open: Vec<(i64, i64)> = wounds
+        .map(|(wound, closed)| {
+            let began = day(began_on(wound, &reading.episodes, rules));
+            (began.max(0), day(closed.unwrap_or(wound.last_known).date))
+        })
+        .filter(|(_, to)| *to > 0)
+        .collect();
+    open.sort_unstable();
     let mut moves: Vec<(i64, u32)> = Vec::new();
-    let mut known_to = 0;
-    for (position, span) in spans.iter().enumerate() {
-        if position > 0 {
-            push(&mut moves, day(span), START);
+    let mut open_to = 0;
+    let mut is_lost = false;
+    for (from, to) in open {
+        if from > open_to {
+            is_lost = lost.is_some_and(|lost| lost <= open_to);
+            if is_lost {
+                break;
+            }
+            push(&mut moves, open_to, COUNTED);
+            push(&mut moves, from, START);
         }
-        let Some(closed) = span.all_closed else {
-            known_to = days_between(start.index.date, span.last_not_closed.date);
-            break;
-        };
-        let closed_day = days_between(start.index.date, closed.date);
-        push(&mut moves, closed_day, COUNTED);
-        let looks = reading.person.foot_looks().map(|at| at.date);
-        let last_look = looks.filter(|date| *date >= closed.date).max();
-        let last_look = last_look.map(|date| days_between(start.index.date, date));
-        known_to = last_look.unwrap_or(closed_day).max(closed_day);
+        open_to = open_to.max(to);
     }
-    known_to = known_to.max(moves.last().map_or(0, |last| last.0));
+    is_lost |= lost.is_some_and(|lost| lost <= open_to);
+    let mut known_to = open_to;
+    if !is_lost {
+        push(&mut moves, open_to, COUNTED);
+        let looks = reading.person.foot_looks().map(|at| day(at.date));
+        known_to = looks.max().unwrap_or(open_to).max(open_to);
+    }
     let death = reading
         .facts
         .death
         .map(|death| days_between(start.index.date, death.date));
-    let death = death.filter(|death| *death >= known_to && death - known_to <= death_link_days);
+    let death =
+        death.filter(|death| *death >= known_to && death - known_to <= rules.death_link_days);
     if let Some(death) = death {
         push(&mut moves, death, OTHER);
         known_to = death;
