@@ -2,10 +2,12 @@
 arguments <- commandArgs(TRUE)
 library(survival)
 if (arguments[2] == "cmprsk") suppressWarnings(library(cmprsk))
-d <- read.csv(arguments[1])
+d <- read.csv(arguments[1], colClasses = "numeric")
 day <- 180
-x <- grep("^x", names(d), value = TRUE)
+ten <- grep("^x", names(d), value = TRUE)
+x <- head(ten, 4)
 terms <- paste(x, collapse = " + ")
+cox <- function(outcome, covariates, ...) coxph(formula(paste(outcome, "~", paste(covariates, collapse = " + "))), d, ...)
 d$row <- seq_len(nrow(d))
 d$state <- factor(d$cause, 0:2, c("none", "first", "second"))
 at_day <- function(fit, column) tail(fit[[column]][fit$time <= day], 1)
@@ -29,14 +31,14 @@ methods <- list(
       place <- 1 + max(which(fit$time <= day))
       sqrt(sum(rowsum(fit$influence.pstate[, place, 2], d$cluster)^2))
     },
-    "cox" = function() coef(coxph(formula(paste("Surv(exit, cause == 1) ~", terms)), d))[[1]],
-    "cox-by-cluster" = function() {
-      fit <- coxph(formula(paste("Surv(exit, cause == 1) ~", terms)), d, cluster = cluster)
-      sqrt(fit$var[1, 1])
-    },
-    "cox-with-delayed-entry" = function() coef(coxph(formula(paste("Surv(entry, exit, cause == 1) ~", terms)), d))[[1]],
+    "cox" = function() coef(cox("Surv(exit, cause == 1)", x))[[1]],
+    "cox-by-cluster" = function() sqrt(cox("Surv(exit, cause == 1)", x, cluster = d$cluster)$var[1, 1]),
+    "cox-with-delayed-entry" = function() coef(cox("Surv(entry, exit, cause == 1)", x))[[1]],
+    "cox-of-ten" = function() coef(cox("Surv(exit, cause == 1)", ten))[[1]],
+    "cox-of-ten-by-cluster" = function() sqrt(cox("Surv(exit, cause == 1)", ten, cluster = d$cluster)$var[1, 1]),
+    "cox-of-ten-with-delayed-entry" = function() coef(cox("Surv(entry, exit, cause == 1)", ten))[[1]],
     "proportional-hazards-test" = function() {
-      fit <- coxph(formula(paste("Surv(exit, cause == 1) ~", terms)), d)
+      fit <- cox("Surv(exit, cause == 1)", x)
       tail(cox.zph(fit, transform = "km")$table[, "chisq"], 1)
     },
     "concordance" = function() concordance(Surv(exit, cause == 1) ~ x1, d, reverse = TRUE)$concordance,

@@ -9,7 +9,6 @@ import argparse
 import importlib.metadata
 import json
 import math
-import random
 import shutil
 import subprocess
 import sys
@@ -19,51 +18,36 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
 OURS = "ours"
 
-# library -> language and methods, the slow ones last since a limit ends a process; the scripts beside this file say how each is called
+# (language, library) -> methods, the slow ones last since a limit ends a process; the scripts beside this file say how each is called
 PEERS = {
-    "survival": ("R", ["kaplan-meier", "nelson-aalen", "log-rank", "cumulative-incidence", "cox", "cox-with-delayed-entry",
-                       "concordance", "proportional-hazards-test", "interval-regression", "kaplan-meier-by-cluster",
-                       "cumulative-incidence-by-cluster", "cox-by-cluster", "bootstrap-of-a-median", "npmle", "fine-gray"]),
-    "stats": ("R", ["logistic"]),
-    "cmprsk": ("R", ["cumulative-incidence", "gray", "fine-gray"]),
-    "lifelines": ("Python", ["kaplan-meier", "nelson-aalen", "log-rank", "cox", "interval-regression", "cox-with-delayed-entry",
-                             "cox-by-cluster", "cumulative-incidence"]),
-    "scikit-survival": ("Python", ["kaplan-meier", "nelson-aalen", "log-rank", "cumulative-incidence", "cox"]),
-    "statsmodels": ("Python", ["kaplan-meier", "log-rank", "cumulative-incidence", "cox", "cox-with-delayed-entry", "logistic"]),
+    ("R", "survival"): ["kaplan-meier", "nelson-aalen", "log-rank", "cumulative-incidence", "cox", "cox-with-delayed-entry",
+                        "cox-of-ten", "cox-of-ten-with-delayed-entry", "concordance", "proportional-hazards-test",
+                        "interval-regression", "kaplan-meier-by-cluster", "cumulative-incidence-by-cluster", "cox-by-cluster",
+                        "cox-of-ten-by-cluster", "bootstrap-of-a-median", "npmle", "fine-gray"],
+    ("R", "stats"): ["logistic"],
+    ("R", "cmprsk"): ["cumulative-incidence", "gray", "fine-gray"],
+    ("Python", "lifelines"): ["kaplan-meier", "nelson-aalen", "log-rank", "cox", "cox-of-ten", "interval-regression",
+                              "cox-with-delayed-entry", "cox-by-cluster", "cumulative-incidence"],
+    ("Python", "scikit-survival"): ["kaplan-meier", "nelson-aalen", "log-rank", "cumulative-incidence", "cox", "cox-of-ten"],
+    ("Python", "statsmodels"): ["kaplan-meier", "log-rank", "cumulative-incidence", "cox", "cox-of-ten",
+                                "cox-with-delayed-entry", "logistic"],
+    ("Python", "comprisk"): ["cumulative-incidence", "gray", "fine-gray"],
+    ("Python", "survival"): ["kaplan-meier", "log-rank", "cumulative-incidence", "cox", "cox-with-delayed-entry", "cox-of-ten",
+                             "cox-of-ten-with-delayed-entry", "cox-by-cluster", "cox-of-ten-by-cluster", "concordance",
+                             "proportional-hazards-test", "kaplan-meier-by-cluster", "bootstrap-of-a-median",
+                             "cumulative-incidence-by-cluster"],
+    # another way into the same library
+    ("Python", "survival/bare"): ["cox", "cox-with-delayed-entry", "cox-of-ten", "cox-of-ten-with-delayed-entry"],
 }
 
-
-def make_table(path, n, seed):
-    """Two causes, clusters of three with a shared frailty, four covariates, whole days, visits every one to eight weeks."""
-    draw = random.Random(seed * 1_000_003 + n)
-    frailty = 1.0
-    with open(path, "w") as file:
-        file.write("entry,exit,cause,group,cluster,lower,upper,x1,x2,x3,x4\n")
-        for row in range(n):
-            if row % 3 == 0:
-                frailty = draw.gammavariate(2, 0.5)
-            group = int(draw.random() < 0.5)
-            x = [draw.gauss(0, 1), float(draw.random() < 0.4), draw.random(), draw.gauss(0, 1)]
-            risk = math.exp(0.5 * x[0] - 0.3 * x[1] + 0.1 * group) * frailty
-            event, other = draw.expovariate(risk / 200), draw.expovariate(1 / 600)
-            censored = draw.uniform(30, 720)
-            end = min(event, other, censored)
-            cause = 1 if end == event else 2 if end == other else 0
-            exit_day = math.ceil(end)
-            late = draw.random() < 0.3
-            entry = math.floor(0.5 * exit_day * draw.random()) if late else 0
-            lower, visit = 0, 0
-            while visit < event and visit < censored:
-                lower, visit = visit, visit + draw.randint(7, 56)
-            upper = visit if visit >= event else ""
-            lower = lower if upper != "" else visit
-            cells = [entry, exit_day, cause, group, row // 3, lower, upper] + [f"{value:.4f}" for value in x]
-            file.write(",".join(map(str, cells)) + "\n")
+# methods that need no covariates and no intervals: a table for these alone is a small one
+CURVES = {"kaplan-meier", "kaplan-meier-by-cluster", "nelson-aalen", "log-rank", "cumulative-incidence",
+          "cumulative-incidence-by-cluster", "gray", "bootstrap-of-a-median"}
 
 
-def version_of(library):
+def version_of(language, library):
     """The version installed, or None."""
-    language, _ = PEERS[library]
+    library = library.partition("/")[0]
     if language == "Python":
         try:
             return importlib.metadata.version(library)
@@ -124,23 +108,25 @@ def main():
         found = [json.loads(line).get("executable") for line in built if '"executable":"' in line]
         timing = Path(found[-1])
 
-    versions = {library: version_of(library) for library in PEERS}
-    for library, version in versions.items():
-        print(f"{library} ({PEERS[library][0]}): {version or 'not installed, skipped'}")
+    versions = {peer: version_of(*peer) for peer in PEERS}
+    for (language, library), version in versions.items():
+        print(f"{library} ({language}): {version or 'not installed, skipped'}")
     tools = {"R": ["Rscript", str(HERE / "peer.R")], "Python": [sys.executable, str(HERE / "peer.py")]}
-    methods = list(dict.fromkeys(method for _, known in PEERS.values() for method in known))
+    methods = list(dict.fromkeys(method for known in PEERS.values() for method in known))
     methods = [method for method in methods if not asked.methods or method in asked.methods]
 
-    print(f"\n| {'method':<31} | {'n':>8} | {'library':<23} | {'seconds':>10} | {'ours is':>8} | {'unlike ours by':>14} |")
-    print("|" + "-" * 33 + "|" + "-" * 10 + "|" + "-" * 25 + "|" + "-" * 12 + "|" + "-" * 10 + "|" + "-" * 16 + "|")
+    print(f"\n| {'method':<31} | {'n':>8} | {'library':<32} | {'seconds':>10} | {'ours is':>8} | {'unlike ours by':>14} |")
+    print("|" + "-" * 33 + "|" + "-" * 10 + "|" + "-" * 34 + "|" + "-" * 12 + "|" + "-" * 10 + "|" + "-" * 16 + "|")
     measured, slow = {}, set()
     for n in sorted(asked.sizes):
         path = asked.folder / f"table-{n}.csv"
-        make_table(path, n, asked.seed)
+        only_curves = ["curves"] if CURVES.issuperset(methods) else []
+        subprocess.run([str(timing), "make", str(path), str(n), str(asked.seed), *only_curves], check=True)
         runs = [(OURS, [str(timing), str(path)], methods)]
-        for library, (language, known) in PEERS.items():
-            if versions[library]:
-                runs.append((library, tools[language] + [str(path), library], [m for m in known if m in methods]))
+        for (language, library), known in PEERS.items():
+            if version := versions[language, library]:
+                name = f"{library} {version} ({language})"
+                runs.append((name, tools[language] + [str(path), library], [m for m in known if m in methods]))
         found = {}
         for library, command, known in runs:
             # what was too slow or failed on a smaller table is not tried on a larger one
@@ -157,21 +143,20 @@ def main():
                 if method not in known:
                     continue
                 own = found[method, library]
-                name = library if library == OURS else f"{library} {versions[library]}"
                 if isinstance(own, str):
-                    print(f"| {method:<31} | {n:>8} | {name:<23} | {own:>10} | {'-':>8} | {'-':>14} |", flush=True)
+                    print(f"| {method:<31} | {n:>8} | {library:<32} | {own:>10} | {'-':>8} | {'-':>14} |", flush=True)
                     continue
-                measured.setdefault((method, name), []).append((n, own["seconds"]))
+                measured.setdefault((method, library), []).append((n, own["seconds"]))
                 ratio = "-" if ours is None or library == OURS else f"{own['seconds'] / ours['seconds']:.1f}x"
                 far = "-" if ours is None or library == OURS else unlike(own["figure"], ours["figure"])
-                print(f"| {method:<31} | {n:>8} | {name:<23} | {own['seconds']:>10.5f} | {ratio:>8} | {far:>14} |", flush=True)
+                print(f"| {method:<31} | {n:>8} | {library:<32} | {own['seconds']:>10.5f} | {ratio:>8} | {far:>14} |", flush=True)
 
     fitted = {key: exponent(points) for key, points in measured.items()}
     if any(slope is not None for slope in fitted.values()):
-        print(f"\n| {'method':<31} | {'library':<23} | seconds grow as n to the |\n|" + "-" * 33 + "|" + "-" * 25 + "|" + "-" * 26 + "|")
-        for (method, name), slope in fitted.items():
+        print(f"\n| {'method':<31} | {'library':<32} | seconds grow as n to the |\n|" + "-" * 33 + "|" + "-" * 34 + "|" + "-" * 26 + "|")
+        for (method, library), slope in fitted.items():
             if slope is not None:
-                print(f"| {method:<31} | {name:<23} | {slope:>24.2f} |")
+                print(f"| {method:<31} | {library:<32} | {slope:>24.2f} |")
 
 
 if __name__ == "__main__":

@@ -1,24 +1,26 @@
 //! Seconds that each method takes on a table in memory: from its columns to the answer.
 //!
-//! `cargo run --release -p survival --example timing -- FILE.csv [METHOD,METHOD]` prints one JSON object a method, a line each.
-//! The table is one that `tests/peers/time_peers.py` makes: whole numbers and decimals, no quotes, an empty `upper` for
-//! an end that was not seen. `figure` is one number of the answer, so that answers can be compared as well.
+//! `cargo run --release -p survival --example timing -- make FILE.csv ROWS SEED [curves]` makes a table, without the columns that
+//! no curve reads when `curves` is asked for; `... -- FILE.csv [METHOD,METHOD]` prints one JSON object a method, a line each.
+//! `figure` is one number of the answer, so that answers can be compared as well. `tests/peers/time_peers.py` calls both.
 #![allow(clippy::print_stdout, reason = "an example prints")]
 
+mod table;
+
 use std::error::Error;
+use std::path::Path;
 use std::time::Instant;
-use survival::interval::{IntervalRegressionOptions, IntervalSample, interval_regression, npmle};
+use survival::interval::{IntervalRegressionOptions, interval_regression, npmle};
 use survival::regression::concordance::{TimeWeight, concordance};
 use survival::regression::cox::{CoxOptions, TimeTransform, cox};
 use survival::regression::fine_gray::{FineGrayOptions, fine_gray};
-use survival::regression::{
-    BinaryOutcomes, Covariate, Covariates, LogisticOptions, Term, logistic,
-};
+use survival::regression::{BinaryOutcomes, Covariates, LogisticOptions, logistic};
 use survival::weighting::BootstrapOptions;
 use survival::{
     Curve, CurveOptions, GrayOptions, LogRankOptions, Sample, SurvivalError, Variance,
     aalen_johansen, bootstrap_quantile, gray_test, kaplan_meier, log_rank, nelson_aalen,
 };
+use table::Table;
 
 type Answer = Result<Option<f64>, SurvivalError>;
 
@@ -28,7 +30,7 @@ type Method = (&'static str, fn(&Table) -> Answer);
 /// The curves' figures are read on this day.
 const DAY: f64 = 180.0;
 
-const METHODS: [Method; 17] = [
+const METHODS: [Method; 20] = [
     ("kaplan-meier", |table| {
         let curve = kaplan_meier(&table.sample()?, &CurveOptions::default())?;
         Ok(estimate(&curve))
@@ -69,26 +71,24 @@ const METHODS: [Method; 17] = [
         let found = gray_test(&table.sample()?, 1, &table.group, None, &options)?;
         Ok(found.statistic)
     }),
-    ("cox", |table| {
-        let fit = cox(&table.sample()?, &table.covariates()?, None, &of_cause_1())?;
-        Ok(first(&fit.terms).and_then(|term| term.estimate))
-    }),
+    ("cox", |table| coefficient(&table.sample()?, &table.four()?)),
     ("cox-by-cluster", |table| {
-        let fit = cox(
-            &table.clustered()?,
-            &table.covariates()?,
-            None,
-            &of_cause_1(),
-        )?;
-        Ok(first(&fit.terms).and_then(|term| term.robust_std_error))
+        robust_error(&table.clustered()?, &table.four()?)
     }),
     ("cox-with-delayed-entry", |table| {
-        let sample = table.sample()?.with_entry(table.entry.clone())?;
-        let fit = cox(&sample, &table.covariates()?, None, &of_cause_1())?;
-        Ok(first(&fit.terms).and_then(|term| term.estimate))
+        coefficient(&table.late()?, &table.four()?)
+    }),
+    ("cox-of-ten", |table| {
+        coefficient(&table.sample()?, &table.ten()?)
+    }),
+    ("cox-of-ten-by-cluster", |table| {
+        robust_error(&table.clustered()?, &table.ten()?)
+    }),
+    ("cox-of-ten-with-delayed-entry", |table| {
+        coefficient(&table.late()?, &table.ten()?)
     }),
     ("proportional-hazards-test", |table| {
-        let fit = cox(&table.sample()?, &table.covariates()?, None, &of_cause_1())?;
+        let fit = cox(&table.sample()?, &table.four()?, None, &of_cause_1())?;
         let found = fit.proportionality_test(TimeTransform::KaplanMeier)?;
         Ok(Some(found.global.statistic))
     }),
@@ -114,25 +114,21 @@ const METHODS: [Method; 17] = [
     ("fine-gray", |table| {
         let fit = fine_gray(
             &table.sample()?,
-            &table.covariates()?,
+            &table.four()?,
             None,
             &FineGrayOptions::default(),
         )?;
-        Ok(first(&fit.terms).and_then(|term| term.estimate))
+        Ok(fit.terms.first().and_then(|term| term.estimate))
     }),
     ("logistic", |table| {
         let outcomes = table.cause.iter().map(|&cause| cause == 1).collect();
         let options = LogisticOptions::default();
-        let fit = logistic(
-            &BinaryOutcomes::new(outcomes)?,
-            &table.covariates()?,
-            &options,
-        )?;
+        let fit = logistic(&BinaryOutcomes::new(outcomes)?, &table.four()?, &options)?;
         Ok(fit.terms.get(1).and_then(|term| term.estimate))
     }),
     ("interval-regression", |table| {
         let options = IntervalRegressionOptions::default();
-        let fit = interval_regression(&table.intervals()?, &table.covariates()?, &options)?;
+        let fit = interval_regression(&table.intervals()?, &table.four()?, &options)?;
         Ok(fit.terms.get(1).and_then(|term| term.estimate))
     }),
     ("npmle", |table| {
@@ -143,8 +139,13 @@ const METHODS: [Method; 17] = [
 fn main() -> Result<(), Box<dyn Error>> {
     let mut arguments = std::env::args().skip(1);
     let file = arguments.next().ok_or("name a CSV file")?;
+    if file == "make" {
+        let mut asked = || arguments.next().ok_or("make FILE ROWS SEED");
+        let (file, n_rows, seed) = (asked()?, asked()?.parse()?, asked()?.parse()?);
+        return table::write(Path::new(&file), n_rows, seed, arguments.next().is_some());
+    }
     let only = arguments.next();
-    let table = Table::read(&std::fs::read_to_string(file)?)?;
+    let table = Table::read(Path::new(&file))?;
     for (method, run) in &METHODS {
         let is_asked = |only: &String| only.split(',').any(|only| only == *method);
         if !only.as_ref().is_none_or(is_asked) {
@@ -191,70 +192,12 @@ fn std_error(curve: &Curve) -> Option<f64> {
     curve.at(DAY).and_then(|point| point.std_error)
 }
 
-fn first(terms: &[Term]) -> Option<&Term> {
-    terms.first()
+fn coefficient(sample: &Sample, covariates: &Covariates) -> Answer {
+    let fit = cox(sample, covariates, None, &of_cause_1())?;
+    Ok(fit.terms.first().and_then(|term| term.estimate))
 }
 
-/// The columns of a table.
-#[derive(Default)]
-struct Table {
-    entry: Vec<f64>,
-    exit: Vec<f64>,
-    cause: Vec<u32>,
-    group: Vec<u32>,
-    cluster: Vec<u32>,
-    lower: Vec<f64>,
-    upper: Vec<f64>,
-    covariates: Vec<Covariate>,
-}
-
-impl Table {
-    fn read(text: &str) -> Result<Self, Box<dyn Error>> {
-        let mut lines = text.lines();
-        let header = lines.next().ok_or("an empty file")?;
-        let mut table = Self::default();
-        let names = header.split(',').filter(|name| name.starts_with('x'));
-        table.covariates = names
-            .map(|name| Covariate {
-                name: name.to_owned(),
-                values: Vec::new(),
-            })
-            .collect();
-        for line in lines {
-            let mut covariates = table.covariates.iter_mut();
-            for (name, cell) in header.split(',').zip(line.split(',')) {
-                match name {
-                    "entry" => table.entry.push(cell.parse()?),
-                    "exit" => table.exit.push(cell.parse()?),
-                    "cause" => table.cause.push(cell.parse()?),
-                    "group" => table.group.push(cell.parse()?),
-                    "cluster" => table.cluster.push(cell.parse()?),
-                    "lower" => table.lower.push(cell.parse()?),
-                    "upper" if cell.is_empty() => table.upper.push(f64::INFINITY),
-                    "upper" => table.upper.push(cell.parse()?),
-                    _ => match covariates.next() {
-                        Some(covariate) => covariate.values.push(cell.parse()?),
-                        None => return Err("a column that is not known".into()),
-                    },
-                }
-            }
-        }
-        Ok(table)
-    }
-
-    fn sample(&self) -> Result<Sample, SurvivalError> {
-        Sample::new(self.exit.clone(), self.cause.clone())
-    }
-
-    fn clustered(&self) -> Result<Sample, SurvivalError> {
-        self.sample()?.with_cluster(self.cluster.clone())
-    }
-
-    fn covariates(&self) -> Result<Covariates, SurvivalError> {
-        Covariates::new(self.exit.len(), self.covariates.clone())
-    }
-
-    fn intervals(&self) -> Result<IntervalSample, SurvivalError> {
-        IntervalSample::new(self.lower.clone(), self.upper.clone())
-    }
+fn robust_error(sample: &Sample, covariates: &Covariates) -> Answer {
+    let fit = cox(sample, covariates, None, &of_cause_1())?;
+    Ok(fit.terms.first().and_then(|term| term.robust_std_error))
 }
