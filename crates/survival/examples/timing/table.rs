@@ -2,26 +2,27 @@
 
 use std::error::Error;
 use std::io::{BufWriter, Write};
+use std::mem::take;
 use std::path::Path;
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore, SeedableRng};
 use survival::interval::IntervalSample;
-use survival::regression::{Covariate, Covariates};
+use survival::regression::{BinaryOutcomes, Covariate, Covariates};
 use survival::{Sample, SurvivalError};
 
-/// The columns of a table.
-#[derive(Default)]
+/// The columns of a table. Methods take those they need out of a copy, as somebody would who has them in memory.
+#[derive(Default, Clone)]
 pub(crate) struct Table {
-    pub(crate) entry: Vec<f64>,
-    pub(crate) exit: Vec<f64>,
-    pub(crate) cause: Vec<u32>,
-    pub(crate) group: Vec<u32>,
+    entry: Vec<f64>,
+    exit: Vec<f64>,
+    cause: Vec<u32>,
+    group: Vec<u32>,
     cluster: Vec<u32>,
     lower: Vec<f64>,
     upper: Vec<f64>,
     /// Ten, or none in a table for curves.
-    pub(crate) covariates: Vec<Covariate>,
+    covariates: Vec<Covariate>,
 }
 
 impl Table {
@@ -60,30 +61,44 @@ impl Table {
         Ok(table)
     }
 
-    pub(crate) fn sample(&self) -> Result<Sample, SurvivalError> {
-        Sample::new(self.exit.clone(), self.cause.clone())
+    pub(crate) fn sample(&mut self) -> Result<Sample, SurvivalError> {
+        Sample::new(take(&mut self.exit), take(&mut self.cause))
     }
 
-    pub(crate) fn clustered(&self) -> Result<Sample, SurvivalError> {
-        self.sample()?.with_cluster(self.cluster.clone())
+    pub(crate) fn clustered(&mut self) -> Result<Sample, SurvivalError> {
+        self.sample()?.with_cluster(take(&mut self.cluster))
     }
 
-    pub(crate) fn late(&self) -> Result<Sample, SurvivalError> {
-        self.sample()?.with_entry(self.entry.clone())
+    pub(crate) fn late(&mut self) -> Result<Sample, SurvivalError> {
+        self.sample()?.with_entry(take(&mut self.entry))
+    }
+
+    pub(crate) fn group(&self) -> &[u32] {
+        &self.group
+    }
+
+    /// Whether the first cause was seen.
+    pub(crate) fn outcomes(&self) -> Result<BinaryOutcomes, SurvivalError> {
+        BinaryOutcomes::new(self.cause.iter().map(|&cause| cause == 1).collect())
+    }
+
+    /// The first covariate.
+    pub(crate) fn score(&self) -> &[f64] {
+        self.covariates.first().map_or(&[], |column| &column.values)
     }
 
     /// The first four.
-    pub(crate) fn four(&self) -> Result<Covariates, SurvivalError> {
-        let four = self.covariates.iter().take(4).cloned().collect();
-        Covariates::new(self.exit.len(), four)
+    pub(crate) fn four(&mut self) -> Result<Covariates, SurvivalError> {
+        self.covariates.truncate(4);
+        self.ten()
     }
 
-    pub(crate) fn ten(&self) -> Result<Covariates, SurvivalError> {
-        Covariates::new(self.exit.len(), self.covariates.clone())
+    pub(crate) fn ten(&mut self) -> Result<Covariates, SurvivalError> {
+        Covariates::new(self.group.len(), take(&mut self.covariates))
     }
 
-    pub(crate) fn intervals(&self) -> Result<IntervalSample, SurvivalError> {
-        IntervalSample::new(self.lower.clone(), self.upper.clone())
+    pub(crate) fn intervals(&mut self) -> Result<IntervalSample, SurvivalError> {
+        IntervalSample::new(take(&mut self.lower), take(&mut self.upper))
     }
 }
 

@@ -22,14 +22,23 @@ pub(crate) struct PlainRows {
     n_times: usize,
     /// Causes and 1 more for censorings.
     n_kinds: usize,
+    /// Number of rows by place.
+    counts: Vec<u32>,
     rows: Rows,
 }
 
 enum Rows {
-    /// Each row its own cluster: number of rows by place.
-    Apart(Vec<u32>),
-    /// Two halves of the clusters: for each cluster its places in increasing order, doubled, and 1 more for its last.
-    Together([Vec<u32>; 2]),
+    /// Each row its own cluster.
+    Apart,
+    Together([Runs; 2]),
+}
+
+/// Half of the clusters.
+struct Runs {
+    /// For each cluster its places in increasing order, doubled, and 1 more for its last.
+    keys: Vec<u32>,
+    /// Sum over clusters of their squared numbers of rows.
+    n_squared: u64,
 }
 
 impl PlainRows {
@@ -61,7 +70,7 @@ impl PlainRows {
             position * n_kinds as u32 + cause
         };
         let rows = match sample.cluster() {
-            None => Rows::Apart(counted(sample.len(), n_places, place_of)),
+            None => Rows::Apart,
             Some(cluster) if cluster.is_sorted() => {
                 Rows::Together(runs(cluster, |cluster| cluster, place_of))
             }
@@ -76,66 +85,124 @@ impl PlainRows {
                 ))
             }
         };
+        let counts = match days {
+            Some(days) => days.times().flat_map(|(_, line)| line).copied().collect(),
+            None => counted(sample.len(), n_places, place_of),
+        };
         Some(Self {
             n_rows: sample.len(),
             n_times,
             n_kinds,
+            counts,
             rows,
         })
     }
 
     /// What is booked at each distinct time.
+    ///
+    /// All rows of a place bring the same change c, whatever their clusters hold before. So the products that they add,
+    /// (h + c)(h + c)' - h h' = h c' + c h' + c c', need of the clusters only the sum of h.
     pub(super) fn booked<const N: usize>(
         &self,
         changes: &(impl Changes<N> + Sync),
     ) -> Vec<Squares<N>> {
         let entering = changes.entering(0);
-        let change_at = |place: usize| PlaceChange {
-            position: place / self.n_kinds,
-            change: changes.leaving(place / self.n_kinds, (place % self.n_kinds) as u32, true),
+        let change_at = |place: usize| {
+            changes.leaving(place / self.n_kinds, (place % self.n_kinds) as u32, true)
         };
-        let mut booked = match &self.rows {
-            Rows::Apart(counts) => {
-                let mut book = Book::new(self.n_times);
-                for (place, &count) in counts.iter().enumerate().filter(|&(_, &count)| count > 0) {
-                    book.leave(&change_at(place), &mut entering.clone(), f64::from(count));
-                }
-                book.enter(entering, self.n_rows as u64);
-                book.booked
-            }
-            Rows::Together(halves) => {
-                let n_places = self.n_times * self.n_kinds;
-                let table: Vec<PlaceChange<N>> = match n_places <= SMALL_TABLE {
-                    true => (0..n_places).map(change_at).collect(),
-                    false => Vec::new(),
-                };
-                let [mut first, second] = in_two_parts(self.n_rows, 0..1, 1..2, |half| {
-                    let keys = halves.get(half.start).map_or(&[][..], Vec::as_slice);
-                    let mut book = Book::new(self.n_times);
-                    if table.is_empty() {
-                        book.walk(keys, entering, change_at);
-                    } else {
-                        let known = |place: usize| table.get(place).copied().unwrap_or_default();
-                        book.walk(keys, entering, known);
-                    }
-                    book.booked
-                });
-                for (left, right) in first.iter_mut().flatten().zip(second.iter().flatten()) {
-                    for (left, right) in left.iter_mut().zip(right) {
-                        *left += right;
-                    }
-                }
-                first
-            }
+        let (n_squared, held) = match &self.rows {
+            Rows::Apart => (self.n_rows as u64, None),
+            Rows::Together(halves) => (
+                halves.iter().map(|half| half.n_squared).sum(),
+                Some(self.held_before(halves, entering, change_at)),
+            ),
         };
-        // only the half on and above the diagonal was filled
-        for squares in &mut booked {
-            let filled = *squares;
-            *squares = std::array::from_fn(|row| {
-                std::array::from_fn(|column| filled[row.min(column)][row.max(column)])
-            });
+        let mut booked = vec![[[0.0; N]; N]; self.n_times];
+        if let Some(first) = booked.first_mut() {
+            add_products(first, &entering, &entering, n_squared as f64);
+        }
+        for (place, &count) in self.counts.iter().enumerate() {
+            let (true, Some(squares)) = (count > 0, booked.get_mut(place / self.n_kinds)) else {
+                continue;
+            };
+            let count = f64::from(count);
+            let held = held.as_ref().map_or_else(
+                || entering.map(|part| part * count),
+                |held| held.get(place).copied().unwrap_or([0.0; N]),
+            );
+            let change = change_at(place);
+            add_products(squares, &held, &change, 1.0);
+            add_products(squares, &change, &held, 1.0);
+            add_products(squares, &change, &change, count);
         }
         booked
+    }
+
+    /// For each place the sum of what the clusters of its rows hold just before these leave.
+    fn held_before<const N: usize>(
+        &self,
+        halves: &[Runs; 2],
+        entering: [f64; N],
+        change_at: impl Fn(usize) -> [f64; N] + Sync,
+    ) -> Vec<[f64; N]> {
+        let n_places = self.counts.len();
+        let table: Vec<[f64; N]> = match n_places <= SMALL_TABLE {
+            true => (0..n_places).map(&change_at).collect(),
+            false => Vec::new(),
+        };
+        let [mut first, second] = in_two_parts(self.n_rows, 0..1, 1..2, |half| {
+            let keys = halves.get(half.start).map_or(&[][..], |half| &half.keys);
+            if table.is_empty() {
+                sum_held(keys, n_places, entering, &change_at)
+            } else {
+                let known = |place: usize| table.get(place).copied().unwrap_or([0.0; N]);
+                sum_held(keys, n_places, entering, known)
+            }
+        });
+        for (left, right) in first.iter_mut().flatten().zip(second.iter().flatten()) {
+            *left += right;
+        }
+        first
+    }
+}
+
+/// For each place the sum of what clusters hold just before their rows leave: all rows of a cluster enter at the origin and
+/// leave one after the other.
+fn sum_held<const N: usize>(
+    keys: &[u32],
+    n_places: usize,
+    entering: [f64; N],
+    change_at: impl Fn(usize) -> [f64; N],
+) -> Vec<[f64; N]> {
+    let mut sums = vec![[0.0; N]; n_places];
+    for cluster in keys.split_inclusive(|key| key % 2 == 1) {
+        let mut held = entering.map(|part| part * cluster.len() as f64);
+        for key in cluster {
+            let place = (key / 2) as usize;
+            if let Some(sum) = sums.get_mut(place) {
+                for (sum, held) in sum.iter_mut().zip(&held) {
+                    *sum += held;
+                }
+            }
+            for (held, change) in held.iter_mut().zip(change_at(place)) {
+                *held += change;
+            }
+        }
+    }
+    sums
+}
+
+/// Adds `factor` times the outer product of two vectors.
+fn add_products<const N: usize>(
+    squares: &mut Squares<N>,
+    left: &[f64; N],
+    right: &[f64; N],
+    factor: f64,
+) {
+    for (row, left) in squares.iter_mut().zip(left) {
+        for (cell, right) in row.iter_mut().zip(right) {
+            *cell += factor * left * right;
+        }
     }
 }
 
@@ -155,7 +222,7 @@ fn runs<T: Copy + Sync>(
     items: &[T],
     cluster_of: impl Fn(T) -> u32 + Sync,
     place_of: impl Fn(usize) -> u32 + Sync,
-) -> [Vec<u32>; 2] {
+) -> [Runs; 2] {
     let n = items.len();
     let is_one = |left: &T, right: &T| cluster_of(*left) == cluster_of(*right);
     let neighbours = items.iter().zip(items.iter().skip(1)).enumerate();
@@ -166,11 +233,13 @@ fn runs<T: Copy + Sync>(
         .map_or(n, |(place, _)| place + 1);
     in_two_parts(n, 0..middle, middle..n, |part| {
         let mut keys: Vec<u32> = Vec::with_capacity(part.len());
+        let mut n_squared = 0;
         let mut next = part.start;
         for cluster in items.get(part).unwrap_or_default().chunk_by(is_one) {
             let begun = keys.len();
             keys.extend((next..next + cluster.len()).map(|place| place_of(place) * 2));
             next += cluster.len();
+            n_squared += (cluster.len() as u64).pow(2);
             match keys.get_mut(begun..) {
                 Some([left, right]) => (*left, *right) = (*left.min(right), *left.max(right)),
                 Some([a, b, c]) => {
@@ -185,80 +254,6 @@ fn runs<T: Copy + Sync>(
                 *last += 1;
             }
         }
-        keys
+        Runs { keys, n_squared }
     })
-}
-
-/// What a row of one place adds when it leaves.
-#[derive(Debug, Clone, Copy)]
-struct PlaceChange<const N: usize> {
-    position: usize,
-    change: [f64; N],
-}
-
-impl<const N: usize> Default for PlaceChange<N> {
-    fn default() -> Self {
-        Self {
-            position: 0,
-            change: [0.0; N],
-        }
-    }
-}
-
-/// Changes of the matrix by time, the half on and above the diagonal.
-struct Book<const N: usize> {
-    booked: Vec<Squares<N>>,
-}
-
-impl<const N: usize> Book<N> {
-    fn new(n_times: usize) -> Self {
-        Self {
-            booked: vec![[[0.0; N]; N]; n_times],
-        }
-    }
-
-    /// Books clusters of rows: all their rows enter at the origin, and leave one after the other.
-    fn walk(
-        &mut self,
-        keys: &[u32],
-        entering: [f64; N],
-        change_at: impl Fn(usize) -> PlaceChange<N>,
-    ) {
-        let mut n_squared = 0_u64;
-        for cluster in keys.split_inclusive(|key| key % 2 == 1) {
-            n_squared += (cluster.len() as u64).pow(2);
-            let mut held = entering.map(|part| part * cluster.len() as f64);
-            for key in cluster {
-                self.leave(&change_at((key / 2) as usize), &mut held, 1.0);
-            }
-        }
-        self.enter(entering, n_squared);
-    }
-
-    /// Books what clusters hold at the origin; `n_squared` is the sum of their squared numbers of rows.
-    fn enter(&mut self, entering: [f64; N], n_squared: u64) {
-        if let Some(squares) = self.booked.first_mut() {
-            for (row, left) in squares.iter_mut().zip(&entering) {
-                for (cell, right) in row.iter_mut().zip(&entering) {
-                    *cell += n_squared as f64 * left * right;
-                }
-            }
-        }
-    }
-
-    /// Books that a row leaves a cluster that holds `held`, as often as `count` says.
-    #[inline]
-    fn leave(&mut self, at: &PlaceChange<N>, held: &mut [f64; N], count: f64) {
-        let Some(squares) = self.booked.get_mut(at.position) else {
-            return;
-        };
-        let after: [f64; N] = std::array::from_fn(|part| held[part] + at.change[part]);
-        for row in 0..N {
-            for column in row..N {
-                squares[row][column] +=
-                    count * (held[row] * at.change[column] + at.change[row] * after[column]);
-            }
-        }
-        *held = after;
-    }
 }
