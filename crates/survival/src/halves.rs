@@ -1,6 +1,7 @@
 //! Work on many rows in two halves, side by side where the machine can.
 
 use std::ops::Range;
+use std::sync::Mutex;
 
 /// Rows from which a second thread is worth its start.
 const MANY_ROWS: usize = 1 << 16;
@@ -41,15 +42,56 @@ pub(crate) fn in_two_parts<T: Send>(
     })
 }
 
+/// Fills a column of `width` values a row in two halves: `fill` gets the number of the first row of its half and the half.
+pub(crate) fn fill_in_halves<T: Send>(
+    values: &mut [T],
+    width: usize,
+    fill: impl Fn(usize, &mut [T]) + Sync,
+) {
+    let n_rows = values.len() / width.max(1);
+    let n_first = n_rows / 2;
+    let (first, second) = values.split_at_mut(n_first * width);
+    if n_rows < MANY_ROWS {
+        fill(0, first);
+        fill(n_first, second);
+        return;
+    }
+    let halves = [Mutex::new((0, first)), Mutex::new((n_first, second))];
+    in_two_parts(n_rows, 0..1, 1..2, |half| {
+        if let Some(Ok(mut half)) = halves.get(half.start).map(Mutex::lock) {
+            let (first_row, values) = &mut *half;
+            fill(*first_row, values);
+        }
+    });
+}
+
 #[cfg(test)]
 mod tests {
-    use super::in_halves;
+    use super::{fill_in_halves, in_halves};
 
     #[test]
     fn the_halves_are_the_whole() {
         for n in [0, 1, 2, 3, 200_001] {
             let [left, right] = in_halves(n, |rows| rows);
             assert_eq!((left.start, left.end, right.end), (0, right.start, n));
+        }
+    }
+
+    #[test]
+    fn both_halves_are_filled() {
+        for n in [0, 1, 3, 200_001] {
+            let mut values = vec![0; 2 * n];
+            fill_in_halves(&mut values, 2, |first, part| {
+                for (place, value) in part.iter_mut().enumerate() {
+                    *value = 2 * first + place;
+                }
+            });
+            assert!(
+                values
+                    .iter()
+                    .enumerate()
+                    .all(|(place, &value)| place == value)
+            );
         }
     }
 }

@@ -4,8 +4,12 @@
 //! clusters are numbers.
 //!
 //! [`Sample`] checks the columns once; every estimator is a function from a sample and its options to a named result.
+//!
+//! Neither the order of the rows nor the number of threads changes a digit: sums are taken in an order that depends on what the rows
+//! hold. Only contrasts of weighted groups ([`weighting`]) may differ in their last digits when rows come in another order.
 
 mod comparison;
+mod content;
 pub mod counts;
 mod curve;
 mod day_counts;

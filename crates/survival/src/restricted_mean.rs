@@ -1,10 +1,11 @@
 //! The mean time without an event up to a bound, and its difference between groups.
 
+use crate::content::ContentKeys;
 use crate::curve::{CurveOptions, Variance};
 use crate::distribution::two_sided_p_value;
 use crate::grouping::Grouping;
-use crate::influence::numbered_clusters;
 use crate::kaplan_meier::event_free;
+use crate::regression::ClusterIndex;
 use crate::risk_table::{RiskTable, risk_table};
 use crate::time_order::{TimeOrder, time_order};
 use crate::{Sample, SurvivalError};
@@ -110,7 +111,12 @@ fn by_group(
     let multiplier = options.multiplier()?;
     let order = time_order(sample)?;
     let causes = sample.causes();
-    let (cluster, n_clusters) = numbered_clusters(sample.cluster(), sample.len());
+    // rows in the order of what they hold, and each its own cluster where none are given, so that no sum follows their own
+    let rows = match options.variance {
+        Variance::Robust => content_keys(sample, grouping).order(),
+        _ => Vec::new(),
+    };
+    let clusters = ClusterIndex::of(sample.cluster(), sample.len(), &rows);
     let mut means = Vec::new();
     let mut influences: Vec<Vec<f64>> = Vec::new();
     for (place, &label) in grouping.labels.iter().enumerate() {
@@ -118,10 +124,10 @@ fn by_group(
         let table = risk_table(sample, &order, &causes, is_member);
         let area = Area::new(&order.times, &table, until);
         let std_error = if options.variance == Variance::Robust {
-            let mut sums = vec![0.0; n_clusters];
-            for row in (0..sample.len()).filter(|&row| is_member(row)) {
-                let cluster = cluster.get(row).copied().unwrap_or(0);
-                if let Some(sum) = sums.get_mut(cluster as usize) {
+            let mut sums = vec![0.0; clusters.n_clusters];
+            for (&row, &cluster) in rows.iter().zip(&clusters.of_position) {
+                let row = row as usize;
+                if let Some(sum) = sums.get_mut(cluster as usize).filter(|_| is_member(row)) {
                     *sum += area.influence(sample, &order, row);
                 }
             }
@@ -173,6 +179,13 @@ fn by_group(
             .collect()
     });
     Ok(RestrictedMeans { means, differences })
+}
+
+fn content_keys(sample: &Sample, grouping: &Grouping) -> ContentKeys {
+    let group: Vec<u32> = (0..sample.len())
+        .map(|row| grouping.of(row) as u32)
+        .collect();
+    ContentKeys::of(sample).with_labels(&group)
 }
 
 /// The area under a curve, and what the variances need of it at each distinct time.

@@ -65,7 +65,7 @@ pub fn gray_test(
         .flatten();
     let tables = match all_at_once {
         Some(table) => vec![table],
-        None => strata(&time_order(sample)?, &stratum)
+        None => strata(&time_order(sample)?, &stratum, None)
             .iter()
             .map(|stratum| GroupTable::new(sample, &groups, stratum, Some(cause)))
             .collect(),

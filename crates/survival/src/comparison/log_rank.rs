@@ -3,6 +3,7 @@
 use super::ChiSquaredTest;
 use super::strata::{GroupTable, Stratum, strata};
 use super::weighting::{Weigher, Weighting};
+use crate::content::ContentKeys;
 use crate::grouping::Grouping;
 use crate::influence::numbered_clusters;
 use crate::time_order::time_order;
@@ -104,9 +105,14 @@ pub fn log_rank(
     if let Some(table) = &all_at_once {
         sums.add(table, options.weighting);
     }
+    // residuals are summed in the order of what the rows hold, not in their own
+    let contents = residuals.as_ref().map(|_| {
+        let group: Vec<u32> = (0..sample.len()).map(|row| groups.of(row) as u32).collect();
+        ContentKeys::of(sample).with_labels(&group)
+    });
     let apart = match all_at_once {
         Some(_) => Vec::new(),
-        None => strata(&time_order(sample)?, &stratum),
+        None => strata(&time_order(sample)?, &stratum, contents.as_ref()),
     };
     for stratum in apart {
         let table = GroupTable::new(sample, &groups, &stratum, None);
@@ -222,7 +228,8 @@ impl Sums {
 
 /// Score residuals, summed by cluster: `n_groups` numbers for each.
 struct Residuals {
-    cluster: Vec<u32>,
+    /// By row; `None` where each is its own.
+    cluster: Option<Vec<u32>>,
     sums: Vec<f64>,
     n_groups: usize,
 }
@@ -230,9 +237,10 @@ struct Residuals {
 impl Residuals {
     fn new(sample: &Sample, n_groups: usize) -> Self {
         let (cluster, n_clusters) = numbered_clusters(sample.cluster(), sample.len());
+        let is_given = sample.cluster().is_some();
         Self {
-            cluster,
-            sums: vec![0.0; n_clusters * n_groups],
+            cluster: is_given.then_some(cluster),
+            sums: vec![0.0; if is_given { n_clusters * n_groups } else { 0 }],
             n_groups,
         }
     }
@@ -261,7 +269,13 @@ impl Residuals {
             let (exit, entry) = (exit as usize + 1, entry as usize);
             let has_event = sample.cause().get(row).is_some_and(|&cause| cause > 0);
             let step = steps.get(exit - 1).filter(|_| has_event);
-            let cluster = self.cluster.get(row).copied().unwrap_or(0) as usize;
+            let first = match &self.cluster {
+                Some(cluster) => cluster.get(row).copied().unwrap_or(0) as usize * self.n_groups,
+                None => {
+                    self.sums.resize(self.sums.len() + self.n_groups, 0.0);
+                    self.sums.len() - self.n_groups
+                }
+            };
             for place in 0..self.n_groups {
                 let own = if groups.of(row) == place { 1.0 } else { 0.0 };
                 let expected = own * (at(exit, 0) - at(entry, 0))
@@ -269,7 +283,7 @@ impl Residuals {
                 let seen = step.map_or(0.0, |step| {
                     step.weight * (own - step.shares.get(place).copied().unwrap_or(0.0))
                 });
-                if let Some(sum) = self.sums.get_mut(cluster * self.n_groups + place) {
+                if let Some(sum) = self.sums.get_mut(first + place) {
                     *sum += sample.weight_of(row) * (seen - expected);
                 }
             }

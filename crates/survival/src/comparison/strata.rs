@@ -1,6 +1,7 @@
 //! Counts by group at each event time of one stratum, for any number of strata at the cost of one sort.
 
 use crate::Sample;
+use crate::content::ContentKeys;
 use crate::day_counts::DayCounts;
 use crate::grouping::Grouping;
 use crate::risk_table::FixedWeights;
@@ -18,10 +19,22 @@ pub(super) struct Stratum {
     pub(super) n_times: usize,
 }
 
-/// Splits the rows that are ever at risk by stratum; rows in the order of exit, then of the sample.
-pub(super) fn strata(order: &TimeOrder, stratum: &Grouping) -> Vec<Stratum> {
+/// Splits the rows that are ever at risk by stratum; rows in the order of exit, then of `contents`, or of the sample without them.
+pub(super) fn strata(
+    order: &TimeOrder,
+    stratum: &Grouping,
+    contents: Option<&ContentKeys>,
+) -> Vec<Stratum> {
     let mut rows: Vec<Vec<u32>> = vec![Vec::new(); stratum.n_groups()];
-    for row in by_exit(order) {
+    let mut sorted = by_exit(order);
+    if let Some(contents) = contents {
+        let mut scratch = Vec::new();
+        let exit_of = |row: &u32| order.exit.get(*row as usize);
+        for tied in sorted.chunk_by_mut(|a, b| exit_of(a) == exit_of(b)) {
+            contents.sort(tied, &mut scratch);
+        }
+    }
+    for row in sorted {
         if let Some(rows) = rows.get_mut(stratum.of(row as usize)) {
             rows.push(row);
         }

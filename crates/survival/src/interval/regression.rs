@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::SurvivalError;
+use crate::content::ContentKeys;
 use crate::interval::IntervalSample;
 use crate::interval::error_law::Distribution;
 use crate::interval::regression_likelihood::{LogEnds, Rows};
@@ -96,13 +97,19 @@ pub fn interval_regression(
     options: &IntervalRegressionOptions,
 ) -> Result<IntervalRegressionFit, SurvivalError> {
     check(sample, covariates, options)?;
-    let order: Vec<u32> = (0..sample.len() as u32)
-        .filter(|&row| {
-            let row = row as usize;
-            sample.weight_of(row) > 0.0
-                && (sample.lower()[row] > 0.0 || sample.upper()[row].is_finite())
-        })
-        .collect();
+    // in the order of what the rows hold, so that no sum follows their own
+    let keys = ContentKeys::new(sample.len())
+        .with_numbers(sample.lower())
+        .with_numbers(sample.upper())
+        .with_numbers(sample.weight().unwrap_or_default())
+        .with_labels(sample.cluster().unwrap_or_default())
+        .with_covariates(covariates.columns());
+    let mut order = keys.order();
+    order.retain(|&row| {
+        let row = row as usize;
+        sample.weight_of(row) > 0.0
+            && (sample.lower()[row] > 0.0 || sample.upper()[row].is_finite())
+    });
     if order
         .iter()
         .all(|&row| sample.upper()[row as usize].is_infinite())

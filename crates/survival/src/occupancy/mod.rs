@@ -13,6 +13,7 @@ pub use history::StateHistory;
 pub use time_in_state::{TimeInState, expected_time_in_states};
 
 use crate::SurvivalError;
+use crate::content::ContentKeys;
 use crate::curve::{
     Columns, Context, Curve, CurveNote, CurveOptions, Entered, Quantity, Start, Variance, assemble,
     entered,
@@ -230,17 +231,23 @@ struct Starter {
 impl<'history> Influences<'history> {
     fn new(history: &'history StateHistory, flow: &Flow) -> Self {
         let (cluster, _) = numbered_clusters(history.sample.cluster(), history.sample.len());
-        let initial = history.is_initial.iter().enumerate();
-        let starts = initial
-            .filter(|&(_, &is_initial)| is_initial)
-            .map(|(row, _)| Starter {
+        let state: Vec<u32> = (0..history.sample.len())
+            .map(|row| history.state_of(row) as u32)
+            .collect();
+        let rows = ContentKeys::of(&history.sample).with_labels(&state).order();
+        let is_initial = |row: &usize| history.is_initial.get(*row) == Some(&true);
+        let starts = rows
+            .iter()
+            .map(|&row| row as usize)
+            .filter(is_initial)
+            .map(|row| Starter {
                 cluster: cluster.get(row).copied().unwrap_or(0),
                 state: history.state_of(row),
                 weight: history.sample.weight_of(row),
             })
             .collect();
         Self {
-            movements: Movements::new(&history.sample, &flow.order),
+            movements: Movements::new(&history.sample, &flow.order, &rows),
             history,
             starts,
         }

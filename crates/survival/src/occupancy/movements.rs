@@ -23,10 +23,13 @@ pub(super) struct Movements {
 }
 
 impl Movements {
-    pub(super) fn new(sample: &Sample, order: &TimeOrder) -> Self {
+    /// `rows` lists the rows in a settled order, so that rounding does not depend on their own.
+    pub(super) fn new(sample: &Sample, order: &TimeOrder, rows: &[u32]) -> Self {
         let (cluster, n_clusters) = numbered_clusters(sample.cluster(), sample.len());
         let at = |column: &[u32], index: usize| column.get(index).copied().unwrap_or(0);
-        let members: Vec<Member> = (0..sample.len())
+        let members: Vec<Member> = rows
+            .iter()
+            .map(|&row| row as usize)
             .filter(|&index| order.is_ever_at_risk(index))
             .map(|index| Member {
                 row: index as u32,
@@ -37,16 +40,10 @@ impl Movements {
                 weight: sample.weight_of(index),
             })
             .collect();
-        // a settled order within each time, so that rounding does not depend on the order of the rows
-        let settled = if sample.cluster().is_some() {
-            Buckets::new(&members, n_clusters, |member| member.cluster)
-        } else {
-            Buckets::new(&members, 256, |member| member.cause.min(255))
-        };
         let n_times = order.times.len();
         Self {
-            entering: Buckets::new(&settled.members, n_times, |member| member.entry),
-            leaving: Buckets::new(&settled.members, n_times, |member| member.exit),
+            entering: Buckets::new(&members, n_times, |member| member.entry),
+            leaving: Buckets::new(&members, n_times, |member| member.exit),
             n_clusters,
         }
     }

@@ -14,6 +14,13 @@ pub(crate) struct ClusterIndex {
 impl ClusterIndex {
     /// `order` lists input rows.
     pub(crate) fn of(cluster: Option<&[u32]>, n_rows: usize, order: &[u32]) -> ClusterIndex {
+        if cluster.is_none() {
+            // in the order of the positions, so that sums over clusters do not follow that of the input
+            return ClusterIndex {
+                of_position: (0..order.len() as u32).collect(),
+                n_clusters: order.len(),
+            };
+        }
         let (number, n_clusters) = numbered_clusters(cluster, n_rows);
         ClusterIndex {
             of_position: order.iter().map(|&row| number[row as usize]).collect(),

@@ -1,6 +1,7 @@
 //! The columns a regression explains an outcome with.
 
 use crate::SurvivalError;
+use crate::halves::fill_in_halves;
 use crate::regression::SquareMatrix;
 
 /// One column of a regression: a name and a value for each row.
@@ -114,102 +115,108 @@ pub(crate) struct Standardised {
 const SMALLEST_RELATIVE_SPREAD: f64 = 1e-12;
 
 /// Centre, standard deviation and largest less smallest value of a column; a range of 0 and scale 1 where it does not vary.
+#[derive(Clone, Copy)]
 struct Spread {
     centre: f64,
     scale: f64,
     range: f64,
 }
 
-/// Spread of one column. Sums are taken from the smallest value and in units of the range, so that large numbers keep their
-/// digits and squares stay in range.
-fn spread(values: &[f64], weights: Option<&[f64]>) -> Spread {
-    let weighted = || {
-        values
-            .iter()
-            .enumerate()
-            .map(|(row, &value)| (value, weights.map_or(1.0, |weights| weights[row])))
-    };
-    let counted = || {
-        weighted()
-            .filter(|&(_, weight)| weight > 0.0)
-            .map(|(value, _)| value)
-    };
-    let smallest = counted().fold(f64::INFINITY, f64::min);
-    let largest = counted().fold(f64::NEG_INFINITY, f64::max);
-    let range = largest - smallest;
-    if range.is_nan() || range <= SMALLEST_RELATIVE_SPREAD * smallest.abs().max(largest.abs()) {
-        let centre = if smallest.is_finite() { smallest } else { 0.0 };
-        return Spread {
-            centre,
-            scale: 1.0,
-            range: 0.0,
-        };
+/// Spread of every column over rows held one after the other, of at least one term. Sums are taken from the smallest value and
+/// in units of the range, so that large numbers keep their digits and squares stay in range.
+fn spreads(values: &[f64], n_terms: usize, weights: Option<&[f64]>) -> Vec<Spread> {
+    let rows = || values.chunks_exact(n_terms);
+    let weight_at = |position: usize| weights.map_or(1.0, |weights| weights[position]);
+    let total: f64 = (0..values.len() / n_terms).map(weight_at).sum();
+    let mut smallest = vec![f64::INFINITY; n_terms];
+    let mut largest = vec![f64::NEG_INFINITY; n_terms];
+    for row in rows() {
+        for ((value, smallest), largest) in row.iter().zip(&mut smallest).zip(&mut largest) {
+            *smallest = smallest.min(*value);
+            *largest = largest.max(*value);
+        }
     }
-    let total: f64 = weighted().map(|(_, weight)| weight).sum();
-    let mean = weighted()
-        .map(|(value, weight)| weight * (value - smallest))
-        .sum::<f64>()
-        / total;
-    let squares: f64 = weighted()
-        .map(|(value, weight)| weight * ((value - smallest - mean) / range).powi(2))
-        .sum();
-    let deviation = range * (squares / total).sqrt();
-    Spread {
-        centre: smallest + mean,
-        scale: if deviation > 0.0 { deviation } else { range },
-        range,
+    let mut means = vec![0.0; n_terms];
+    for (position, row) in rows().enumerate() {
+        let weight = weight_at(position);
+        for ((value, smallest), mean) in row.iter().zip(&smallest).zip(&mut means) {
+            *mean += weight * (value - smallest);
+        }
     }
+    means.iter_mut().for_each(|mean| *mean /= total);
+    let mut squares = vec![0.0; n_terms];
+    for (position, row) in rows().enumerate() {
+        let weight = weight_at(position);
+        let bounds = smallest.iter().zip(&largest).zip(&means);
+        for ((value, ((smallest, largest), mean)), square) in
+            row.iter().zip(bounds).zip(&mut squares)
+        {
+            *square += weight * ((value - smallest - mean) / (largest - smallest)).powi(2);
+        }
+    }
+    let bounds = smallest.into_iter().zip(largest);
+    bounds
+        .zip(means.into_iter().zip(squares))
+        .map(|((smallest, largest), (mean, squares))| {
+            let range = largest - smallest;
+            let size = smallest.abs().max(largest.abs());
+            if range.is_nan() || range <= SMALLEST_RELATIVE_SPREAD * size {
+                return Spread {
+                    centre: if smallest.is_finite() { smallest } else { 0.0 },
+                    scale: 1.0,
+                    range: 0.0,
+                };
+            }
+            let deviation = range * (squares / total).sqrt();
+            Spread {
+                centre: smallest + mean,
+                scale: if deviation > 0.0 { deviation } else { range },
+                range,
+            }
+        })
+        .collect()
 }
 
 impl Standardised {
-    /// `order` lists input rows; `weight` is by input row.
+    /// `order` lists input rows of positive weight; `weight` is by input row. Sums are taken in that order.
     pub(crate) fn of(
         covariates: &Covariates,
         order: &[u32],
         weight: Option<&[f64]>,
     ) -> Standardised {
         let n_terms = covariates.columns.len();
-        // rows outside the order weigh nothing; where all count alike no weights are needed
-        let weights: Option<Vec<f64>> =
-            (order.len() < covariates.n_rows || weight.is_some()).then(|| {
-                let mut weights = vec![0.0; covariates.n_rows];
-                for &row in order {
-                    weights[row as usize] = weight.map_or(1.0, |weight| weight[row as usize]);
+        let mut values = vec![0.0; order.len() * n_terms];
+        let mut spreads_found = Vec::new();
+        if n_terms > 0 {
+            fill_in_halves(&mut values, n_terms, |first, part| {
+                let rows = part.chunks_exact_mut(n_terms);
+                for (row, &input) in rows.zip(order.iter().skip(first)) {
+                    for (value, column) in row.iter_mut().zip(&covariates.columns) {
+                        *value = column.values[input as usize];
+                    }
                 }
-                weights
             });
-        let spreads: Vec<Spread> = covariates
-            .columns
-            .iter()
-            .map(|column| spread(&column.values, weights.as_deref()))
-            .collect();
-        let columns: Vec<(&[f64], f64, f64)> = covariates
-            .columns
-            .iter()
-            .zip(&spreads)
-            .map(|(column, spread)| {
-                let unit = if spread.range > 0.0 {
-                    1.0 / spread.scale
-                } else {
-                    0.0
-                };
-                (column.values.as_slice(), spread.centre, unit)
-            })
-            .collect();
-        let mut values = Vec::with_capacity(order.len() * n_terms);
-        for &row in order {
-            values.extend(
-                columns
-                    .iter()
-                    .map(|(column, centre, unit)| (column[row as usize] - centre) * unit),
-            );
+            let weights: Option<Vec<f64>> =
+                weight.map(|weight| order.iter().map(|&row| weight[row as usize]).collect());
+            spreads_found = spreads(&values, n_terms, weights.as_deref());
+            fill_in_halves(&mut values, n_terms, |_, part| {
+                for row in part.chunks_exact_mut(n_terms) {
+                    for (value, spread) in row.iter_mut().zip(&spreads_found) {
+                        *value = if spread.range > 0.0 {
+                            (*value - spread.centre) * (1.0 / spread.scale)
+                        } else {
+                            0.0
+                        };
+                    }
+                }
+            });
         }
         Standardised {
             n_terms,
             values,
-            centre: spreads.iter().map(|spread| spread.centre).collect(),
-            scale: spreads.iter().map(|spread| spread.scale).collect(),
-            range: spreads
+            centre: spreads_found.iter().map(|spread| spread.centre).collect(),
+            scale: spreads_found.iter().map(|spread| spread.scale).collect(),
+            range: spreads_found
                 .iter()
                 .map(|spread| spread.range / spread.scale)
                 .collect(),

@@ -1,5 +1,7 @@
 //! Weighted sums of products of covariates over all rows.
 
+use crate::halves::in_halves;
+
 /// Rows handled at a time: their columns stay in the nearest cache.
 const BLOCK: usize = 128;
 /// Sums kept side by side, so that additions need not wait for one another.
@@ -7,6 +9,17 @@ const LANES: usize = 8;
 
 /// Sum over rows of weight times x x', packed by lower triangle. `values` holds the rows one after the other.
 pub(crate) fn weighted_products(values: &[f64], n_terms: usize, weights: &[f64]) -> Vec<f64> {
+    let [mut packed, others] = in_halves(weights.len(), |rows| {
+        let values = &values[rows.start * n_terms..rows.end * n_terms];
+        products_of_part(values, n_terms, &weights[rows])
+    });
+    for (cell, other) in packed.iter_mut().zip(others) {
+        *cell += other;
+    }
+    packed
+}
+
+fn products_of_part(values: &[f64], n_terms: usize, weights: &[f64]) -> Vec<f64> {
     let mut packed = vec![0.0; n_terms * (n_terms + 1) / 2];
     if n_terms == 0 {
         return packed;

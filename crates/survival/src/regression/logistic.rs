@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::SurvivalError;
+use crate::content::ContentKeys;
 use crate::regression::logistic_likelihood::{Rows, inverse_logit};
 use crate::regression::{
     BinaryOutcomes, ClusterIndex, CoefficientCovariance, Convergence, Covariates, Estimability,
@@ -122,9 +123,8 @@ pub(crate) fn fit_with_offset(
         return Err(SurvivalError::LevelOutOfRange);
     }
     check_length("covariates", covariates.n_rows(), outcomes.len())?;
-    let order: Vec<u32> = (0..outcomes.len() as u32)
-        .filter(|&row| outcomes.weight_of(row as usize) > 0.0)
-        .collect();
+    let mut order = content_keys(outcomes, covariates, offset).order();
+    order.retain(|&row| outcomes.weight_of(row as usize) > 0.0);
     let n_events = order
         .iter()
         .filter(|&&row| outcomes.has_outcome()[row as usize])
@@ -155,6 +155,29 @@ pub(crate) fn fit_with_offset(
         &[fit.log_likelihood, fit.log_likelihood_null],
     )?;
     Ok(fit)
+}
+
+/// What the rows hold, so that no sum follows their order.
+fn content_keys(
+    outcomes: &BinaryOutcomes,
+    covariates: &Covariates,
+    offset: Option<&[f64]>,
+) -> ContentKeys {
+    let has_outcome: Vec<u32> = outcomes
+        .has_outcome()
+        .iter()
+        .map(|&has_outcome| u32::from(has_outcome))
+        .collect();
+    let keys = [outcomes.weight(), offset]
+        .into_iter()
+        .flatten()
+        .fold(ContentKeys::new(outcomes.len()), ContentKeys::with_numbers)
+        .with_covariates(covariates.columns())
+        .with_labels(&has_outcome);
+    match outcomes.cluster() {
+        Some(cluster) => keys.with_labels(cluster),
+        None => keys,
+    }
 }
 
 fn settle(rows: &Rows) -> Result<Maximum, SurvivalError> {

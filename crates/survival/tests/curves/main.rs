@@ -12,4 +12,5 @@ mod mean_count;
 mod occupancy;
 mod properties;
 mod restricted_mean;
+mod row_order;
 mod support;

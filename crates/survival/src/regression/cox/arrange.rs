@@ -2,13 +2,15 @@
 
 use std::ops::Range;
 
+use crate::content::ContentKeys;
+use crate::halves::fill_in_halves;
 use crate::regression::cox::slots::Slots;
 use crate::regression::{ClusterIndex, Covariates, Standardised};
 use crate::sample::check_length;
 use crate::time_order::time_order;
 use crate::{Sample, SurvivalError};
 
-/// Rows sorted by stratum and exit. A *position* is a place in this order, a *step* a place among the distinct exit times of
+/// Rows sorted by stratum, exit and, so that no sum follows the order of the input, contents. A *position* is a place in this order, a *step* a place among the distinct exit times of
 /// all rows; a row is at risk at the steps from its entry step to its exit step, both included.
 #[derive(Debug, Clone)]
 pub(crate) struct Arranged {
@@ -65,7 +67,7 @@ impl Arranged {
                 labels.binary_search(&stratum[row as usize]).unwrap_or(0) as u32
             })
         };
-        let order = if labels.len() > 1 {
+        let mut order = if labels.len() > 1 {
             counted_into_place(by_time.iter().copied(), labels.len(), stratum_of)
         } else {
             by_time
@@ -76,6 +78,16 @@ impl Arranged {
                 .map(|stratum| order.partition_point(|&row| stratum_of(row) < stratum)),
         );
         bounds.push(order.len());
+        let exit_of = |row: u32| steps.exit[row as usize];
+        let is_tied =
+            |a: &u32, b: &u32| exit_of(*a) == exit_of(*b) && stratum_of(*a) == stratum_of(*b);
+        if order.windows(2).any(|pair| is_tied(&pair[0], &pair[1])) {
+            let keys = ContentKeys::of(sample).with_covariates(covariates.columns());
+            let mut scratch = Vec::new();
+            for tied in order.chunk_by_mut(is_tied) {
+                keys.sort(tied, &mut scratch);
+            }
+        }
 
         let is_event_row = |row: &u32| {
             let found = sample.cause()[*row as usize];
@@ -199,34 +211,28 @@ impl Arranged {
     /// Linear predictors of all positions for standardised coefficients.
     pub(crate) fn linear_predictors(&self, coefficients: &[f64]) -> Vec<f64> {
         let n_terms = self.n_terms();
-        if n_terms == 0 {
-            return vec![0.0; self.len()];
+        let mut predictors = vec![0.0; self.len()];
+        if n_terms > 0 {
+            fill_in_halves(&mut predictors, 1, |first, part| {
+                let rows = self.covariates.rows(first..first + part.len());
+                for (predictor, row) in part.iter_mut().zip(rows.chunks_exact(n_terms)) {
+                    let products = row.iter().zip(coefficients);
+                    *predictor = products.map(|(value, slope)| value * slope).sum();
+                }
+            });
         }
-        self.covariates
-            .values
-            .chunks_exact(n_terms)
-            .map(|row| {
-                row.iter()
-                    .zip(coefficients)
-                    .map(|(value, coefficient)| value * coefficient)
-                    .sum()
-            })
-            .collect()
+        predictors
     }
 
     /// Weight times exp(linear predictor) of every position.
     pub(crate) fn risks(&self, linear_predictors: &[f64]) -> Vec<f64> {
-        match &self.weight {
-            Some(weight) => linear_predictors
-                .iter()
-                .zip(weight)
-                .map(|(predictor, weight)| weight * predictor.exp())
-                .collect(),
-            None => linear_predictors
-                .iter()
-                .map(|predictor| predictor.exp())
-                .collect(),
-        }
+        let mut risks = linear_predictors.to_vec();
+        fill_in_halves(&mut risks, 1, |first, part| {
+            for (place, risk) in part.iter_mut().enumerate() {
+                *risk = self.weight_at(first + place) * risk.exp();
+            }
+        });
+        risks
     }
 }
 

@@ -96,7 +96,7 @@ impl CoxFit {
         Ok(residuals)
     }
 
-    /// Schoenfeld residuals by stratum and time; events tied at one time share their mean.
+    /// Schoenfeld residuals by stratum, time and row; events tied at one time share their mean.
     ///
     /// # Errors
     /// The exact likelihood of ties and separation.
@@ -133,6 +133,11 @@ impl CoxFit {
                 scaled: arranged.covariates.coefficients(&scaled),
             });
         });
+        let is_tied =
+            |a: &EventResidual, b: &EventResidual| (a.stratum, a.time) == (b.stratum, b.time);
+        for tied in residuals.chunk_by_mut(is_tied) {
+            tied.sort_unstable_by_key(|residual| residual.row);
+        }
         Ok(residuals)
     }
 }
