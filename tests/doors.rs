@@ -1,4 +1,4 @@
-//! One practice through two doors: its plain tables and its HL7 FHIR R4 export give the same report.
+//! One practice through three doors: its plain tables, its HL7 FHIR R4 export and its Parquet export give the same report.
 
 use crate::support::{Folder, limbledger, printed, root, said};
 use serde_json::Value;
@@ -30,11 +30,17 @@ fn report(pipeline: &Path, out: &Path) -> Value {
     serde_json::from_slice(&std::fs::read(out.join("auditor/report.json")).unwrap()).unwrap()
 }
 
-/// Every measure, figure and chart, every entry and every share of recorded fields. What must differ does: which files
-/// were read, how many rows they have, and where a finding stands.
-#[test]
-fn every_measure_is_equal_between_the_two_doors() {
-    let folder = Folder::new("doors");
+/// The five kinds of plain file.
+const ROLES: [&str; 5] = [
+    "patients",
+    "visits",
+    "foot-exams",
+    "ulcer-observations",
+    "events",
+];
+
+/// A practice of a hundred, in a form beside the plain one.
+fn simulated(folder: &Folder, form: &str) {
     let made = folder.path("made");
     let output = limbledger([
         "simulate".as_ref(),
@@ -44,17 +50,32 @@ fn every_measure_is_equal_between_the_two_doors() {
         "100".as_ref(),
         "--seed".as_ref(),
         "5".as_ref(),
-        "--fhir".as_ref(),
+        form.as_ref(),
     ]);
     assert_eq!(output.status.code(), Some(0), "{}", said(&output));
-    let plain = [
-        "patients",
-        "visits",
-        "foot-exams",
-        "ulcer-observations",
-        "events",
-    ]
-    .map(|role| (format!("made/long/{role}.csv"), Some(role)));
+}
+
+/// Every part of two reports but some is the same.
+fn assert_alike(plain: &Value, other: &Value, differs: &[&str]) {
+    let mut n_compared = 0;
+    for (part, value) in plain.as_object().unwrap() {
+        if !differs.contains(&part.as_str()) {
+            assert!(value == &other[part], "{part} differs");
+            n_compared += 1;
+        }
+    }
+    assert!(n_compared >= 15);
+    let results = plain["families"].to_string();
+    assert!(results.len() > 100_000, "there is something to compare");
+}
+
+/// Every measure, figure and chart, every entry and every share of recorded fields. What must differ does: which files
+/// were read, how many rows they have, and where a finding stands.
+#[test]
+fn every_measure_is_equal_between_plain_tables_and_fhir() {
+    let folder = Folder::new("doors");
+    simulated(&folder, "--fhir");
+    let plain = ROLES.map(|role| (format!("made/long/{role}.csv"), Some(role)));
     let resources = [
         "Patient",
         "Encounter",
@@ -71,16 +92,54 @@ fn every_measure_is_equal_between_the_two_doors() {
     let plain = report(&plain, &folder.path("plain"));
     let fhir = report(&fhir, &folder.path("fhir"));
     let differs = ["accounts", "findings", "flow", "provenance"];
-    let mut n_compared = 0;
-    for (part, value) in plain.as_object().unwrap() {
-        if !differs.contains(&part.as_str()) {
-            assert!(value == &fhir[part], "{part} differs");
-            n_compared += 1;
+    assert_alike(&plain, &fhir, &differs);
+}
+
+/// With types of their own in the five plain files, and as text in the wide one, which is read by the same layout as its
+/// delimited form. Findings are the same, too; files have other names and sizes.
+#[test]
+fn every_measure_is_equal_between_delimited_text_and_parquet() {
+    let folder = Folder::new("parquet-door");
+    simulated(&folder, "--parquet");
+    let long = |folder: &str, ending: &str| {
+        ROLES.map(|role| (format!("made/{folder}/{role}.{ending}"), Some(role)))
+    };
+    let wide = |name: &str| [(format!("made/{name}"), None)];
+    for (name, layout, text, columns) in [
+        (
+            "long",
+            "tarnwick-long.toml",
+            long("long", "csv").to_vec(),
+            long("parquet", "parquet").to_vec(),
+        ),
+        (
+            "wide",
+            "tarnwick-wide.toml",
+            wide("tarnwick-visits.csv").to_vec(),
+            wide("parquet/tarnwick-visits.parquet").to_vec(),
+        ),
+    ] {
+        let [text, columns] = [("text", text), ("columns", columns)].map(|(form, files)| {
+            let name = format!("{name}-{form}");
+            let file = folder.write(&format!("{name}.toml"), &pipeline(layout, &files));
+            report(&file, &folder.path(&name))
+        });
+        assert_alike(&text, &columns, &["accounts", "findings", "provenance"]);
+        let findings = |report: &Value| {
+            let text = report["findings"].to_string();
+            text.replace("parquet/", "")
+                .replace(".parquet", ".csv")
+                .replace("long/", "")
+        };
+        assert_eq!(findings(&text), findings(&columns));
+        for (text, columns) in (text["accounts"].as_array().unwrap().iter())
+            .zip(columns["accounts"].as_array().unwrap())
+        {
+            for part in ["n_read", "n_used", "set_aside"] {
+                assert_eq!(text[part], columns[part], "{part}");
+            }
         }
     }
-    assert!(n_compared >= 15);
-    let results = plain["families"].to_string();
-    assert!(results.len() > 100_000, "there is something to compare");
 }
 
 #[test]

@@ -22,7 +22,7 @@ const HOMES: [(&str, &[&str]); 11] = [
     ("flate2", &["intake"]),
     ("polars", &["intake"]),
     ("plotters", &["report"]),
-    ("parquet", &["intake", "report"]),
+    ("parquet", &["intake", "report", "simulate"]),
     ("arrow-array", &["report"]),
     ("rust_xlsxwriter", &["report"]),
     ("typst", &["report"]),

@@ -197,7 +197,7 @@ pub(crate) struct CheckArguments {
 
 #[derive(Debug, Args)]
 pub(crate) struct DraftArguments {
-    /// Files of one export (CSV or newline-delimited JSON, also gzipped)
+    /// Files of one export (CSV, newline-delimited JSON, also gzipped, or Parquet)
     #[arg(required = true)]
     pub(crate) files: Vec<PathBuf>,
     /// Layout file to write, instead of printing it; it must not exist yet
@@ -284,6 +284,9 @@ pub(crate) struct SimulateArguments {
     /// Write the same practice as HL7 FHIR R4 too
     #[arg(long)]
     pub(crate) fhir: bool,
+    /// Write the same practice as Apache Parquet too: the wide export as text, the five plain files with types
+    #[arg(long)]
+    pub(crate) parquet: bool,
     /// Write the visits also as two systems would, the new one from this day on, for example 2024-07-01
     #[arg(long, value_name = "DATE")]
     pub(crate) upgraded_on: Option<chrono::NaiveDate>,

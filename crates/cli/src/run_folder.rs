@@ -5,7 +5,7 @@ use anyhow::{Context, Result};
 use sha2::{Digest, Sha256};
 use std::ffi::OsString;
 use std::fs::{self, File};
-use std::io::{BufWriter, Write as _};
+use std::io::{BufReader, BufWriter, Write as _};
 use std::path::{Path, PathBuf};
 
 /// The file that marks a folder as a run of this program.
@@ -66,6 +66,13 @@ impl RunFolder {
         File::create(&path)
             .map(BufWriter::new)
             .with_context(|| format!("could not write {name}"))
+    }
+
+    /// Opens a file that was written piece by piece, to be read.
+    pub(crate) fn open(&self, name: &str) -> Result<BufReader<File>> {
+        File::open(self.staging.join(name))
+            .map(BufReader::new)
+            .with_context(|| format!("could not read {name}"))
     }
 
     /// Writes one file; `name` is its path in the folder, parts divided by `/`.

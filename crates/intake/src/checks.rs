@@ -283,6 +283,11 @@ pub const CHECKS: &[CheckWords] = &[
         "in a file of events: the row's codes date no event and tell no history",
     ),
     words(
+        "day-taken-in-utc",
+        Severity::Note,
+        "a column of times in UTC, whose rows have the day they had in UTC because the layout names no offset",
+    ),
+    words(
         "column-not-in-layout",
         Severity::Note,
         "a column of the export that the layout neither maps nor ignores",

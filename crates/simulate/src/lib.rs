@@ -1,7 +1,7 @@
 //! Makes synthetic clinic exports with known truth; shares no rule with the pipeline.
 //!
 //! [`simulate`] turns a [`Scenario`] and a seed into a [`Practice`]. A practice gives its export (one messy wide file, or
-//! five plain ones, or HL7 FHIR R4) and three kinds of truth: the latent course, what perfectly written visits could have shown of it,
+//! five plain ones, as text or as Parquet, or HL7 FHIR R4) and three kinds of truth: the latent course, what perfectly written visits could have shown of it,
 //! and the list of typing mistakes. Same settings and seed, same bytes; patient k is the same however many there are.
 //! Nothing here opens a file, and no value comes from a person.
 //!
@@ -11,6 +11,7 @@
 //! a day sees everything up to the start of that day.
 
 mod chance;
+mod columns;
 mod course;
 mod fhir;
 mod filing;
@@ -29,6 +30,7 @@ pub mod truth;
 mod wide;
 mod words;
 
+pub use columns::{write_text_columns, write_typed_columns};
 pub use fhir::FhirFiles;
 pub use long::LongFiles;
 pub use practice::{Practice, WideExport, typing_errors_file};

@@ -7,7 +7,10 @@ use crate::pipeline::{config_failure, read_text};
 use crate::progress::Progress;
 use crate::run_folder::RunFolder;
 use anyhow::Context as _;
-use simulate::{FhirFiles, LongFiles, Practice, Scenario, simulate as make, typing_errors_file};
+use simulate::{
+    FhirFiles, LongFiles, Practice, Scenario, simulate as make, typing_errors_file,
+    write_text_columns, write_typed_columns,
+};
 use std::io::Write as _;
 
 /// Name of the wide export in the folder.
@@ -69,6 +72,10 @@ fn write(
         progress.say("making the HL7 FHIR export");
         write_fhir(practice, &folder)?;
     }
+    if arguments.parquet {
+        progress.say("making the Parquet export");
+        write_parquet(&folder)?;
+    }
     progress.say("writing down the truth");
     let visible = practice.visible_truth().files();
     let latent = practice.latent_truth().files();
@@ -116,6 +123,24 @@ fn write_long(practice: &Practice, folder: &RunFolder) -> anyhow::Result<()> {
         &mut events,
     ] {
         file.flush().context("could not write the long export")?;
+    }
+    Ok(())
+}
+
+/// What has been written as text, once more as columns.
+fn write_parquet(folder: &RunFolder) -> anyhow::Result<()> {
+    let failed = "could not write the Parquet export";
+    let to = folder.create("parquet/tarnwick-visits.parquet")?;
+    write_text_columns(folder.open(WIDE)?, to).context(failed)?;
+    for table in [
+        "patients",
+        "visits",
+        "foot-exams",
+        "ulcer-observations",
+        "events",
+    ] {
+        let to = folder.create(&format!("parquet/{table}.parquet"))?;
+        write_typed_columns(folder.open(&format!("long/{table}.csv"))?, to).context(failed)?;
     }
     Ok(())
 }

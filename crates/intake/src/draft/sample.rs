@@ -85,6 +85,7 @@ fn read(
         missing: Vec::new(),
         decimal: DecimalMark::Point,
         unpacking: Unpacking::default(),
+        utc_offset_minutes: None,
     };
     let mut door = Door::open(source, &form)?;
     let headers = door.headers();

@@ -60,6 +60,13 @@ pub(super) fn compile_one(
             return Err(compiler.error(&reason.span(), message));
         }
     }
+    let utc_offset_minutes = match &raw.dates.utc_offset {
+        None => None,
+        Some(written) => Some(utc_offset(written.get_ref()).ok_or_else(|| {
+            let message = "`utc_offset` must be hours and minutes such as \"+10:00\" or \"-05:00\"";
+            compiler.error(&written.span(), message.to_owned())
+        })?),
+    };
     Ok(Layout {
         name: raw.name,
         description: raw.description,
@@ -69,6 +76,7 @@ pub(super) fn compile_one(
             missing: raw.missing.spellings,
             decimal: raw.numbers.decimal,
             unpacking: unpacking(&raw.file),
+            utc_offset_minutes,
         },
         plans,
         fhir: None,
@@ -80,6 +88,23 @@ pub(super) fn compile_one(
             .collect(),
         versions: Vec::new(),
     })
+}
+
+/// Minutes ahead of UTC: a sign, two digits, a colon, two digits; at most 14 hours either way, as clocks have.
+fn utc_offset(written: &str) -> Option<i32> {
+    let (sign, rest) = match written.split_at_checked(1)? {
+        ("+", rest) => (1, rest),
+        ("-", rest) => (-1, rest),
+        _ => return None,
+    };
+    let two = |text: &str| {
+        let is_plain = text.len() == 2 && text.bytes().all(|byte| byte.is_ascii_digit());
+        text.parse::<i32>().ok().filter(|_| is_plain)
+    };
+    let (hours, minutes) = rest.split_once(':')?;
+    let (hours, minutes) = (two(hours)?, two(minutes)?);
+    let total = hours * 60 + minutes;
+    (minutes < 60 && total <= 14 * 60).then_some(sign * total)
 }
 
 /// How far a packed file may unfold, by the layout or by default.

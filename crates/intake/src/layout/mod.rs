@@ -135,6 +135,8 @@ pub(crate) struct Form {
     pub(crate) decimal: DecimalMark,
     /// How far a packed file may unfold.
     pub(crate) unpacking: Unpacking,
+    /// How far the clinic's clocks are ahead of UTC; gives a column of instants its days.
+    pub(crate) utc_offset_minutes: Option<i32>,
 }
 
 impl Form {
@@ -146,6 +148,7 @@ impl Form {
             missing: Vec::new(),
             decimal: DecimalMark::Point,
             unpacking,
+            utc_offset_minutes: None,
         }
     }
 }

@@ -123,6 +123,7 @@ pub(super) struct RawMissing {
 #[serde(deny_unknown_fields)]
 pub(super) struct RawDates {
     pub(super) format: DateOrder,
+    pub(super) utc_offset: Option<Spanned<String>>,
 }
 
 #[derive(Debug, Clone, Default, Deserialize)]

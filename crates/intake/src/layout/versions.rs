@@ -172,7 +172,9 @@ fn merged(mut raw: RawLayout, version: RawVersion) -> RawLayout {
     }
     raw.missing = version.missing.unwrap_or(raw.missing);
     if let Some(dates) = version.dates {
+        let before = raw.dates.utc_offset.take();
         raw.dates = dates.into_inner();
+        raw.dates.utc_offset = raw.dates.utc_offset.or(before);
     }
     raw.numbers = version.numbers.unwrap_or(raw.numbers);
     for (name, codes) in version.codes {

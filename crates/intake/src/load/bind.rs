@@ -4,6 +4,7 @@ use super::cells::BoundPart;
 use super::error::{LoadError, MissingColumn};
 use super::overlap::naming;
 use crate::config::nearest;
+use crate::dates::DateOrder;
 use crate::fields::{EventDraft, ExamDraft, Field, Kind, PatientFacts, UlcerDraft, VisitDraft};
 use crate::layout::{AttendanceCodes, Cell, CellPlace, FilePlan, Mapped};
 use crate::screen::Use;
@@ -17,6 +18,8 @@ pub(crate) struct BoundCell<'l> {
     pub(crate) cell: &'l Cell,
     /// Position in the record; `None` for a constant.
     pub(crate) position: Option<usize>,
+    /// How its dates are written: as declared, unless the type of the column in the file says that they are dates.
+    pub(crate) dates: DateOrder,
 }
 
 /// A field of ours found in this file.
@@ -67,13 +70,23 @@ pub(crate) struct BoundPlan<'l> {
     pub(crate) uses: Vec<Option<Use>>,
 }
 
+/// The columns of a file.
+#[derive(Clone, Copy)]
+pub(crate) struct Header<'h> {
+    /// Their names, in order.
+    pub(crate) names: &'h [String],
+    /// Which of them are dates by the type they have in the file. Columns beyond its end are not.
+    pub(crate) is_date: &'h [bool],
+}
+
 /// Finds every column of a plan in a header.
 pub(crate) fn bind<'l>(
     plan: &'l FilePlan,
-    headers: &'l [String],
+    header: Header<'l>,
     file: &str,
     names: &mut Names,
 ) -> Result<BoundPlan<'l>, LoadError> {
+    let headers = header.names;
     let mut positions = BTreeMap::new();
     let named = headers
         .iter()
@@ -93,6 +106,7 @@ pub(crate) fn bind<'l>(
     }
     let mut finder = Finder {
         positions,
+        is_date: header.is_date,
         uses: vec![None; headers.len()],
         missing: BTreeSet::new(),
         sought: BTreeSet::new(),
@@ -179,6 +193,7 @@ fn hash_of(headers: &[String]) -> u64 {
 
 struct Finder<'l> {
     positions: BTreeMap<&'l str, usize>,
+    is_date: &'l [bool],
     uses: Vec<Option<Use>>,
     missing: BTreeSet<&'l str>,
     sought: BTreeSet<&'l str>,
@@ -210,15 +225,24 @@ impl<'l> Finder<'l> {
                 header,
                 is_optional,
             } => {
-                let position = self.column(header, *is_optional, purpose)?;
+                let known = self.positions.get(header.as_str());
+                let is_typed =
+                    known.and_then(|position| self.is_date.get(*position)) == Some(&true);
+                let dates = if is_typed { DateOrder::Iso } else { cell.dates };
+                let purpose = match purpose {
+                    Use::Date(_) => Use::Date(dates),
+                    other => other,
+                };
                 Some(BoundCell {
                     cell,
-                    position: Some(position),
+                    position: Some(self.column(header, *is_optional, purpose)?),
+                    dates,
                 })
             }
             CellPlace::Constant(_) => Some(BoundCell {
                 cell,
                 position: None,
+                dates: cell.dates,
             }),
         }
     }

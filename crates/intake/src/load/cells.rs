@@ -85,7 +85,7 @@ impl<'r> Row<'r> {
         let known = spelt.filter(|text| part.codes.is_none_or(|codes| (codes.is_known)(text)));
         match known {
             Some(text) if part.is_date => {
-                let date = self.date(part.cell.cell, text);
+                let date = self.date(&part.cell, text);
                 Some(date.map_or(Part::Absent, Part::Day))
             }
             Some(text) => Some(Part::Text(text)),
@@ -128,8 +128,12 @@ impl<'r> Row<'r> {
     }
 
     /// A whole date.
-    pub(crate) fn date(&self, cell: &Cell, text: &str) -> Result<chrono::NaiveDate, CellFault> {
-        let written = self.written_date(cell, text)?;
+    pub(crate) fn date(
+        &self,
+        bound: &BoundCell<'_>,
+        text: &str,
+    ) -> Result<chrono::NaiveDate, CellFault> {
+        let written = self.written_date(bound, text)?;
         if written.precision == DatePrecision::Day {
             return Ok(written.date);
         }
@@ -139,11 +143,11 @@ impl<'r> Row<'r> {
         ))
     }
 
-    fn written_date(&self, cell: &Cell, text: &str) -> Result<WrittenDate, CellFault> {
-        read_date(text, cell.dates).map_err(|fault| match fault {
+    fn written_date(&self, bound: &BoundCell<'_>, text: &str) -> Result<WrittenDate, CellFault> {
+        read_date(text, bound.dates).map_err(|fault| match fault {
             DateFault::Unreadable => {
                 CellFault::new("unreadable-date", "not a date; the cell counts as missing")
-                    .with_hint(format!("dates of this column are declared {}", cell.dates))
+                    .with_hint(format!("dates of this column are declared {}", bound.dates))
             }
             DateFault::AmbiguousYear => CellFault::new(
                 "ambiguous-year",
@@ -239,8 +243,8 @@ fn put<R>(
     };
     match kind {
         Kind::Name(set) => set(draft, notes.names.intern(text)),
-        Kind::Date(set) => set(draft, row.date(cell, text)?),
-        Kind::PartialDate(set) => set(draft, row.written_date(cell, text)?),
+        Kind::Date(set) => set(draft, row.date(bound, text)?),
+        Kind::PartialDate(set) => set(draft, row.written_date(bound, text)?),
         Kind::Number(quantity, set) => {
             let value = number(text, row.decimal(bound.position))?;
             if let Some(position) = bound.position {

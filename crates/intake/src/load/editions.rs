@@ -1,6 +1,6 @@
 //! A file bound to its layout, and to the versions of it that begin on a day of the rows.
 
-use super::bind::{BoundPlan, bind};
+use super::bind::{BoundPlan, Header, bind};
 use super::cells::Row;
 use super::door::Record;
 use super::error::LoadError;
@@ -28,7 +28,7 @@ impl<'l> BoundFile<'l> {
     pub(super) fn bind(
         layout: &'l Layout,
         role: Role,
-        headers: &'l [String],
+        header: Header<'l>,
         file: &str,
         names: &mut Names,
     ) -> Result<Self, LoadError> {
@@ -39,7 +39,7 @@ impl<'l> BoundFile<'l> {
                 role,
                 roles: layout.roles(),
             })?;
-            let plan = bind(plan, headers, file, names)?;
+            let plan = bind(plan, header, file, names)?;
             Ok(Edition { layout, plan })
         };
         let first = edition(layout)?;
@@ -50,7 +50,7 @@ impl<'l> BoundFile<'l> {
         Ok(Self {
             first,
             later,
-            headers,
+            headers: header.names,
         })
     }
 
@@ -73,7 +73,7 @@ impl<'l> BoundFile<'l> {
         }
         let date = self.first.plan.date.as_ref().and_then(|bound| {
             let text = row.text(bound)?;
-            row.date(bound.cell, text).ok()
+            row.date(bound, text).ok()
         });
         let edition = date
             .and_then(|date| self.later.iter().rev().find(|(from, _)| *from <= date))

@@ -59,6 +59,26 @@ pub enum LoadError {
         /// What it looks like.
         looks_like: &'static str,
     },
+    /// Its bytes are not what its format says.
+    #[error("{file}: is damaged: {what}")]
+    Damaged {
+        /// The file.
+        file: String,
+        /// What is wrong.
+        what: &'static str,
+    },
+    /// A column of a kind that is not read.
+    #[error("{file}: column `{column}` {why}")]
+    ColumnNotRead {
+        /// The file.
+        file: String,
+        /// Its name.
+        column: String,
+        /// Why it is not read.
+        why: &'static str,
+        /// What the reader may do about it.
+        hint: &'static str,
+    },
     /// The layout is for one JSON object a line, and the file holds something else.
     #[error("{file}: does not begin like a JSON object, and the layout reads one resource a line")]
     NotJsonLines {
@@ -177,6 +197,8 @@ impl LoadError {
             Self::NotText { .. } => {
                 Some("export as comma-separated text in UTF-8 or Windows-1252".to_owned())
             }
+            Self::Damaged { .. } => Some("copy or export it again".to_owned()),
+            Self::ColumnNotRead { hint, .. } => Some((*hint).to_owned()),
             Self::NotJsonLines { .. } => Some(
                 "export newline-delimited JSON, or name a layout for delimited text".to_owned(),
             ),

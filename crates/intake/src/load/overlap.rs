@@ -6,7 +6,7 @@
 //! of an ulcer, kind, side and label of an event, the day a row of person facts speaks of. All of that is compared as
 //! we understand it, so exports whose columns or codes were renamed can be compared too.
 
-use super::bind::BoundPlan;
+use super::bind::{BoundPlan, Header};
 use super::cells::{BoundPart, Row};
 use super::door::{Door, Record, Source};
 use super::editions::BoundFile;
@@ -144,7 +144,11 @@ impl Overlap {
         let layout = layout.for_file(&input.name)?;
         let mut door = Door::open(&source, &layout.form)?;
         let headers = door.headers();
-        let bound = BoundFile::bind(layout, role, &headers, &input.name, &mut Names::default())?;
+        let header = Header {
+            names: &headers,
+            is_date: &door.is_date(),
+        };
+        let bound = BoundFile::bind(layout, role, header, &input.name, &mut Names::default())?;
         let mut record = Record::default();
         let mut span: Span = None;
         let mut n_records = 0_u64;
@@ -171,7 +175,7 @@ impl Overlap {
             let print = fingerprint(&record.cells, plan.headers_hash).0;
             self.note(key, place, row.source, print);
         }
-        let closed = door.close();
+        let closed = door.close()?;
         progress(Progress {
             file: &input.name,
             n_bytes_read: closed.n_bytes,
@@ -326,7 +330,7 @@ fn key(
     let id = row.text(plan.patient_id.as_ref()?)?;
     let date = match &plan.date {
         None => None,
-        Some(bound) => Some(row.date(bound.cell, row.text(bound)?).ok()?),
+        Some(bound) => Some(row.date(bound, row.text(bound)?).ok()?),
     };
     if date.is_some_and(|date| date > horizon.cut_off) {
         return None;

@@ -1,5 +1,6 @@
 //! One file: its header, then its records one by one.
 
+use super::bind::Header;
 use super::cells::Row;
 use super::door::{Door, Record, Source};
 use super::editions::BoundFile;
@@ -49,7 +50,12 @@ pub(super) fn read_file(
     let layout = layout.for_file(name)?;
     let mut door = Door::open(&source, &layout.form)?;
     let headers = door.headers();
-    let bound = BoundFile::bind(layout, role, &headers, name, &mut loading.tables.names)?;
+    let is_date = door.is_date();
+    let header = Header {
+        names: &headers,
+        is_date: &is_date,
+    };
+    let bound = BoundFile::bind(layout, role, header, name, &mut loading.tables.names)?;
     note_unread_columns(&bound, name, &mut loading.findings);
     let screen = Screen::new(&headers, &uses(&bound), loading.horizon);
     let profile = loading.profile_since.map(|since| {
@@ -92,13 +98,14 @@ pub(super) fn read_file(
         }
     }
     *last.of(&mut account) += record.n_bytes_of_last;
-    let closed = door.close();
+    let closed = door.close()?;
     progress(Progress {
         file: name,
         n_bytes_read: closed.n_bytes,
         n_bytes: closed.n_bytes,
         n_records,
     });
+    note_instants(&closed.read_in_utc, &headers, name, &mut loading.findings);
     let reason = |header: &str| reading.file.accepted(header);
     loading
         .findings
@@ -229,6 +236,35 @@ fn uses(file: &BoundFile<'_>) -> Vec<Use> {
             }
         })
         .collect()
+}
+
+/// Columns of instants have a day only where an offset from UTC is known.
+fn note_instants(
+    read_in_utc: &[usize],
+    headers: &[String],
+    file: &str,
+    findings: &mut Vec<Finding>,
+) {
+    for position in read_in_utc {
+        let Some(header) = headers.get(*position) else {
+            continue;
+        };
+        let message = format!(
+            "{file}: column {} holds times in UTC; each row has the day that it was in UTC",
+            position + 1
+        );
+        findings.push(Finding {
+            check: "day-taken-in-utc",
+            severity: Severity::Note,
+            source: None,
+            column: Some(header.clone()),
+            message,
+            hint: Some(
+                "say `utc_offset = \"+10:00\"` under [dates] of the layout, with the clinic's own offset, or export dates"
+                    .to_owned(),
+            ),
+        });
+    }
 }
 
 fn note_unread_columns(bound: &BoundFile<'_>, file: &str, findings: &mut Vec<Finding>) {

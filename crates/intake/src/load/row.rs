@@ -188,7 +188,7 @@ fn row_date(
         let check = choose("no-event-date", "no-visit-date");
         return Err(RowFault::new(check, "the row has no date").at(bound.position));
     };
-    let date = row.date(bound.cell, text).map_err(|fault| RowFault {
+    let date = row.date(bound, text).map_err(|fault| RowFault {
         check: choose("unreadable-event-date", "unreadable-visit-date"),
         message: Cow::Borrowed("the date of the row cannot be read"),
         position: bound.position,

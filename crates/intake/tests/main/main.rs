@@ -6,6 +6,7 @@
 
 mod agreement;
 mod cells;
+mod columns;
 mod damage;
 mod doors;
 mod drafts;

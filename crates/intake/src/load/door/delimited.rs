@@ -126,6 +126,7 @@ impl Delimited {
             n_bytes: self.n_stored.max(tally.n_bytes()),
             sha256: tally.sha256(),
             bytes: self.account,
+            read_in_utc: Vec::new(),
         }
     }
 }

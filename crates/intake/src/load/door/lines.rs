@@ -219,6 +219,7 @@ impl LineReader {
             n_bytes: n_stored.max(tally.n_bytes()),
             sha256: tally.sha256(),
             bytes,
+            read_in_utc: Vec::new(),
         }
     }
 

@@ -1,5 +1,6 @@
 //! The doors of a file: whatever its format, it becomes a header and records of text cells, one by one.
 
+mod columns;
 mod delimited;
 mod lines;
 mod packed;
@@ -12,6 +13,7 @@ pub(crate) use source::Source;
 use super::error::LoadError;
 use super::row::RowFault;
 use crate::layout::Form;
+use columns::Columns;
 use csv::StringRecord;
 use delimited::Delimited;
 use lines::Lines;
@@ -34,7 +36,8 @@ pub(crate) struct Record {
     pub(crate) typed: Vec<bool>,
     /// Lines of the file it spans; 1 where the format has no lines.
     pub(crate) n_lines: u64,
-    /// Bytes of the unpacked text it takes, its line end included, blank lines before it not.
+    /// Bytes of the unpacked text it takes, its line end included, blank lines before it not. Where a format has no text, the
+    /// text of its cells with one byte for the end of each.
     pub(crate) n_bytes: u64,
     /// Bytes read with it that end the line before it: the second half of a line end of two bytes.
     pub(crate) n_bytes_of_last: u64,
@@ -46,6 +49,7 @@ pub(crate) struct Record {
 pub(crate) enum Door {
     Delimited(Box<Delimited>),
     Lines(Box<Lines>),
+    Columns(Box<Columns>),
 }
 
 /// What remains of a file when its last record has been read.
@@ -57,6 +61,8 @@ pub(crate) struct Closed {
     pub(crate) n_text_bytes: u64,
     /// What its text was made of, rows not counted.
     pub(crate) bytes: ByteAccount,
+    /// Positions of columns of instants whose day was taken in UTC, no offset being declared.
+    pub(crate) read_in_utc: Vec<usize>,
 }
 
 impl Door {
@@ -65,6 +71,7 @@ impl Door {
         Ok(match source.format()? {
             Format::Delimited => Self::Delimited(Box::new(Delimited::open(source, form)?)),
             Format::Lines => Self::Lines(Box::new(Lines::open(source, form)?)),
+            Format::Columns => Self::Columns(Box::new(Columns::open(source, form)?)),
         })
     }
 
@@ -73,6 +80,15 @@ impl Door {
         match self {
             Self::Delimited(door) => door.headers.clone(),
             Self::Lines(door) => door.headers.clone(),
+            Self::Columns(door) => door.headers.clone(),
+        }
+    }
+
+    /// Which columns hold dates by the type they have in the file; columns beyond its end do not.
+    pub(crate) fn is_date(&self) -> Vec<bool> {
+        match self {
+            Self::Delimited(_) | Self::Lines(_) => Vec::new(),
+            Self::Columns(door) => door.is_date.clone(),
         }
     }
 
@@ -81,6 +97,7 @@ impl Door {
         match self {
             Self::Delimited(door) => door.read(record),
             Self::Lines(door) => door.read(record),
+            Self::Columns(door) => door.read(record),
         }
     }
 
@@ -89,14 +106,16 @@ impl Door {
         match self {
             Self::Delimited(door) => door.n_bytes_read(),
             Self::Lines(door) => door.n_bytes_read(),
+            Self::Columns(door) => door.n_bytes_read(),
         }
     }
 
     /// Ends the reading.
-    pub(crate) fn close(self) -> Closed {
+    pub(crate) fn close(self) -> Result<Closed, LoadError> {
         match self {
-            Self::Delimited(door) => door.close(),
-            Self::Lines(door) => door.close(),
+            Self::Delimited(door) => Ok(door.close()),
+            Self::Lines(door) => Ok(door.close()),
+            Self::Columns(door) => door.close(),
         }
     }
 }

@@ -22,6 +22,25 @@ impl Default for Unpacking {
     }
 }
 
+impl Unpacking {
+    /// Why so many bytes out of so many are too many, when they are.
+    pub(super) fn fault(self, n_out: u64, n_in: u64) -> Option<String> {
+        if n_out > self.most_bytes {
+            return Some(format!(
+                "it unpacks to more than {} MiB; see `unpacked_mib_at_most` of the layout",
+                self.most_bytes >> 20
+            ));
+        }
+        if n_out > FREE_BYTES && n_out / n_in.max(1) > self.most_ratio {
+            return Some(format!(
+                "it unpacks to more than {} times its size; see `unpacked_ratio_at_most` of the layout",
+                self.most_ratio
+            ));
+        }
+        None
+    }
+}
+
 /// The ratio is not looked at before so much has come out.
 const FREE_BYTES: u64 = 16 << 20;
 
@@ -60,20 +79,8 @@ impl<R: BufRead> Read for Gzip<R> {
     fn read(&mut self, buffer: &mut [u8]) -> Result<usize> {
         let n = self.unpacked.read(buffer)?;
         self.n_out += n as u64;
-        let n_in = self.unpacked.get_ref().n_in.max(1);
-        if self.n_out > self.limits.most_bytes {
-            return Err(Error::other(format!(
-                "it unpacks to more than {} MiB; see `unpacked_mib_at_most` of the layout",
-                self.limits.most_bytes >> 20
-            )));
-        }
-        if self.n_out > FREE_BYTES && self.n_out / n_in > self.limits.most_ratio {
-            return Err(Error::other(format!(
-                "it unpacks to more than {} times its size; see `unpacked_ratio_at_most` of the layout",
-                self.limits.most_ratio
-            )));
-        }
-        Ok(n)
+        let fault = self.limits.fault(self.n_out, self.unpacked.get_ref().n_in);
+        fault.map_or(Ok(n), |reason| Err(Error::other(reason)))
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::super::error::LoadError;
 use super::super::file::Tally;
+use super::columns::{ENCRYPTED_MARK, MARK};
 use super::packed::Gzip;
 use crate::layout::Form;
 use std::fs::File;
@@ -22,6 +23,8 @@ pub(super) enum Format {
     Delimited,
     /// One JSON object a line, packed or not.
     Lines,
+    /// Columns with types: Parquet.
+    Columns,
 }
 
 /// Bytes that tell a format.
@@ -30,8 +33,9 @@ const N_FIRST_BYTES: usize = 64;
 const GZIP: &[u8] = b"\x1f\x8b";
 
 /// Formats that are often exported by mistake, by their first bytes.
-const OTHERS: [(&[u8], &str); 6] = [
-    (b"PAR1", "a Parquet file"),
+const OTHERS: [(&[u8], &str); 7] = [
+    (MARK, "a Parquet file packed with gzip"),
+    (ENCRYPTED_MARK, "an encrypted Parquet file"),
     (b"PK\x03\x04", "a workbook or archive"),
     (b"%PDF", "a PDF document"),
     (b"\xff\xfe", "UTF-16 text"),
@@ -110,6 +114,9 @@ impl Source<'_> {
             return Err(LoadError::Empty {
                 file: self.name.to_owned(),
             });
+        }
+        if first.starts_with(MARK) {
+            return Ok(Format::Columns);
         }
         let first = match first.starts_with(GZIP) {
             true => self.first_bytes(flate2::read::MultiGzDecoder::new(self.file()?))?,

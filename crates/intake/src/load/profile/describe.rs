@@ -52,7 +52,7 @@ pub(super) fn describe<'l>(plan: &BoundPlan<'l>, ignored: &[bool]) -> Vec<Descri
         put(id.position, "patient.id".to_owned(), "", What::Text);
     }
     if let Some(date) = &plan.date {
-        let what = What::Date(date.cell.dates);
+        let what = What::Date(date.dates);
         put(date.position, "visit.date".to_owned(), "", what);
     }
     if let Some(attendance) = &plan.attendance {
@@ -106,7 +106,7 @@ fn columns_of<'l, R>(fields: &[Bound<'l, R>]) -> Vec<FieldColumn<'l>> {
             },
             what: match &bound.field.kind {
                 Kind::Number(..) => What::Number,
-                Kind::Date(_) | Kind::PartialDate(_) => What::Date(bound.cell.cell.dates),
+                Kind::Date(_) | Kind::PartialDate(_) => What::Date(bound.cell.dates),
                 Kind::Name(_) => text_or_codes(&bound.cell),
                 Kind::Year(_) | Kind::BirthYear(_) | Kind::Published(..) => What::Text,
                 Kind::Flag(_) | Kind::Code(..) => match codes_of(bound.cell.cell) {

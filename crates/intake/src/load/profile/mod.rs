@@ -70,7 +70,7 @@ impl<'l> Profile<'l> {
     pub(super) fn look(&mut self, plan: &BoundPlan<'_>, row: &Row<'_>) {
         let date = plan.date.as_ref().and_then(|bound| {
             let text = row.text(bound)?;
-            row.date(bound.cell, text).ok()
+            row.date(bound, text).ok()
         });
         let [before, since] = &mut self.parts;
         let part = match date {
