@@ -160,18 +160,36 @@ fn an_instant_has_the_day_of_the_declared_offset_and_of_utc_with_a_note() {
     }
     for wrong in ["10:00", "+1:00", "+15:00", "+10:60", "Sydney", ""] {
         let error = intake::layout::parse(&declared(wrong), "layout.toml").unwrap_err();
-        assert!(error.to_string().contains("`utc_offset` must be"), "{error}");
+        assert!(
+            error.to_string().contains("`utc_offset` must be"),
+            "{error}"
+        );
     }
 }
 
 #[test]
 fn what_is_not_read_is_refused_by_name() {
     for (name, expected) in [
-        ("packed-lz4", "column `pid` is packed with LZ4, which is not read here"),
-        ("packed-brotli", "column `pid` is packed with Brotli, which is not read here"),
-        ("delta", "column `pid` is written in an encoding that this program does not read"),
-        ("lists", "column `seen` holds lists or groups, which a cell cannot hold"),
-        ("groups", "column `w1` holds lists or groups, which a cell cannot hold"),
+        (
+            "packed-lz4",
+            "column `pid` is packed with LZ4, which is not read here",
+        ),
+        (
+            "packed-brotli",
+            "column `pid` is packed with Brotli, which is not read here",
+        ),
+        (
+            "delta",
+            "column `pid` is written in an encoding that this program does not read",
+        ),
+        (
+            "lists",
+            "column `seen` holds lists or groups, which a cell cannot hold",
+        ),
+        (
+            "groups",
+            "column `w1` holds lists or groups, which a cell cannot hold",
+        ),
         ("no-columns", "the file is empty"),
         ("double", "columns 1 and 2 have the same header, `pid`"),
     ] {
@@ -186,7 +204,10 @@ fn what_is_not_read_is_refused_by_name() {
 /// A file of one row group and its footer, with bytes of the footer replaced.
 fn changed(name: &str, from: &[u8], to: &[u8]) -> Vec<u8> {
     let mut bytes = stored(name);
-    let at = bytes.windows(from.len()).rposition(|part| part == from).unwrap();
+    let at = bytes
+        .windows(from.len())
+        .rposition(|part| part == from)
+        .unwrap();
     bytes.splice(at..at + from.len(), to.iter().copied());
     bytes
 }
@@ -219,7 +240,10 @@ fn a_damaged_file_is_refused_with_what_is_wrong() {
     assert!(twice.to_string().contains("packed with gzip"), "{twice}");
     // a page whose checksum no longer holds
     let mut flipped = stored("small-groups");
-    let at = flipped.windows(8).position(|part| part == b"TW-00001").unwrap();
+    let at = flipped
+        .windows(8)
+        .position(|part| part == b"TW-00001")
+        .unwrap();
     flipped[at] ^= 1;
     let error = load_with(LAYOUT, &flipped).unwrap_err().to_string();
     assert!(error.contains("not what its checksum says"), "{error}");

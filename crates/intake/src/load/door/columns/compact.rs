@@ -213,7 +213,9 @@ mod tests {
             assert_eq!(page_header(&WRITTEN[..n]), Err(HeaderFault::GoesOn));
         }
         assert_eq!(page_header(&[0x1f]), Err(HeaderFault::Damaged));
-        assert_eq!(page_header(&[0x15; 400]), Err(HeaderFault::Damaged));
+        // a number of too many digits, a struct too deep, fields of no known type
+        let digits = [&[0x15][..], &[0xff; 400]].concat();
+        assert_eq!(page_header(&digits), Err(HeaderFault::Damaged));
         assert_eq!(page_header(&[0x1c; 400]), Err(HeaderFault::Damaged));
         assert_eq!(page_header(&[0xff; 400]), Err(HeaderFault::Damaged));
     }
