@@ -56,6 +56,16 @@ pub(crate) fn with_study<T>(
     name: &str,
     look: impl FnOnce(&Study<'_>) -> T,
 ) -> T {
+    with_study_of(practice, &Scenario::default(), name, look)
+}
+
+/// The same for a practice whose export begins and ends on other days than usual.
+pub(crate) fn with_study_of<T>(
+    practice: &Practice,
+    scenario: &Scenario,
+    name: &str,
+    look: impl FnOnce(&Study<'_>) -> T,
+) -> T {
     let export = practice.export_wide().unwrap();
     let folder = Folder::new(&format!("simulator-{name}-{}", export.typing_errors.len()));
     let path = folder.path("visits.csv");
@@ -63,7 +73,6 @@ pub(crate) fn with_study<T>(
     let text =
         std::fs::read_to_string(root().join("pipelines/layouts/tarnwick-wide.toml")).unwrap();
     let layout = layout::parse(&text, "tarnwick-wide.toml").unwrap();
-    let scenario = Scenario::default();
     let horizon = DataHorizon {
         data_start: scenario.data_start,
         cut_off: scenario.cut_off,

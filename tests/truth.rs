@@ -9,6 +9,15 @@
     reason = "the figures are for whoever runs it with --nocapture"
 )]
 
+mod areas;
+mod chain;
+mod limbs;
+mod pathway;
+mod people;
+mod presentation;
+mod recurrence;
+mod table;
+
 use crate::simulator::{cumulative_incidence, with_study};
 use outcomes::measure::{Cohort, Prepared, Study, evaluate, find_measure, prepare};
 use outcomes::report::{MeasureResult, Value};
@@ -388,4 +397,54 @@ fn healing_is_found_among_20_000_people() {
 fn loss_is_allowed_for_among_20_000_people() {
     with_loss(20_000);
     told_after_loss(20_000);
+}
+
+/// People in a run by hand: 20,000 unless the environment says otherwise.
+fn many() -> u64 {
+    let asked = std::env::var("TRUTH_PEOPLE").ok();
+    asked.map_or(20_000, |people| people.parse().unwrap())
+}
+
+#[test]
+fn recurrence_is_found_and_missed_where_death_or_the_first_weeks_are_taken_wrongly() {
+    recurrence::check(2_000);
+}
+
+#[test]
+fn limbs_are_found() {
+    limbs::check(2_000);
+}
+
+#[test]
+fn waits_on_the_vascular_pathway_are_found() {
+    pathway::check(2_000);
+}
+
+#[test]
+fn areas_and_days_without_an_ulcer_are_found() {
+    areas::check(1_500);
+}
+
+#[test]
+fn ulcers_people_and_statuses_are_found_and_are_not_the_same() {
+    people::check(1_500);
+    people::check_loss(2_000);
+}
+
+#[test]
+fn delays_records_and_plans_are_found() {
+    presentation::check(2_000);
+}
+
+#[test]
+#[ignore = "20,000 people each: some minutes in release"]
+fn everything_else_is_found_among_20_000_people() {
+    // Written into TRUTH.md by whoever changes a measure or the simulator.
+    recurrence::check(many());
+    limbs::check(many());
+    pathway::check(many());
+    areas::check(many());
+    people::check(many());
+    people::check_loss(many());
+    presentation::check(many());
 }

@@ -1,0 +1,165 @@
+//! How people come, what is written down, and what is planned. Delays follow the law they are drawn from; an item is left out
+//! with one probability.
+
+use super::SEED;
+use super::table::{Table, quarters, results};
+use crate::simulator::with_study_of;
+use chrono::{Days, NaiveDate};
+use outcomes::report::Count;
+use simulate::{Scenario, simulate as make};
+
+const MEDIAN_DELAY: f64 = 24.0;
+const DELAY_LOG_SD: f64 = 1.1;
+const MISSING: f64 = 0.1;
+const MISSED: f64 = 0.055;
+const CANCELLED: f64 = 0.035;
+const OFFLOADED: f64 = 0.85;
+const DISPENSED: f64 = 0.8;
+const SHOE_MEASURED: f64 = 0.45;
+const TRACED: f64 = 0.06;
+
+fn scenario(n_patients: u64) -> Scenario {
+    let mut scenario = Scenario {
+        n_patients,
+        cut_off: NaiveDate::from_ymd_opt(2024, 6, 30).unwrap(),
+        follow_on_days: 0,
+        ..Scenario::with_constant_hazards()
+    };
+    scenario.hazards.healing_per_year = 2.0;
+    scenario.hazards.minor_amputation_per_year = 0.0;
+    scenario.hazards.major_amputation_per_year = 0.0;
+    scenario.hazards.recurrence_per_year = 0.0;
+    scenario.ulcers.median_delay_days = MEDIAN_DELAY;
+    scenario.ulcers.delay_log_sd = DELAY_LOG_SD;
+    scenario.ulcers.share_onset_by_week = 0.0;
+    scenario.ulcers.share_onset_by_month = 0.0;
+    scenario.recording.share_item_missing = MISSING;
+    let visits = &mut scenario.visits;
+    visits.fixed_open_gap_days = Some(60);
+    visits.share_missed = MISSED;
+    visits.share_cancelled = CANCELLED;
+    scenario
+}
+
+/// Probability that the days from onset to the first visit, and those of them that came before the first contact, satisfy
+/// `holds`: whole days of a log-normal delay, and of an even share of it.
+fn delays(holds: impl Fn(i64, i64) -> bool) -> f64 {
+    const N: u32 = 1_200;
+    let steps = |from: f64, to: f64| {
+        (0..N).map(move |step| from + (to - from) * (f64::from(step) + 0.5) / f64::from(N))
+    };
+    let mut probability = 0.0;
+    for z in steps(-6.0, 6.0) {
+        let density = (-z * z / 2.0).exp() / (2.0 * std::f64::consts::PI).sqrt();
+        let weight = density * 12.0 / f64::from(N);
+        let delay = (MEDIAN_DELAY * (DELAY_LOG_SD * z).exp()).min(1000.0);
+        let whole = delay as i64;
+        let held = steps(0.0, 1.0)
+            .filter(|share| {
+                let system = (delay * share) as i64;
+                holds(whole, whole - system)
+            })
+            .count();
+        probability += weight * held as f64 / f64::from(N);
+    }
+    probability
+}
+
+/// The bands of the report: 0 to 2, 3 to 13, 14 to 61, 62 or more days.
+const BANDS: [std::ops::RangeInclusive<i64>; 4] = [0..=2, 3..=13, 14..=61, 62..=i64::MAX];
+
+pub(crate) fn check(n_patients: u64) {
+    check_delays(n_patients);
+    check_records(n_patients);
+}
+
+fn check_delays(n_patients: u64) {
+    // Everything is written down: a first visit that does not say whether the ulcer is open would not count as the first.
+    let mut scenario = scenario(n_patients);
+    scenario.recording.share_item_missing = 0.0;
+    let practice = make(&scenario, SEED + 7).unwrap();
+    let cohort = quarters("2023Q2", "2024Q1");
+    let mut table = Table::new("Delays: against the law they are drawn from");
+    with_study_of(&practice, &scenario, "truth-delays", |study| {
+        let of = |id: &str| results(study, id, &cohort);
+        table.figure(
+            &of("patient-delay-within-14-days")[0],
+            delays(|_, patient| patient <= 14),
+        );
+        table.figure(
+            &of("system-delay-within-14-days")[0],
+            delays(|all, patient| all - patient <= 14),
+        );
+        type Part = fn(i64, i64) -> i64;
+        let measures: [(&str, Part); 3] = [
+            ("onset-to-first-visit-bands", |all, _| all),
+            ("patient-delay-bands", |_, patient| patient),
+            ("system-delay-bands", |all, patient| all - patient),
+        ];
+        for (id, days) in measures {
+            for (result, band) in of(id).iter().zip(&BANDS) {
+                let truth = delays(|all, patient| band.contains(&days(all, patient)));
+                table.figure(result, truth);
+            }
+        }
+        // People are always there at the first visit; of the later ones some are missed and some cancelled.
+        let visits = of("visits-kept");
+        let Some(Count::Shown(n)) = visits[0].denominator else {
+            panic!("no visits");
+        };
+        let people = practice.visible_truth().people;
+        let first = people.iter().filter(|person| {
+            let day = person.first_visit_day.unwrap();
+            let date = scenario.data_start + Days::new(u64::try_from(day).unwrap());
+            cohort.contains(date)
+        });
+        let later = 1.0 - first.count() as f64 / n as f64;
+        for (result, truth) in visits.iter().zip([
+            1.0 - later * (MISSED + CANCELLED),
+            later * MISSED,
+            later * CANCELLED,
+        ]) {
+            table.figure(result, truth);
+        }
+    });
+    table.holds();
+}
+
+fn check_records(n_patients: u64) {
+    let scenario = scenario(n_patients);
+    let practice = make(&scenario, SEED + 8).unwrap();
+    let cohort = quarters("2023Q2", "2024Q1");
+    let mut table = Table::new("Records and plans: against the shares they are drawn with");
+    with_study_of(&practice, &scenario, "truth-records", |study| {
+        let of = |id: &str| results(study, id, &cohort);
+        for id in [
+            "sensation-tested",
+            "infection-graded-at-first-visit",
+            "dressing-carer-recorded",
+        ] {
+            table.figure(&of(id)[0], 1.0 - MISSING);
+        }
+        // Length and width, or an area traced.
+        let both = (1.0 - MISSING).powi(2);
+        let area = 1.0 - (1.0 - both) * (1.0 - TRACED);
+        table.figure(&of("area-measured-at-every-visit")[0], area);
+        table.figure(&of("footwear-measured")[0], SHOE_MEASURED * both);
+        table.figure(
+            &of("offloading-prescribed-for-plantar-ulcers")[0],
+            OFFLOADED,
+        );
+        // The supply of a device is an event of its own, so that a missing answer is told by it where it was supplied.
+        let supplied = OFFLOADED * DISPENSED;
+        let told = supplied + (1.0 - supplied) * (1.0 - MISSING);
+        table.figure(
+            &of("offloading-dispensed-for-plantar-ulcers")[0],
+            supplied / told,
+        );
+        let told = DISPENSED + (1.0 - DISPENSED) * (1.0 - MISSING);
+        table.figure(
+            &of("offloading-started-after-prescription")[0],
+            DISPENSED / told,
+        );
+    });
+    table.holds();
+}
