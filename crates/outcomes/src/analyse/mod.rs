@@ -29,13 +29,14 @@ use crate::blocks::one_by_one;
 use crate::derive::PersonOutcomes;
 use crate::disclose::{EarlierPublicReport, PublicCopy, public_copy};
 use crate::finding::{FileAccount, Finding};
-use crate::measure::{Cohort, Measure, Prepared, SplitBy, Study, evaluate, prepare_all};
+use crate::measure::{Cohort, Measure, Places, Prepared, SplitBy, Study, evaluate_at, prepare_all};
 use crate::report::{
-    Audience, Count, FieldCompleteness, FindingTally, Horizon, MeasureResult, Provenance, Report,
-    Split,
+    Audience, Count, Family, FieldCompleteness, Figure, FindingTally, FlowStep, Horizon,
+    MeasureResult, Monitoring, Provenance, Report, Split,
 };
 use crate::rules::{DataHorizon, Quarter, Rules};
 use crate::tables::Tables;
+use std::sync::{Mutex, PoisonError};
 
 /// Everything a report is made from.
 #[derive(Debug, Clone, Copy)]
@@ -98,42 +99,50 @@ impl<'a> Material<'a> {
 struct Counted {
     measure: &'static Measure,
     prepared: Prepared,
-    /// What it came to for each quarter of the trend, made once.
-    quarters: Vec<(Cohort, Vec<MeasureResult>)>,
+    /// Where the people of each quarter stand in `prepared`.
+    places: Places,
+    /// What it came to for each cohort asked about so far, each made once.
+    made: Mutex<Vec<(Cohort, Vec<MeasureResult>)>>,
     /// The year to the newest mature quarter by stratum.
     splits: Vec<Split>,
 }
 
 impl Counted {
-    fn new(material: &Material<'_>, measure: &'static Measure, prepared: Prepared) -> Self {
-        let study = material.study();
-        let quarters = material
-            .trend()
-            .into_iter()
-            .map(Cohort::quarter)
-            .map(|cohort| (cohort, evaluate(measure, &prepared, &study, &cohort)))
-            .collect();
+    fn new(measure: &'static Measure, prepared: Prepared, places: Places) -> Self {
         Self {
             measure,
+            places,
             prepared,
-            quarters,
+            made: Mutex::new(Vec::new()),
             splits: Vec::new(),
         }
     }
 
     /// What the measure came to for a cohort.
     fn of(&self, material: &Material<'_>, cohort: &Cohort) -> Vec<MeasureResult> {
-        let made = self.quarters.iter().find(|(known, _)| known == cohort);
-        made.map_or_else(
-            || evaluate(self.measure, &self.prepared, &material.study(), cohort),
-            |(_, results)| results.clone(),
-        )
+        let made = || self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = made()
+            .iter()
+            .find(|(known, _)| known == cohort)
+            .map(|(_, results)| results.clone());
+        known.unwrap_or_else(|| {
+            let results = evaluate_at(
+                self.measure,
+                &self.prepared,
+                &self.places,
+                &material.study(),
+                cohort,
+            );
+            made().push((*cohort, results.clone()));
+            results
+        })
     }
 }
 
 /// Makes the report value for the audience the material names.
 pub fn analyse(material: &Material<'_>) -> Report {
-    copy(material, &count_all(material))
+    let counted = count_all(material);
+    copy(material, &counted, &Common::of(material, &counted))
 }
 
 /// Makes a copy of one report for each audience, in the order asked for. The numbers are counted once, so no two copies
@@ -147,12 +156,22 @@ pub fn analyse_copies(
     earlier: &[EarlierPublicReport],
 ) -> Vec<Report> {
     let counted = count_all(material);
+    let inside = audiences
+        .iter()
+        .find(|audience| **audience != Audience::Public);
+    let common = Common::of(
+        &Material {
+            audience: inside.copied().unwrap_or(Audience::Public),
+            ..*material
+        },
+        &counted,
+    );
     let of = |audience: Audience| {
         let material = Material {
             audience,
             ..*material
         };
-        copy(&material, &counted)
+        copy(&material, &counted, &common)
     };
     let public = audiences
         .contains(&Audience::Public)
@@ -174,17 +193,61 @@ pub fn analyse_copies(
         .collect()
 }
 
-fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
+/// What the copies have in common, made once for all of them.
+struct Common {
+    families: Vec<Family>,
+    figures: Vec<Figure>,
+    forests: Vec<Figure>,
+    by_strata: Vec<Figure>,
+    pathway: Vec<Figure>,
+    watch: watch::Watch,
+    flow: Vec<FlowStep>,
+}
+
+impl Common {
+    fn of(material: &Material<'_>, counted: &[Counted]) -> Self {
+        Self {
+            watch: watch::watch(material, counted),
+            figures: figures::figures(material, counted),
+            forests: forests::forests(material, counted),
+            by_strata: splits::forests(material, counted),
+            pathway: pathway::pathway_figures(material, counted),
+            families: sheets::families(material, counted),
+            flow: flow::flow(material),
+        }
+    }
+
+    /// The charts of one copy. The public one has none by stratum or over all quarters.
+    fn figures_for(&self, audience: Audience) -> Vec<Figure> {
+        let (by_strata, watched) = match audience {
+            Audience::Public => (&[][..], &[][..]),
+            Audience::Clinic | Audience::Auditor => {
+                (self.by_strata.as_slice(), self.watch.figures.as_slice())
+            }
+        };
+        let parts = [
+            &self.figures,
+            self.forests.as_slice(),
+            by_strata,
+            &self.pathway,
+            watched,
+        ];
+        parts.concat()
+    }
+
+    fn monitoring_for(&self, audience: Audience) -> Monitoring {
+        match audience {
+            Audience::Public => Monitoring::default(),
+            Audience::Clinic | Audience::Auditor => self.watch.monitoring.clone(),
+        }
+    }
+}
+
+fn copy(material: &Material<'_>, counted: &[Counted], common: &Common) -> Report {
     let action_list = match material.audience {
         Audience::Clinic => actions::action_list(material),
         Audience::Auditor | Audience::Public => Vec::new(),
     };
-    let watch = watch::watch(material, counted);
-    let mut figures = figures::figures(material, counted);
-    figures.extend(forests::forests(material, counted));
-    figures.extend(splits::forests(material, counted));
-    figures.extend(pathway::pathway_figures(material, counted));
-    figures.extend(watch.figures);
     Report {
         format: 1,
         title: material.title.to_owned(),
@@ -201,11 +264,11 @@ fn copy(material: &Material<'_>, counted: &[Counted]) -> Report {
         },
         front_page: front_page::front_page(material, counted, &action_list),
         changes: None,
-        families: sheets::families(material, counted),
-        figures,
-        monitoring: watch.monitoring,
+        families: common.families.clone(),
+        figures: common.figures_for(material.audience),
+        monitoring: common.monitoring_for(material.audience),
         action_list,
-        flow: flow::flow(material),
+        flow: common.flow.clone(),
         accounts: material.accounts.to_vec(),
         findings: tally(material),
         completeness: material.completeness.to_vec(),
@@ -236,10 +299,22 @@ fn for_the_auditor<T: Default>(material: &Material<'_>, make: impl FnOnce() -> T
 /// Every measure with its results, in catalogue order.
 fn count_all(material: &Material<'_>) -> Vec<Counted> {
     let prepared = prepare_all(material.measures, &material.study());
-    let pairs: Vec<(&'static Measure, Prepared)> =
-        material.measures.iter().copied().zip(prepared).collect();
-    let mut counted = one_by_one(&pairs, |(measure, prepared)| {
-        Counted::new(material, measure, prepared.clone())
+    let places = one_by_one(&prepared, Places::of);
+    let mut counted: Vec<Counted> = (material.measures.iter().zip(prepared).zip(places))
+        .map(|((measure, prepared), places)| Counted::new(measure, prepared, places))
+        .collect();
+    // Every quarter of a trend or a chart is asked about, so all of them are made now, on every core.
+    let trend = material.trend();
+    let watched = watch::quarters(material);
+    one_by_one(&counted, |counted| {
+        let watched = if watch::is_watched(counted.measure) {
+            watched.as_slice()
+        } else {
+            &[]
+        };
+        for quarter in trend.iter().chain(watched) {
+            counted.of(material, &Cohort::quarter(*quarter));
+        }
     });
     let splits = splits::splits(material, &counted);
     for (counted, splits) in counted.iter_mut().zip(splits) {

@@ -7,14 +7,15 @@ use super::sheets::headline_of;
 use super::watch_charts::{PointOf, charted, finding};
 use super::{Counted, Material, watch_sums, watch_units};
 use crate::expectation::Refusal;
-use crate::measure::{Cohort, Method, Prepared};
+use crate::measure::{Cohort, Measure, Method, Prepared};
 use crate::monitor::{
-    QuarterCount, Watched, event_chart, gap_chart, run_rules, share_chart, value_chart,
+    QuarterCount, RunRules, Watched, event_chart, gap_chart, run_rules, share_chart, value_chart,
 };
 use crate::report::{
     Audience, Count, Figure, MeasureResult, Monitoring, Unit, Value, WatchedSeries, words,
 };
 use crate::rules::{Quarter, days_after, days_between};
+use std::collections::BTreeMap;
 use survival::counts::chart::RuleSet;
 
 /// Ids of the measures watched, in the order of the page.
@@ -36,6 +37,9 @@ pub(super) struct Watch {
     pub(super) monitoring: Monitoring,
     pub(super) figures: Vec<Figure>,
 }
+
+/// The run rules of charts by their number of points: their chance of a false signal is simulated once a length.
+type RulesByLength = BTreeMap<usize, Result<RunRules, Refusal>>;
 
 /// One series with its chart, or the reason there is none.
 pub(super) struct Series {
@@ -69,10 +73,11 @@ pub(super) fn watch(material: &Material<'_>, counted: &[Counted]) -> Watch {
         };
     }
     let find = |id: &str| counted.iter().find(|counted| counted.measure.id == id);
+    let mut known = RulesByLength::new();
     let mut series: Vec<Series> = WATCHED
         .iter()
         .filter_map(|id| find(id))
-        .map(|counted| of_measure(material, counted))
+        .map(|counted| of_measure(material, counted, &mut known))
         .collect();
     if let Some(counted) = find("healed-against-published-strata") {
         series.extend(watch_sums::sums(material, counted, &quarters(material)));
@@ -92,6 +97,11 @@ pub(super) fn watch(material: &Material<'_>, counted: &[Counted]) -> Watch {
         },
         figures: figures.into_iter().flatten().collect(),
     }
+}
+
+/// Whether a measure has a chart over all quarters.
+pub(super) fn is_watched(measure: &Measure) -> bool {
+    WATCHED.contains(&measure.id)
 }
 
 /// From the first whole quarter after the prevalent window to the reporting quarter.
@@ -167,7 +177,7 @@ pub(super) struct Base {
 
 /// The base of a watched measure that has a chart by quarter.
 pub(super) fn base_of(material: &Material<'_>, counted: &Counted) -> Option<Base> {
-    if !WATCHED.contains(&counted.measure.id) {
+    if !is_watched(counted.measure) {
         return None;
     }
     let watched = quarterly(material, counted, &points(material, counted)).ok()?;
@@ -178,13 +188,13 @@ pub(super) fn base_of(material: &Material<'_>, counted: &Counted) -> Option<Base
     })
 }
 
-fn of_measure(material: &Material<'_>, counted: &Counted) -> Series {
+fn of_measure(material: &Material<'_>, counted: &Counted, known: &mut RulesByLength) -> Series {
     let title = counted.measure.title;
     let points = points(material, counted);
     let made = quarterly(material, counted, &points);
     let is_count = matches!(counted.measure.method, Method::Count { .. });
     if is_count && made.is_err() {
-        return of_gaps(material, counted);
+        return of_gaps(material, counted, known);
     }
     let labelled: Vec<PointOf<'_>> = points
         .iter()
@@ -193,11 +203,11 @@ fn of_measure(material: &Material<'_>, counted: &Counted) -> Series {
             result: Some(result),
         })
         .collect();
-    finish(material, counted, title.to_owned(), made, &labelled)
+    finish(material, counted, title.to_owned(), made, &labelled, known)
 }
 
 /// Days between rare events, as far as procedures are known.
-fn of_gaps(material: &Material<'_>, counted: &Counted) -> Series {
+fn of_gaps(material: &Material<'_>, counted: &Counted, known: &mut RulesByLength) -> Series {
     let Prepared::Events(events) = &counted.prepared else {
         return Series::refused(counted.measure.title, Refusal::new("no events are counted"));
     };
@@ -215,7 +225,7 @@ fn of_gaps(material: &Material<'_>, counted: &Counted) -> Series {
         })
         .collect();
     let made = gap_chart(&gaps, n_baseline(material));
-    let mut series = finish(material, counted, title, made, &labels);
+    let mut series = finish(material, counted, title, made, &labels, known);
     if let Some(last) = events.last() {
         let days = days_between(last.at.date, material.horizon.limbs_known_to());
         let since = usize::try_from(days).unwrap_or(0);
@@ -233,6 +243,7 @@ fn finish(
     title: String,
     made: Result<Watched, Refusal>,
     points: &[PointOf<'_>],
+    known: &mut RulesByLength,
 ) -> Series {
     let watched = match made {
         Ok(watched) => watched,
@@ -244,11 +255,14 @@ fn finish(
         .iter()
         .filter(|point| point.value.is_some())
         .count();
-    let Ok(rules) = run_rules(n_points, n_baseline(material)) else {
+    let rules = known
+        .entry(n_points)
+        .or_insert_with(|| run_rules(n_points, n_baseline(material)));
+    let Ok(rules) = rules else {
         return Series::refused(title, Refusal::new("a chart needs two points"));
     };
     let finding = finding(&watched, points, counted.measure.direction);
-    let figure = charted(counted, &title, &finding, &watched, &rules, points);
+    let figure = charted(counted, &title, &finding, &watched, rules, points);
     Series {
         line: WatchedSeries {
             title,

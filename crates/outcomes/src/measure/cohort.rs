@@ -65,7 +65,8 @@ impl Cohort {
 
     /// Whether a day lies in it.
     pub fn contains(&self, date: NaiveDate) -> bool {
-        (self.first.start()..=self.last.end()).contains(&date)
+        let quarter = Quarter::of(date);
+        self.first <= quarter && quarter <= self.last
     }
 
     /// Label: `2025 Q1`, or `2024 Q2 to 2025 Q1`.

@@ -3,8 +3,9 @@
 use super::cohort::{Cohort, Study};
 use super::described::{Described, describe};
 use super::follow_up::FollowUp;
+use super::places::of_cohort;
 use super::strata::{Label, LabelOf};
-use super::summary::{Prepared, blank_result, not_yet, of_cohort, people_of};
+use super::summary::{Prepared, blank_result, not_yet, people_of};
 use super::time_free::{StateCourse, mean_days};
 use super::{
     Answer, Banded, FollowUpSummary, Measure, Member, Method, Occurrence, SeverityOutcome, counts,

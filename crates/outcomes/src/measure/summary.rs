@@ -3,6 +3,7 @@
 use super::cohort::{Cohort, Study};
 use super::described::{Described, describe};
 use super::follow_up::FollowUp;
+use super::places::{Places, of_cohort};
 use super::time_free::{StateCourse, mean_days};
 use super::{
     Answer, Banded, CountHistory, Measure, Method, Occurrence, SeverityOutcome, counts, expected,
@@ -224,6 +225,17 @@ pub fn evaluate(
     study: &Study<'_>,
     cohort: &Cohort,
 ) -> Vec<MeasureResult> {
+    evaluate_at(measure, prepared, &Places::UNKNOWN, study, cohort)
+}
+
+/// The same where it is known in which places the people of each quarter stand.
+pub fn evaluate_at(
+    measure: &Measure,
+    prepared: &Prepared,
+    places: &Places,
+    study: &Study<'_>,
+    cohort: &Cohort,
+) -> Vec<MeasureResult> {
     let blank = blank_result(measure, study, cohort);
     if let Some(not_yet) = not_yet(measure, study, cohort) {
         return vec![MeasureResult {
@@ -233,11 +245,8 @@ pub fn evaluate(
     }
     match (measure.method, prepared) {
         (Method::FollowUp { summary, .. }, Prepared::FollowUps(all)) => {
-            let own: Vec<FollowUp> = all
-                .iter()
-                .filter(|subject| cohort.contains(subject.index.date))
-                .copied()
-                .collect();
+            let own = places.within(all, cohort, |subject| subject.index.date);
+            let own: Vec<FollowUp> = own.into_iter().copied().collect();
             let mut results = probability::summarise(measure, summary, study, &own, &blank);
             if cohort.first != cohort.last {
                 let mut strata: Vec<&'static str> =
@@ -262,40 +271,31 @@ pub fn evaluate(
             results
         }
         (Method::Status { .. }, Prepared::Answers(all)) => {
-            let own: Vec<&Answer> = of_cohort(all, cohort, |answer| answer.index.date);
+            let own = places.within(all, cohort, |answer| answer.index.date);
             vec![shares::status(study, &own, blank)]
         }
         (Method::Expected { reference, .. }, Prepared::Severities(all)) => {
-            let own = of_cohort(all, cohort, |subject| subject.index.date);
+            let own = places.within(all, cohort, |subject| subject.index.date);
             expected::summarise(reference, study, all, &own, cohort, &blank)
         }
         (Method::Described { beyond, .. }, Prepared::Numbers(all)) => {
-            let own: Vec<&Described> = all
-                .iter()
-                .filter(|subject| cohort.contains(subject.index.date))
-                .collect();
+            let own = places.within(all, cohort, |subject| subject.index.date);
             vec![describe(study, &own, beyond, blank)]
         }
         (Method::TimeFree { .. }, Prepared::Courses(all)) => {
-            let own: Vec<&StateCourse> = all
-                .iter()
-                .filter(|course| cohort.contains(course.index.date))
-                .collect();
+            let own = places.within(all, cohort, |course| course.index.date);
             vec![mean_days(measure, study, &own, blank)]
         }
         (Method::Count { .. }, Prepared::Events(all)) => {
-            let n = all
-                .iter()
-                .filter(|event| cohort.contains(event.at.date))
-                .count();
+            let n = of_cohort(all, cohort, |event| event.at.date).len();
             vec![shares::count(study, n, blank)]
         }
         (Method::Bands { classes, .. }, Prepared::Banded(all)) => {
-            let own = of_cohort(all, cohort, |one| one.index.date);
+            let own = places.within(all, cohort, |one| one.index.date);
             shares::bands(study, classes, &own, &blank)
         }
         (Method::MeanCount { .. }, Prepared::Histories(all)) => {
-            let own = of_cohort(all, cohort, |history| history.followed.index.date);
+            let own = places.within(all, cohort, |history| history.followed.index.date);
             let horizon = measure.rule.horizon_days;
             vec![counts::mean_count(study, horizon, &own, &blank)]
         }
@@ -312,16 +312,6 @@ pub fn evaluate(
         }
         _ => vec![blank],
     }
-}
-
-/// Those of a list that belong to a cohort.
-pub(super) fn of_cohort<'p, T>(
-    all: &'p [T],
-    cohort: &Cohort,
-    day: fn(&T) -> NaiveDate,
-) -> Vec<&'p T> {
-    let is_own = |one: &&T| cohort.contains(day(one));
-    all.iter().filter(is_own).collect()
 }
 
 /// Everybody classed at the end of a quarter.

@@ -4,7 +4,7 @@ use super::SEED;
 use crate::expectation::Refusal;
 use survival::counts::chart::{
     ChartKind, ChartOptions, ChartPoint, ControlChart, LimitSource, MovingRangeRule, RuleSet,
-    Signal, Variation, count_chart, false_alarm_chance, individuals_chart, proportion_chart,
+    Signal, Variation, count_chart, false_alarm_chances, individuals_chart, proportion_chart,
     signals, time_between_chart,
 };
 use survival::counts::{Scale, Winsorising, proportion_overdispersion};
@@ -51,17 +51,18 @@ pub struct RunRules {
 /// Refused for fewer than two points.
 pub fn run_rules(n_points: usize, n_baseline: usize) -> Result<RunRules, Refusal> {
     let rules = RuleSet::default();
-    let chance = |limits| {
-        false_alarm_chance(&rules, n_points, limits, N_SIMULATIONS, SEED)
-            .map(|alarm| alarm.chance)
-            .map_err(|_| Refusal::new("a chart needs two points"))
-    };
+    let limits = [
+        LimitSource::Known,
+        LimitSource::FirstPoints {
+            n_baseline: n_baseline.min(n_points),
+        },
+    ];
+    let [known, estimated] = false_alarm_chances(&rules, n_points, limits, N_SIMULATIONS, SEED)
+        .map_err(|_| Refusal::new("a chart needs two points"))?;
     Ok(RunRules {
         rules,
-        chance_known: chance(LimitSource::Known)?,
-        chance_estimated: chance(LimitSource::FirstPoints {
-            n_baseline: n_baseline.min(n_points),
-        })?,
+        chance_known: known.chance,
+        chance_estimated: estimated.chance,
     })
 }
 

@@ -55,54 +55,80 @@ pub fn false_alarm_chance(
     n_simulations: usize,
     seed: u64,
 ) -> Result<FalseAlarm, SurvivalError> {
+    false_alarm_chances(rules, n_points, [limits], n_simulations, seed).map(|[alarm]| alarm)
+}
+
+/// The same for several sources of the limits, on the same noise: the digits are those of asking one by one.
+///
+/// # Errors
+/// As [`false_alarm_chance`].
+pub fn false_alarm_chances<const N: usize>(
+    rules: &RuleSet,
+    n_points: usize,
+    limits: [LimitSource; N],
+    n_simulations: usize,
+    seed: u64,
+) -> Result<[FalseAlarm; N], SurvivalError> {
     check_simulation("number of simulations", n_simulations)?;
     check_simulation("number of points", n_points)?;
-    if let LimitSource::EarlierPoints { n_baseline } | LimitSource::FirstPoints { n_baseline } =
-        limits
-    {
-        check_simulation("number of points that make the limits", n_baseline)?;
+    for limits in limits {
+        if let LimitSource::EarlierPoints { n_baseline } | LimitSource::FirstPoints { n_baseline } =
+            limits
+        {
+            check_simulation("number of points that make the limits", n_baseline)?;
+        }
     }
+    let n_drawn = limits.map(|limits| n_earlier(limits) + n_points);
+    let most_drawn = n_drawn.into_iter().max().unwrap_or(n_points);
     let alarms = repeated(n_simulations, available_threads(), |repetition| {
         let mut stream = Stream::new(seed, repetition);
-        noise_chart(&mut stream, n_points, limits).map(|chart| !signals(&chart, rules).is_empty())
+        let noise: Vec<f64> = (0..most_drawn).map(|_| stream.normal()).collect();
+        let mut is_alarm = [false; N];
+        for ((is_alarm, limits), n_drawn) in is_alarm.iter_mut().zip(limits).zip(n_drawn) {
+            let chart = noise_chart(noise.get(..n_drawn).unwrap_or(&noise), limits)?;
+            *is_alarm = !signals(&chart, rules).is_empty();
+        }
+        Ok(is_alarm)
     });
     let alarms = alarms
         .into_iter()
-        .collect::<Result<Vec<bool>, SurvivalError>>()?;
-    let chance = alarms.iter().filter(|alarm| **alarm).count() as f64 / n_simulations as f64;
-    let std_error = (chance * (1.0 - chance) / n_simulations as f64).sqrt();
-    Ok(FalseAlarm {
-        chance,
-        std_error,
-        n_points,
-        n_simulations,
-        seed,
-    })
+        .collect::<Result<Vec<[bool; N]>, SurvivalError>>()?;
+    let mut n_alarms = [0_usize; N];
+    for alarms in &alarms {
+        for (n, is_alarm) in n_alarms.iter_mut().zip(alarms) {
+            *n += usize::from(*is_alarm);
+        }
+    }
+    Ok(n_alarms.map(|n| {
+        let chance = n as f64 / n_simulations as f64;
+        FalseAlarm {
+            chance,
+            std_error: (chance * (1.0 - chance) / n_simulations as f64).sqrt(),
+            n_points,
+            n_simulations,
+            seed,
+        }
+    }))
 }
 
-fn noise_chart(
-    stream: &mut Stream,
-    n_points: usize,
-    limits: LimitSource,
-) -> Result<ControlChart, SurvivalError> {
-    let n_baseline = match limits {
+/// Points before those judged that the limits are made from.
+fn n_earlier(limits: LimitSource) -> usize {
+    match limits {
         LimitSource::EarlierPoints { n_baseline } => n_baseline,
         LimitSource::Known | LimitSource::SamePoints | LimitSource::FirstPoints { .. } => 0,
-    };
-    let noise: Vec<f64> = (0..n_baseline + n_points)
-        .map(|_| stream.normal())
-        .collect();
+    }
+}
+
+fn noise_chart(noise: &[f64], limits: LimitSource) -> Result<ControlChart, SurvivalError> {
     match limits {
-        LimitSource::Known => Ok(known_chart(&noise)),
-        LimitSource::SamePoints => {
-            Ok(individuals_chart(&noise, None, MovingRangeRule::Mean)?.chart)
-        }
+        LimitSource::Known => Ok(known_chart(noise)),
+        LimitSource::SamePoints => Ok(individuals_chart(noise, None, MovingRangeRule::Mean)?.chart),
         LimitSource::FirstPoints { n_baseline } => {
-            Ok(individuals_chart(&noise, Some(n_baseline), MovingRangeRule::Mean)?.chart)
+            Ok(individuals_chart(noise, Some(n_baseline), MovingRangeRule::Mean)?.chart)
         }
-        LimitSource::EarlierPoints { .. } => {
+        LimitSource::EarlierPoints { n_baseline } => {
             let mut chart =
-                individuals_chart(&noise, Some(n_baseline), MovingRangeRule::Mean)?.chart;
+                individuals_chart(noise, Some(n_baseline), MovingRangeRule::Mean)?.chart;
             chart.points.drain(..n_baseline);
             Ok(chart)
         }

@@ -14,7 +14,7 @@ mod run_chart;
 use serde::{Deserialize, Serialize};
 
 pub use attributes::{ChartOptions, Variation, count_chart, proportion_chart, rate_chart};
-pub use false_alarm::{FalseAlarm, LimitSource, false_alarm_chance};
+pub use false_alarm::{FalseAlarm, LimitSource, false_alarm_chance, false_alarm_chances};
 pub use individuals::{IndividualsChart, MovingRangeRule, individuals_chart};
 pub use memory::{
     CumulativeSumPoint, MeasurementBaseline, SmoothedPoint, exponentially_weighted_chart,
