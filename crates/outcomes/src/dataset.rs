@@ -10,6 +10,17 @@ use serde::Serialize;
 /// Digits that a number keeps, here as in report.json, so that no format shows the last bits of a machine.
 const SIGNIFICANT_DIGITS: usize = 10;
 
+/// Signs with which a spreadsheet lets a formula begin, and the blanks that it drops before them. The wide ones are read
+/// like the narrow ones where writing is set in wide letters. Source: OWASP, CSV Injection (from memory).
+const FORMULA_SIGNS: [char; 11] = [
+    '=', '+', '-', '@', '\t', '\r', '\n', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}',
+];
+
+/// Whether a spreadsheet could take a text for a formula. Whoever writes one decides what to do about it.
+pub fn reads_as_formula(text: &str) -> bool {
+    text.starts_with(FORMULA_SIGNS)
+}
+
 /// A table with its own description.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DataTable {

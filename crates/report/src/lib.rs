@@ -70,6 +70,16 @@ pub fn pdf(report: &Report) -> Result<Vec<u8>, RenderError> {
     pdf::document(&for_its_audience(report))
 }
 
+/// What the pages of [`pdf()`] say, in reading order, as JSON: the words and tables that the page template is given.
+///
+/// Nothing is laid out, so this is quick; it lets a test or a reader without a PDF reader see what paper says.
+///
+/// # Errors
+/// [`RenderError::Figure`] as for [`html()`]; [`RenderError::Json`] when it cannot be written as JSON.
+pub fn paper_words(report: &Report) -> Result<String, RenderError> {
+    pdf::words(&for_its_audience(report))
+}
+
 /// The report as a workbook: a first sheet that says what it is, then a sheet a table, with frozen headings, filters, real
 /// numbers and dates, and a note on every heading.
 ///

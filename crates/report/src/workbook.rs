@@ -3,7 +3,7 @@
 use crate::page::{BANNER, audience_words};
 use crate::{RenderError, inert, tables, wording};
 use chrono::{Datelike, NaiveDate};
-use outcomes::dataset::{Cell, DataTable, Field, FieldKind};
+use outcomes::dataset::{Cell, DataTable, Field, FieldKind, reads_as_formula};
 use outcomes::report::{Report, Unit};
 use rust_xlsxwriter::{
     DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, FormatUnderline, Note, Url,
@@ -294,8 +294,7 @@ fn put_text(
     text: &str,
     looks: &Looks,
 ) -> Result<(), XlsxError> {
-    let is_like_formula = text.starts_with(['=', '+', '-', '@', '\t', '\r']);
-    let look = if is_like_formula {
+    let look = if reads_as_formula(text) {
         &looks.marked
     } else {
         &looks.words

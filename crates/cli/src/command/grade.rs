@@ -455,7 +455,7 @@ fn as_json(
 
 /// A cell that a spreadsheet would take for a formula gets a mark before it; numbers pass as they are.
 fn inert(cell: &str) -> String {
-    let is_formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r'])
+    let is_formula = outcomes::dataset::reads_as_formula(cell)
         && cell.trim().parse::<f64>().is_err()
         && cell != "-"
         && cell != "--";

@@ -267,7 +267,7 @@ pub(super) fn inert(text: &str) -> String {
 /// A text of the export as a cell of a data file: its start only, and nothing that a spreadsheet takes for a formula.
 pub(crate) fn inert_cell(text: &str) -> String {
     let clean: String = text.chars().take(200).map(visible).collect();
-    if clean.starts_with(['=', '+', '-', '@']) {
+    if outcomes::dataset::reads_as_formula(&clean) {
         format!("'{clean}")
     } else {
         clean

@@ -2,7 +2,7 @@
 
 use super::{DataFormat, fault};
 use crate::{RenderError, inert};
-use outcomes::dataset::{Cell, DataTable};
+use outcomes::dataset::{Cell, DataTable, reads_as_formula};
 
 pub(super) fn bytes(table: &DataTable) -> Result<Vec<u8>, RenderError> {
     let mut writer = csv::Writer::from_writer(Vec::new());
@@ -30,7 +30,7 @@ fn said(cell: &Cell) -> String {
 /// A text that a spreadsheet would take for a formula begins with an apostrophe.
 fn inert_text(text: &str) -> String {
     let visible = inert::visible(text);
-    if visible.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+    if reads_as_formula(&visible) {
         format!("'{visible}")
     } else {
         visible

@@ -6,6 +6,17 @@ use outcomes::report::{ActionItem, Report, Unit};
 /// Lines shown at once; the list is in order of urgency, the rest is a click away.
 const LINES_SHOWN: usize = 20;
 
+/// Said in place of an empty list.
+pub(crate) const NOBODY: &str = "Nobody meets a rule of the action list.";
+
+/// What the list is and is not.
+pub(crate) fn lead(report: &Report) -> String {
+    format!(
+        "Each line is a fact from the records on {} and the rule that put it here, most urgent first. It is a prompt to look, not advice on treatment; the patient’s own record and the clinician’s judgement come first. Days are counted since the rule began to apply.",
+        wording::date(report.horizon.cut_off)
+    )
+}
+
 /// The action list, in the order given. Called for the clinic copy only.
 pub(crate) fn section(report: &Report) -> Markup {
     let rows: Vec<Vec<Markup>> = report.action_list.iter().map(row).collect();
@@ -23,11 +34,10 @@ pub(crate) fn section(report: &Report) -> Markup {
         section #attention aria-labelledby="attention-title" {
             h2 #attention-title { "People who need attention" }
             p.lead {
-                "Each line is a fact from the records on " (wording::date(report.horizon.cut_off))
-                " and the rule that put it here, most urgent first. It is a prompt to look, not advice on treatment; the patient’s own record and the clinician’s judgement come first. Days are counted since the rule began to apply."
+                (lead(report))
             }
             @if rows.is_empty() {
-                p { "Nobody meets a rule of the action list." }
+                p { (NOBODY) }
             } @else {
                 (stacking("People who need attention", &columns, first))
                 @if !further.is_empty() {

@@ -7,11 +7,17 @@ use outcomes::report::{ChangedResult, Changes, Report};
 /// Lines shown at once; the rest is a click away.
 const LINES_SHOWN: usize = 12;
 
+/// Headings and words that paper has too.
+pub(crate) const CHANGED: &str = "What changed since the last report, and why";
+pub(crate) const RESTATED_WORDS: &str =
+    "Each had a value in the earlier report and has another now.";
+pub(crate) const GIVEN_OR_NOT: &str = "Figures that could not be given then, or cannot be now";
+
 /// What became of the figures of an earlier report, and why.
 pub(crate) fn section(report: &Report, changes: &Changes, anchors: &Anchors) -> Markup {
     html! {
         section #changes aria-labelledby="changes-title" {
-            h2 #changes-title { "What changed since the last report, and why" }
+            h2 #changes-title { (CHANGED) }
             ul.sentences { @for sentence in &changes.sentences { li { (sentence) } } }
             @if !changes.differences.is_empty() {
                 h3 { "What is different between the two runs" }
@@ -20,12 +26,12 @@ pub(crate) fn section(report: &Report, changes: &Changes, anchors: &Anchors) -> 
             @if !changes.counts.is_empty() { (counts(changes)) }
             @if !changes.restatements.is_empty() {
                 h3 { "Restated figures" }
-                p { "Each had a value in the earlier report and has another now." }
+                p { (RESTATED_WORDS) }
                 (results("Restated figures", report, &changes.restatements, anchors))
             }
             @if !changes.others.is_empty() {
-                h3 { "Figures that could not be given then, or cannot be now" }
-                (results("Figures that could not be given then, or cannot be now", report, &changes.others, anchors))
+                h3 { (GIVEN_OR_NOT) }
+                (results(GIVEN_OR_NOT, report, &changes.others, anchors))
             }
         }
     }

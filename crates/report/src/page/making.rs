@@ -39,16 +39,15 @@ pub(crate) fn section(report: &Report) -> Markup {
 
 /// How many results of each measure the public copy hides, by reason; the whole list is in the data.
 fn suppressions(lines: &[SuppressionLine]) -> Markup {
-    let mut tally: BTreeMap<(&str, &str, &str), usize> = BTreeMap::new();
-    for line in lines {
-        *tally
-            .entry((&line.measure, &line.what, &line.reason))
-            .or_default() += 1;
-    }
-    let rows: Vec<Vec<Markup>> = tally
+    let rows: Vec<Vec<Markup>> = tally(lines)
         .into_iter()
         .map(|((measure, what, reason), n)| {
-            vec![cell(measure), cell(what), cell(reason), cell(n.to_string())]
+            vec![
+                cell(measure),
+                cell(what),
+                cell(reason),
+                cell(wording::whole(n)),
+            ]
         })
         .collect();
     html! {
@@ -59,6 +58,20 @@ fn suppressions(lines: &[SuppressionLine]) -> Markup {
             &rows,
         ))
     }
+}
+
+/// How many results of a measure or chart are hidden, by what they are and why.
+pub(crate) fn tally(lines: &[SuppressionLine]) -> BTreeMap<(&str, &str, &str), u64> {
+    let mut tally = BTreeMap::new();
+    for line in lines {
+        let key = (
+            line.measure.as_str(),
+            line.what.as_str(),
+            line.reason.as_str(),
+        );
+        *tally.entry(key).or_default() += 1;
+    }
+    tally
 }
 
 /// Indents that the style sheet knows.

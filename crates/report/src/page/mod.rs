@@ -17,11 +17,19 @@ mod values;
 mod versions;
 mod watch;
 
+pub(crate) use attention::{NOBODY, lead as attention_lead};
+pub(crate) use changes::{CHANGED, GIVEN_OR_NOT, RESTATED_WORDS};
 pub(crate) use front::{fraction, interval as interval_words, unknown as unknown_words};
-pub(crate) use making::{severity as severity_words, share as completeness_share};
+pub(crate) use making::{
+    severity as severity_words, share as completeness_share, tally as suppression_tally,
+};
+pub(crate) use research::{COHORT_WORDS, STATEMENT_WORDS};
+pub(crate) use sensitivity::{IDLE_RULES, SENSITIVITY_WORDS};
 pub(crate) use sheet::direction as direction_words;
 pub(crate) use table::{cell, scrolling, words};
 pub(crate) use values::{bounds as bounds_words, interval, interval_kinds};
+pub(crate) use versions::newest_of;
+pub(crate) use watch::WATCHED;
 
 use crate::{RenderError, wording};
 use anchors::Anchors;

@@ -2,6 +2,10 @@ use super::table::{Column, Group, cell, numbers, scrolling_groups, stacking_grou
 use maud::{Markup, html};
 use outcomes::report::{ChecklistItem, CohortTable, Report};
 
+/// What the tables are, on paper too.
+pub(crate) const COHORT_WORDS: &str = "Ulcers first seen here and the people who had them, as they were at the first visit, by the calendar year of that visit. Differences between years are not tested: they describe who came.";
+pub(crate) const STATEMENT_WORDS: &str = "What STROBE (von Elm et al., PLoS Med 2007;4:e296) and RECORD (Benchimol et al., PLoS Med 2015;12:e1001885) ask for, in our words, and where this report answers it. Items that only people can answer say so.";
+
 /// What a researcher asks of a report: who was followed, and where the reporting statements are answered. Nothing in a copy
 /// that has neither.
 pub(crate) fn section(report: &Report) -> Markup {
@@ -12,12 +16,12 @@ pub(crate) fn section(report: &Report) -> Markup {
                 h2 #research-title { "For researchers" }
                 @if has_cohort {
                     h3 { "Who was followed" }
-                    p { "Ulcers first seen here and the people who had them, as they were at the first visit, by the calendar year of that visit. Differences between years are not tested: they describe who came." }
+                    p { (COHORT_WORDS) }
                     (cohort(&report.cohort_table))
                 }
                 @if !report.checklist.is_empty() {
                     h3 { "Reporting statements" }
-                    p { "What STROBE (von Elm et al., PLoS Med 2007;4:e296) and RECORD (Benchimol et al., PLoS Med 2015;12:e1001885) ask for, in our words, and where this report answers it. Items that only people can answer say so." }
+                    p { (STATEMENT_WORDS) }
                     (checklist(&report.checklist))
                 }
             }

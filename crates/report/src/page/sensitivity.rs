@@ -3,6 +3,10 @@ use maud::{Markup, html};
 use outcomes::report::words::{difference, value_with_counts};
 use outcomes::report::{SensitiveFigure, Sensitivity};
 
+/// What the table says, on paper too.
+pub(crate) const SENSITIVITY_WORDS: &str = "Each headline figure was made again with one rule at a time at an alternative that others would defend. A large difference says that the rule decides the figure; it does not say which value is right.";
+pub(crate) const IDLE_RULES: &str = "These change no headline figure:";
+
 /// What the headline figures would be if one rule were another: rules that change a figure in a table, the others in a line.
 pub(crate) fn table(lines: &[Sensitivity]) -> Markup {
     let (telling, idle): (Vec<&Sensitivity>, Vec<&Sensitivity>) =
@@ -16,10 +20,10 @@ pub(crate) fn table(lines: &[Sensitivity]) -> Markup {
         numbers("Cohort"),
     ];
     html! {
-        p { "Each headline figure was made again with one rule at a time at an alternative that others would defend. A large difference says that the rule decides the figure; it does not say which value is right." }
+        p { (SENSITIVITY_WORDS) }
         @if !groups.is_empty() { (stacking_groups("How much each rule decides", &columns, &groups)) }
         @if !idle.is_empty() {
-            p { "These change no headline figure:" }
+            p { (IDLE_RULES) }
             ul { @for line in idle { li { (change(line)) } } }
         }
     }

@@ -3,7 +3,7 @@ use super::sheet;
 use super::table::{ABSENT, cell, numbers, stacking, values, words};
 use crate::wording;
 use maud::{Markup, html};
-use outcomes::report::{Audience, MeasureSheet};
+use outcomes::report::{Audience, MeasureResult, MeasureSheet};
 
 /// What a measure comes to by other rules, units or estimators: the newest figures in one table, the whole sheets behind a
 /// click. Nothing for a measure without versions.
@@ -43,15 +43,17 @@ pub(crate) fn versions(
 }
 
 /// The results of the newest cohort of one version, at most four.
+pub(crate) fn newest_of(sheet: &MeasureSheet) -> impl Iterator<Item = &MeasureResult> {
+    let first = sheet.results.first().map(|result| &result.cohort);
+    let newest = sheet.results.iter();
+    newest
+        .take_while(move |result| Some(&result.cohort) == first)
+        .take(4)
+}
+
 fn newest(sheet: &MeasureSheet, anchor: &str) -> Vec<Vec<Markup>> {
     let dash = || ABSENT.to_owned();
-    let first = sheet.results.first().map(|result| &result.cohort);
-    let newest = sheet
-        .results
-        .iter()
-        .take_while(|result| Some(&result.cohort) == first);
-    newest
-        .take(4)
+    newest_of(sheet)
         .map(|result| {
             vec![
                 html! {

@@ -3,6 +3,9 @@ use super::table::{cell, stacking, words};
 use maud::{Markup, html};
 use outcomes::report::Report;
 
+/// The heading, on paper too.
+pub(crate) const WATCHED: &str = "Is it chance? Series watched over the quarters";
+
 /// Every series watched over the quarters with what was found; nothing where no series is watched.
 pub(crate) fn section(report: &Report, anchors: &Anchors) -> Markup {
     let monitoring = &report.monitoring;
@@ -35,7 +38,7 @@ pub(crate) fn section(report: &Report, anchors: &Anchors) -> Markup {
     html! {
         @if !rows.is_empty() {
             section #watched aria-labelledby="watched-title" {
-                h2 #watched-title { "Is it chance? Series watched over the quarters" }
+                h2 #watched-title { (WATCHED) }
                 @for rule in &monitoring.rules { p { (rule) } }
                 (stacking("Series watched over the quarters", &columns, &rows))
             }

@@ -1,12 +1,17 @@
 //! What the pages say, as data for the template: words, tables and drawings in reading order.
 
-use super::{method, sheets};
+use super::block::{Block, Picture, Table, section};
+use super::{attention, changes, making, method, research, sheets, versions, watch};
 use crate::chart::{self, Room};
 use crate::page::{BANNER, audience_words, fraction, interval_words, unknown_words};
 use crate::{RenderError, wording};
 use chrono::Datelike;
-use outcomes::report::{ActionItem, Audience, Figure, Headline, Report};
+use outcomes::report::{Audience, Family, Figure, Headline, MeasureSheet, Report};
 use serde::Serialize;
+
+/// What is left out on paper; the page has it a click away.
+const LEFT_OUT: &str = "Left out on paper, and a click away in report.html: the numbers behind each chart, the definition of each measure, earlier cohorts and strata. The auditor’s copy prints all of them but the numbers behind the charts.";
+const LEFT_OUT_FOR_THE_AUDITOR: &str = "Left out on paper, and a click away in report.html: the numbers behind each chart, and how complete each field is by quarter.";
 
 /// The whole document: what the template reads, and the drawings it names.
 pub(super) struct Content {
@@ -27,6 +32,7 @@ pub(super) struct Paper {
     /// Year, month and day that the document bears: the last day the export is complete.
     date: [i32; 3],
     front: Front,
+    left_out: &'static str,
     blocks: Vec<Block>,
 }
 
@@ -49,129 +55,9 @@ struct Card {
     people: String,
     drawing: Option<String>,
     drawing_words: String,
+    expectation: Option<String>,
     reading: String,
 }
-
-/// One thing on the page.
-#[derive(Debug, Serialize)]
-#[serde(tag = "kind", rename_all = "kebab-case")]
-pub(super) enum Block {
-    /// Begins a page.
-    Section {
-        words: String,
-    },
-    /// A part of a section.
-    Heading {
-        words: String,
-    },
-    /// A part of a part.
-    Subheading {
-        words: String,
-    },
-    Paragraph {
-        words: String,
-    },
-    Lead {
-        words: String,
-    },
-    Note {
-        words: String,
-    },
-    Caution {
-        words: String,
-    },
-    List {
-        items: Vec<String>,
-    },
-    Terms {
-        terms: Vec<Term>,
-    },
-    Table(Table),
-    Figure(Picture),
-}
-
-/// A word and its meaning.
-#[derive(Debug, Serialize)]
-pub(super) struct Term {
-    pub(super) word: String,
-    pub(super) meaning: String,
-}
-
-#[derive(Debug, Serialize)]
-pub(super) struct Picture {
-    drawing: String,
-    alt: String,
-    title: String,
-    caption: String,
-}
-
-#[derive(Debug, Serialize)]
-pub(super) struct Table {
-    pub(super) columns: Vec<Column>,
-    pub(super) rows: Vec<Row>,
-}
-
-#[derive(Debug, Serialize)]
-pub(super) struct Column {
-    words: String,
-    is_number: bool,
-    /// Share of the room that is left; 0 for as much as the widest cell needs.
-    share: u8,
-}
-
-#[derive(Debug, Serialize)]
-#[serde(tag = "kind", rename_all = "kebab-case")]
-pub(super) enum Row {
-    /// Heads the rows below it.
-    Heading {
-        words: String,
-    },
-    Cells {
-        cells: Vec<Cell>,
-    },
-}
-
-#[derive(Debug, Default, Serialize)]
-pub(super) struct Cell {
-    pub(super) words: String,
-    pub(super) note: String,
-    pub(super) is_strong: bool,
-}
-
-/// A cell of plain words.
-pub(super) fn cell(words: impl Into<String>) -> Cell {
-    Cell {
-        words: words.into(),
-        ..Cell::default()
-    }
-}
-
-/// A row of cells.
-pub(super) fn row(cells: Vec<Cell>) -> Row {
-    Row::Cells { cells }
-}
-
-/// A column of words that takes this share of the room.
-pub(super) fn words(heading: impl Into<String>, share: u8) -> Column {
-    Column {
-        words: heading.into(),
-        is_number: false,
-        share,
-    }
-}
-
-/// A column of numbers, as wide as they are, or of a share of the room where words may stand in their place.
-pub(super) fn numbers(heading: impl Into<String>, share: u8) -> Column {
-    Column {
-        words: heading.into(),
-        is_number: true,
-        share,
-    }
-}
-
-/// Lines of the action list on the front pages and in its own section; report.json has them all.
-const FRONT_LINES: usize = 8;
-const SECTION_LINES: usize = 60;
 
 /// The document of a report.
 pub(super) fn content(report: &Report) -> Result<Content, RenderError> {
@@ -182,30 +68,13 @@ pub(super) fn content(report: &Report) -> Result<Content, RenderError> {
         .iter()
         .map(|headline| card(headline, &mut drawings))
         .collect::<Result<Vec<_>, _>>()?;
-    let mut blocks = Vec::new();
-    if report.audience == Audience::Clinic {
-        attention(report, &mut blocks);
-    }
-    for family in &report.families {
-        blocks.push(Block::Section {
-            words: family.title.clone(),
-        });
-        blocks.push(Block::Lead {
-            words: family.lead.clone(),
-        });
-        for figure in &report.figures {
-            if figure.frame().family == family.id {
-                blocks.push(Block::Figure(picture(figure, &mut drawings)?));
-            }
-        }
-        for sheet in &family.measures {
-            // Other versions of a measure are for the auditor; report.json has them in every copy.
-            if sheet.version_of.is_none() || report.audience == Audience::Auditor {
-                sheets::sheet(sheet, report.audience, &mut blocks);
-            }
-        }
-    }
-    method::sections(report, &mut blocks);
+    let blocks = blocks(report, &mut drawings)?;
+    let is_clinic = report.audience == Audience::Clinic;
+    let (attention, attention_note) = if is_clinic {
+        attention::on_the_front(report)
+    } else {
+        (None, String::new())
+    };
     let horizon = &report.horizon;
     let cut_off = horizon.cut_off;
     Ok(Content {
@@ -232,14 +101,86 @@ pub(super) fn content(report: &Report) -> Result<Content, RenderError> {
                 sentences: report.front_page.sentences.clone(),
                 cards,
                 chance: report.front_page.chance.clone(),
-                attention: (report.audience == Audience::Clinic && !report.action_list.is_empty())
-                    .then(|| action_table(&report.action_list, FRONT_LINES)),
-                attention_note: remaining(report.action_list.len(), FRONT_LINES, "further on"),
+                attention,
+                attention_note,
+            },
+            left_out: if report.audience == Audience::Auditor {
+                LEFT_OUT_FOR_THE_AUDITOR
+            } else {
+                LEFT_OUT
             },
             blocks,
         },
         drawings,
     })
+}
+
+/// Everything after the front, in the order of the page.
+fn blocks(
+    report: &Report,
+    drawings: &mut Vec<(String, String)>,
+) -> Result<Vec<Block>, RenderError> {
+    let mut blocks = Vec::new();
+    if let Some(changes) = &report.changes {
+        changes::section_of(changes, &mut blocks);
+    }
+    if report.audience == Audience::Clinic {
+        attention::section_of(report, &mut blocks);
+    }
+    watch::section_of(&report.monitoring, &mut blocks);
+    for family in &report.families {
+        blocks.push(section(&family.title));
+        blocks.push(Block::Lead {
+            words: family.lead.clone(),
+        });
+        for figure in &report.figures {
+            if figure.frame().family == family.id {
+                blocks.push(Block::Figure(picture(figure, drawings)?));
+            }
+        }
+        measures(family, report.audience, &mut blocks);
+    }
+    let is_homeless = |figure: &&Figure| {
+        report
+            .families
+            .iter()
+            .all(|family| family.id != figure.frame().family)
+    };
+    let homeless: Vec<&Figure> = report.figures.iter().filter(is_homeless).collect();
+    if !homeless.is_empty() {
+        blocks.push(section("Other figures"));
+    }
+    for figure in homeless {
+        blocks.push(Block::Figure(picture(figure, drawings)?));
+    }
+    making::section_of(report, &mut blocks);
+    research::section_of(report, &mut blocks);
+    method::sections(report, &mut blocks);
+    Ok(blocks)
+}
+
+/// Every measure of a family that stands by itself, and under it what it comes to by another rule.
+fn measures(family: &Family, audience: Audience, blocks: &mut Vec<Block>) {
+    let is_main = |sheet: &&MeasureSheet| {
+        let main = sheet.version_of.as_ref();
+        main.is_none_or(|main| family.measures.iter().all(|other| other.id != *main))
+    };
+    if family.measures.is_empty() {
+        blocks.push(super::block::paragraph(
+            "No measure of this family is part of this report.",
+        ));
+    }
+    for sheet in family.measures.iter().filter(is_main) {
+        sheets::sheet(sheet, audience, blocks);
+        let of_this = |other: &&MeasureSheet| other.version_of.as_ref() == Some(&sheet.id);
+        let others: Vec<&MeasureSheet> = family.measures.iter().filter(of_this).collect();
+        versions::table_of(&others, blocks);
+        if audience == Audience::Auditor {
+            for version in others {
+                sheets::sheet(version, audience, blocks);
+            }
+        }
+    }
 }
 
 fn card(headline: &Headline, drawings: &mut Vec<(String, String)>) -> Result<Card, RenderError> {
@@ -272,6 +213,7 @@ fn card(headline: &Headline, drawings: &mut Vec<(String, String)>) -> Result<Car
         people: format!("{}{of}{}", result.cohort, unknown_words(result)),
         drawing,
         drawing_words: format!("{}, by quarter. {}", headline.title, said.join("; ")),
+        expectation: headline.expectation.clone(),
         reading: headline.reading.clone(),
     })
 }
@@ -288,71 +230,4 @@ fn picture(figure: &Figure, drawings: &mut Vec<(String, String)>) -> Result<Pict
         title: frame.title.clone(),
         caption: frame.caption.clone(),
     })
-}
-
-fn attention(report: &Report, blocks: &mut Vec<Block>) {
-    blocks.push(Block::Section {
-        words: "People who need attention".to_owned(),
-    });
-    blocks.push(Block::Lead {
-        words: format!(
-            "Each line is a fact from the records on {} and the rule that put it here, most urgent first. It is a prompt to look, not advice on treatment; the patient’s own record and the clinician’s judgement come first. Days are counted since the rule began to apply.",
-            wording::date(report.horizon.cut_off)
-        ),
-    });
-    if report.action_list.is_empty() {
-        blocks.push(Block::Paragraph {
-            words: "Nobody meets a rule of the action list.".to_owned(),
-        });
-        return;
-    }
-    blocks.push(Block::Table(action_table(
-        &report.action_list,
-        SECTION_LINES,
-    )));
-    let note = remaining(report.action_list.len(), SECTION_LINES, "in report.json");
-    if !note.is_empty() {
-        blocks.push(Block::Note { words: note });
-    }
-}
-
-fn remaining(n_lines: usize, n_shown: usize, place: &str) -> String {
-    if n_lines > n_shown {
-        let more = wording::whole((n_lines - n_shown) as u64);
-        format!("Further lines, {place}: {more}.")
-    } else {
-        String::new()
-    }
-}
-
-fn action_table(items: &[ActionItem], n_shown: usize) -> Table {
-    let line = |item: &ActionItem| {
-        row(vec![
-            Cell {
-                words: item.patient.clone(),
-                note: if item.is_urgent { "urgent" } else { "" }.to_owned(),
-                is_strong: item.is_urgent,
-            },
-            cell(&item.place),
-            Cell {
-                words: item.reason.clone(),
-                note: item.rule.clone(),
-                is_strong: false,
-            },
-            cell(wording::whole(item.days.unsigned_abs())),
-            cell(&item.clears_when),
-            cell(&item.trace),
-        ])
-    };
-    Table {
-        columns: vec![
-            words("Patient", 0),
-            words("Place", 2),
-            words("Why", 4),
-            numbers("Days", 0),
-            words("Clears when", 3),
-            words("Row", 2),
-        ],
-        rows: items.iter().take(n_shown).map(line).collect(),
-    }
 }

@@ -3,12 +3,19 @@
 //! The text is laid out by a page-setting library from a fixed template that reads the content as data, so no word of the
 //! report is ever read as markup. Fonts are part of the program; no file, network or clock is touched.
 
+mod attention;
+mod block;
+mod changes;
 mod content;
 mod drawing;
 mod legible;
+mod making;
 mod method;
+mod research;
 mod sheets;
 mod shelf;
+mod versions;
+mod watch;
 
 use crate::RenderError;
 use outcomes::report::Report;
@@ -35,6 +42,11 @@ pub(crate) fn document(report: &Report) -> Result<Vec<u8>, RenderError> {
     // The library remembers laid-out parts for a next time that does not come.
     typst::comemo::evict(0);
     bytes
+}
+
+/// What the pages say in reading order, as JSON: what the page template reads before it lays anything out.
+pub(crate) fn words(report: &Report) -> Result<String, RenderError> {
+    crate::json::pretty(&content::content(report)?.paper)
 }
 
 /// PDF/UA-1 and PDF/A-2a: the library refuses a document that would break either.

@@ -1,6 +1,6 @@
 //! One measure on paper: its newest values, what they mean, and where the definition comes from.
 
-use super::content::{Block, Cell, Column, Row, Table, Term, cell, numbers, row, words};
+use super::block::{Block, Cell, Column, Row, Table, Term, cell, numbers, row, words};
 use crate::page::{bounds_words, direction_words, fraction, interval, interval_kinds};
 use crate::wording;
 use outcomes::report::{Audience, MeasureResult, MeasureSheet};
@@ -41,7 +41,7 @@ pub(super) fn sheet(sheet: &MeasureSheet, audience: Audience, blocks: &mut Vec<B
     if sheet.results.len() > shown.len() {
         let more = wording::whole((sheet.results.len() - shown.len()) as u64);
         blocks.push(Block::Note {
-            words: format!("Earlier and other cohorts, in report.json: {more}."),
+            words: format!("Earlier and other cohorts, in report.html: {more}."),
         });
     }
     splits(sheet, is_full, blocks);

@@ -191,9 +191,12 @@ pub(super) fn files(report: &Report) -> DataTable {
         text("file", "File", "Name of the file.", |row| {
             Cell::from(row.name)
         }),
-        text("role", "Role", "pipeline, layout or export.", |row| {
-            Cell::from(row.role)
-        }),
+        text(
+            "role",
+            "Role",
+            "pipeline, layout, export or code table (built into the program).",
+            |row| Cell::from(row.role),
+        ),
         whole("bytes", "Size", "bytes", "Size of an export file.", |row| {
             Cell::from(row.bytes)
         }),
@@ -220,6 +223,13 @@ pub(super) fn files(report: &Report) -> DataTable {
         bytes: Some(*bytes),
         sha256,
     });
-    let words = "A row a file that the report was made from.";
-    DataTable::new(["files", "Files", words], columns, single.chain(inputs))
+    let code_tables = made_from.code_tables.iter().map(|(name, sha256)| File {
+        name,
+        role: "code table",
+        bytes: None,
+        sha256,
+    });
+    let words = "A row a file or table of published codes that the report was made from.";
+    let rows = single.chain(inputs).chain(code_tables);
+    DataTable::new(["files", "Files", words], columns, rows)
 }

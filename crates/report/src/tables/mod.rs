@@ -1,9 +1,11 @@
 //! Everything a report says as tables of typed cells: the workbook and the data files are written from these.
 
+mod changes;
 mod charts;
 mod courses;
 mod making;
 mod method;
+mod research;
 mod results;
 
 use crate::wording;
@@ -16,7 +18,12 @@ pub(crate) fn tables(report: &Report) -> Vec<DataTable> {
         results::headlines(report),
         results::headline_trends(report),
         making::actions(report),
+        changes::sentences(report),
+        changes::counts(report),
+        changes::figures(report),
         results::results(report),
+        results::splits(report),
+        results::strata(report),
         courses::curves(report),
         courses::at_risk(report),
         courses::spans(report),
@@ -31,6 +38,9 @@ pub(crate) fn tables(report: &Report) -> Vec<DataTable> {
         charts::movements(report),
         charts::pathway_steps(report),
         charts::figures(report),
+        research::cohort(report),
+        research::checklist(report),
+        research::sensitivity(report),
         method::measures(report),
         method::rules(report),
         method::settings(report),

@@ -3,7 +3,7 @@
 use super::{Valued, counted, value_columns};
 use crate::wording;
 use outcomes::dataset::{Cell, Column, DataTable, number, text};
-use outcomes::report::{Headline, MeasureResult, Report, TrendPoint, Unit, Value};
+use outcomes::report::{Headline, MeasureResult, Report, Split, TrendPoint, Unit, Value};
 
 impl Valued for &Headline {
     fn value(&self) -> &Value {
@@ -142,6 +142,8 @@ pub(super) fn trend_columns<'r>() -> Vec<Column<Quarterly<'r>>> {
 struct FamilyResult<'r> {
     family: &'r str,
     title: &'r str,
+    /// What a result of a split is split by; empty for the others.
+    by: &'r str,
     result: &'r MeasureResult,
 }
 
@@ -154,8 +156,8 @@ impl Valued for FamilyResult<'_> {
     }
 }
 
-/// Every result of every measure, newest first within a measure.
-pub(super) fn results(report: &Report) -> DataTable {
+/// Columns of a result of a measure.
+fn result_columns<'r>() -> Vec<Column<FamilyResult<'r>>> {
     let mut columns: Vec<Column<FamilyResult<'_>>> = vec![
         text("family", "Family", "Id of the family of measures.", |row| {
             Cell::from(row.family)
@@ -206,15 +208,80 @@ pub(super) fn results(report: &Report) -> DataTable {
             Cell::from(row.result.notes.join("; "))
         }),
     ]);
+    columns
+}
+
+/// Every result of every measure, newest first within a measure.
+pub(super) fn results(report: &Report) -> DataTable {
     let rows = report.families.iter().flat_map(|family| {
         family.measures.iter().flat_map(|sheet| {
             sheet.results.iter().map(|result| FamilyResult {
                 family: &family.id,
                 title: &sheet.title,
+                by: "",
                 result,
             })
         })
     });
     let words = "A row a measure, cohort and stratum. Strata are not ranked: differences between small groups often arise by chance.";
-    DataTable::new(["results", "All results", words], columns, rows)
+    DataTable::new(["results", "All results", words], result_columns(), rows)
+}
+
+/// Every measure split by what the pipeline file names.
+pub(super) fn splits(report: &Report) -> DataTable {
+    let mut columns = vec![text(
+        "split_by",
+        "Split by",
+        "What the measure is split by, as in the pipeline file; table strata says how a stratum is decided.",
+        |row: &FamilyResult<'_>| Cell::from(row.by),
+    )];
+    columns.extend(result_columns());
+    let rows = report.families.iter().flat_map(|family| {
+        family.measures.iter().flat_map(|sheet| {
+            sheet.splits.iter().flat_map(|split| {
+                split.results.iter().map(|result| FamilyResult {
+                    family: &family.id,
+                    title: &sheet.title,
+                    by: &split.by,
+                    result,
+                })
+            })
+        })
+    });
+    let words = "A row a measure and stratum of the year to the newest mature quarter. Strata differ in whom they treat and small ones move by chance; nobody is ranked.";
+    DataTable::new(
+        ["results-by-stratum", "Results by stratum", words],
+        columns,
+        rows,
+    )
+}
+
+/// How the strata are decided, each once.
+pub(super) fn strata(report: &Report) -> DataTable {
+    let columns: Vec<Column<&Split>> = vec![
+        text("split_by", "Split by", "As in the pipeline file.", |row| {
+            Cell::from(&row.by)
+        }),
+        text("title", "Title", "Title of the split.", |row| {
+            Cell::from(&row.title)
+        }),
+        text(
+            "words",
+            "How it is decided",
+            "How the stratum is decided.",
+            |row| Cell::from(&row.words),
+        ),
+    ];
+    let mut rows: Vec<&Split> = Vec::new();
+    let sheets = report.families.iter().flat_map(|family| &family.measures);
+    for split in sheets.flat_map(|sheet| &sheet.splits) {
+        if rows
+            .iter()
+            .all(|row| (&row.by, &row.words) != (&split.by, &split.words))
+        {
+            rows.push(split);
+        }
+    }
+    let words = "A row a way in which measures are split, and how a stratum is decided.";
+    DataTable::new(["strata", "Strata", words], columns, rows)
 }

@@ -7,6 +7,7 @@
 
 mod accessibility;
 mod data;
+mod equality;
 mod fixture;
 mod fixture_figures;
 mod golden;

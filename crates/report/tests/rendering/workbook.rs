@@ -84,7 +84,7 @@ fn json(report: &Report) -> Value {
 }
 
 /// Sheet, heading and the place in report.json whose figures stand there, in the same order.
-const PLACES: [(&str, &str, &str); 32] = [
+const PLACES: [(&str, &str, &str); 40] = [
     (
         "Front page",
         "Value",
@@ -189,6 +189,38 @@ const PLACES: [(&str, &str, &str); 32] = [
     ),
     ("Movements", "n", "figures.*.flows.*.n"),
     ("Is it chance", "Series", "monitoring.series.*.title"),
+    (
+        "Results by stratum",
+        "Value",
+        "families.*.measures.*.splits.*.results.*.value.estimate",
+    ),
+    (
+        "Results by stratum",
+        "Denominator",
+        "families.*.measures.*.splits.*.results.*.denominator",
+    ),
+    ("Strata", "Title", "families.*.measures.*.splits.*.title"),
+    (
+        "How much rules decide",
+        "Difference",
+        "sensitivity.*.changed.*.difference",
+    ),
+    (
+        "How much rules decide",
+        "Value under the alternative",
+        "sensitivity.*.changed.*.alternative.value.estimate",
+    ),
+    (
+        "Who was followed",
+        "How many",
+        "cohort_table.groups.*.rows.*.cells.*.n",
+    ),
+    ("Reporting statements", "Where", "checklist.*.answer"),
+    (
+        "Changes by cause",
+        "Restated",
+        "changes.counts.*.n_restated",
+    ),
 ];
 
 /// Figures of a kind, so that a path does not meet another kind's field of the same name.
@@ -228,6 +260,36 @@ fn every_figure_of_the_tables_is_the_one_of_the_data() {
             assert_eq!(found, expected, "{audience}: {sheet}, {heading}");
         }
     }
+}
+
+#[test]
+fn every_figure_that_changed_since_the_last_report_is_there_as_then_and_as_now() {
+    let report = fixture::report(Audience::Auditor);
+    let (book, all) = (open(&report), json(&report));
+    for (heading, end) in [
+        ("Then", "before.value.estimate"),
+        ("Now", "after.value.estimate"),
+    ] {
+        let kinds = ["restatements", "others"].map(|kind| format!("changes.{kind}.*.{end}"));
+        let expected: Vec<Value> = kinds
+            .iter()
+            .flat_map(|path| at(&all, path))
+            .map(plain)
+            .collect();
+        let found = column(&book, "Changed figures", heading);
+        assert_eq!(found.iter().map(as_json).collect::<Vec<_>>(), expected);
+    }
+    let said = column(&book, "What changed, in words", "Sentence");
+    let expected = ["changes.sentences.*", "changes.differences.*"];
+    let expected: Vec<&Value> = expected.iter().flat_map(|path| at(&all, path)).collect();
+    assert_eq!(
+        said.iter()
+            .map(as_json)
+            .collect::<Vec<_>>()
+            .iter()
+            .collect::<Vec<_>>(),
+        expected
+    );
 }
 
 #[test]
