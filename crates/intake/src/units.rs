@@ -89,6 +89,7 @@ fn finding(column: &Column, file: &str, header: &str) -> Option<Finding> {
             "{file}: the middle of its {n} numbers is unusual for the declared unit {unit}, {words}"
         ),
         hint: Some(hint),
+        n: 1,
     })
 }
 

@@ -1,5 +1,9 @@
 //! Findings: what a check noticed about one row. A finding never carries the value of a cell.
 
+mod listing;
+
+pub use listing::{Listing, MOST_LISTED};
+
 use crate::coded;
 use crate::tables::SourceRow;
 use schemars::JsonSchema;
@@ -34,6 +38,8 @@ pub struct Finding {
     pub message: String,
     /// What the reader may do about it.
     pub hint: Option<String>,
+    /// How many it stands for: one, or all of its kind that are not listed one by one.
+    pub n: u64,
 }
 
 impl Finding {
@@ -51,6 +57,7 @@ impl Finding {
             column: None,
             message: message.into(),
             hint: None,
+            n: 1,
         }
     }
 

@@ -347,7 +347,7 @@ fn last_words(export: &Export, reports: &[Report]) -> String {
         sum(|account| account.n_read),
         sum(|account| account.n_used),
         sum(FileAccount::n_set_aside),
-        export.findings.len(),
+        export.findings.iter().map(|finding| finding.n).sum::<u64>(),
     );
     for report in reports {
         words.push_str(&match report.audience {

@@ -91,10 +91,7 @@ pub(super) fn set_aside_after_death(loading: &mut Loading<'_>) {
     tables
         .events
         .retain(|row| !late.contains(&row.source) || row.kind == EventKind::Death);
-    loading.findings.retain(|finding| {
-        finding.severity != Severity::CellIgnored
-            || finding.source.is_none_or(|source| !late.contains(&source))
-    });
+    loading.listing.take_back(&mut loading.findings, &late);
 
     for source in late {
         if let Some(account) = loading.accounts.get_mut(usize::from(source.file)) {

@@ -294,7 +294,8 @@ impl Overlap {
             hint: Some(
                 "if the clinic corrected their dates, they count twice: map `row_id` in the layout; if the newer export is a part only, nothing is wrong".to_owned(),
             ),
-        }))
+ n: 1,
+}))
     }
 
     /// What there is to say when every file of the kind has been read.
@@ -316,7 +317,8 @@ impl Overlap {
                 "say with `exported = 2026-01-05` at each file of the pipeline file when it was made"
                     .to_owned(),
             ),
-        })
+ n: 1,
+})
     }
 }
 

@@ -263,7 +263,8 @@ fn note_instants(
                 "say `utc_offset = \"+10:00\"` under [dates] of the layout, with the clinic's own offset, or export dates"
                     .to_owned(),
             ),
-        });
+ n: 1,
+});
     }
 }
 
@@ -282,6 +283,7 @@ fn note_unread_columns(bound: &BoundFile<'_>, file: &str, findings: &mut Vec<Fin
                 position + 1
             ),
             hint: Some("map it, or list it under `ignore` in the layout".to_owned()),
+            n: 1,
         });
     }
 }

@@ -12,7 +12,7 @@ use crate::fields::PatientFacts;
 use crate::units::Numbers;
 use chrono::NaiveDate;
 use csv::StringRecord;
-use outcomes::finding::{ByteAccount, FileAccount, Finding, Severity};
+use outcomes::finding::{ByteAccount, FileAccount, Finding, Listing, Severity};
 use outcomes::rules::DataHorizon;
 use outcomes::tables::{
     AmputationHeight, Dated, Event, EventKind, FootExam, NameId, PatientKey, Side, SourceFile,
@@ -27,6 +27,8 @@ pub(super) struct Loading<'h> {
     pub(super) tables: Tables,
     pub(super) people: People,
     pub(super) findings: Vec<Finding>,
+    /// What of them is listed.
+    pub(super) listing: Listing,
     pub(super) accounts: Vec<FileAccount>,
     pub(super) digests: Vec<FileDigest>,
     /// The day from which rows are counted apart, where columns are counted at all.
@@ -64,6 +66,7 @@ impl<'h> Loading<'h> {
             tables: Tables::default(),
             people: People::default(),
             findings: Vec::new(),
+            listing: Listing::default(),
             accounts: Vec::new(),
             digests: Vec::new(),
             profile_since: None,
@@ -293,6 +296,7 @@ impl<'h> Loading<'h> {
                 self.findings.push(set_aside(fault, headers, source));
             }
         }
+        self.listing.settle(&mut self.findings);
     }
 
     /// Closes the books of a file.
@@ -325,6 +329,9 @@ impl<'h> Loading<'h> {
         self.tables.patients = std::mem::take(&mut self.people.patients);
         after::in_order_of_id(&mut self);
         after::set_aside_after_death(&mut self);
+        self.listing.settle(&mut self.findings);
+        let name = |file| self.tables.file_name(file).to_owned();
+        self.findings.extend(self.listing.more(name));
         self.findings.sort_by_key(|finding| finding.source);
         Loaded {
             tables: self.tables,

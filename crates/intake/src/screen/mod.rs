@@ -222,6 +222,7 @@ fn declared(file: &str, column: &Column, found: &[Found], n_present: u64, reason
             "{file}: the layout declares that the column identifies nobody ({reason}); {seen}"
         ),
         hint: None,
+        n: 1,
     }
 }
 
@@ -240,5 +241,6 @@ fn finding(kind: Kind, source: Option<SourceRow>, column: &Column, message: Stri
         hint: Some(format!(
             "drop the column from the export or list it under `ignore` in the layout; if it identifies nobody, declare it under [accept] with the reason{pooled}"
         )),
+        n: 1,
     }
 }

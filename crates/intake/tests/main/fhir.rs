@@ -6,7 +6,7 @@ use outcomes::finding::Severity;
 use outcomes::tables::{AmputationHeight, DatePrecision, EventKind, Side, UlcerState};
 use serde_json::{Value, json};
 
-const LAYOUT: &str = r#"
+pub(crate) const LAYOUT: &str = r#"
 name = "small-fhir"
 [file]
 shape = "fhir-r4"
@@ -110,7 +110,7 @@ fn wound(id: &str, date: &str, state: &str) -> Value {
     )
 }
 
-fn ndjson(resources: &[Value]) -> String {
+pub(crate) fn ndjson(resources: &[Value]) -> String {
     resources.iter().map(|one| format!("{one}\n")).collect()
 }
 
@@ -747,11 +747,11 @@ fn a_layout_for_resources_is_checked_name_by_name() {
     }
 }
 
-mod damaged {
+pub(crate) mod damaged {
     use super::*;
     use proptest::prelude::*;
 
-    fn story() -> Vec<Value> {
+    pub(crate) fn story() -> Vec<Value> {
         vec![
             patient(),
             visit("E1", "2025-02-01"),

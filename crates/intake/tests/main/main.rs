@@ -12,6 +12,7 @@ mod doors;
 mod drafts;
 mod fhir;
 mod files;
+mod hostile;
 mod identifiers;
 mod layouts;
 mod long;

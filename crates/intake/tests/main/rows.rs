@@ -1,6 +1,7 @@
 //! What happens to whole rows.
 
 use crate::support::{account, export, lines, load_wide, row};
+use outcomes::finding::Finding;
 use outcomes::tables::{Attendance, EventKind};
 
 #[test]
@@ -213,4 +214,41 @@ fn the_earliest_death_stands() {
         "2025-10-08"
     );
     assert_eq!(lines(&loaded), ["note contradicting-death-date record 2"]);
+}
+
+/// A finding in every row: the first thousand are listed, all are counted, and rows still add up.
+#[test]
+fn of_very_many_findings_the_first_are_listed_and_all_are_counted() {
+    let of = |number: u32| {
+        let id = format!("TW-{number:05}");
+        match number % 3 {
+            0 => row(&[("pid", &id), ("seen", "someday")]),
+            _ => row(&[("pid", &id), ("seen", "03/11/2025"), ("hba1c", "high")]),
+        }
+    };
+    let rows: Vec<String> = (1..=6_000).map(of).collect();
+    let loaded = load_wide(&export(&rows));
+    assert_eq!(
+        account(&loaded),
+        "read 6000 used 4000 unreadable-visit-date 2000"
+    );
+    let of_check = |check: &str| {
+        let all: Vec<&Finding> = loaded
+            .findings
+            .iter()
+            .filter(|finding| finding.check == check)
+            .collect();
+        (all.len(), all.iter().map(|finding| finding.n).sum::<u64>())
+    };
+    assert_eq!(of_check("unreadable-number"), (1_001, 4_000));
+    assert_eq!(of_check("unreadable-visit-date"), (1_001, 2_000));
+    let more = loaded
+        .findings
+        .iter()
+        .find(|finding| finding.n > 1)
+        .unwrap();
+    assert_eq!(
+        more.message,
+        "visits.csv: 3000 more of these, counted but not listed"
+    );
 }

@@ -73,6 +73,14 @@ write("required", table().cast(required))
 frame = pl.from_arrow(table())
 frame.write_parquet(OUT / "polars.parquet")
 frame.write_parquet(OUT / "polars-snappy.parquet", compression="snappy", row_group_size=4)
+secret = "Zq7Vx9Kw"  # as in `hostile.rs`: no message may hold it
+hidden = pa.array([secret] * 6)
+write(
+    "secret",
+    table(sex=hidden, w1_state=hidden, w1_side=hidden, pid=pa.array([f"{secret}-{n // 2}" for n in range(6)])),
+    use_dictionary=["sex", "pid"],
+    row_group_size=3,
+)
 
 # what is refused
 write("packed-lz4", table(), compression="lz4")

@@ -340,11 +340,11 @@ fn tally(material: &Material<'_>) -> Vec<FindingTally> {
                     || group[0].message.clone(),
                     |(_, words)| (*words).to_owned(),
                 ),
-            n: Count::Shown(group.len() as u64),
+            n: Count::Shown(group.iter().map(|finding| finding.n).sum()),
             examples: group
                 .iter()
-                .take(3)
                 .filter_map(|finding| place(material.tables, finding))
+                .take(3)
                 .collect(),
         })
         .collect()

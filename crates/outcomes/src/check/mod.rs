@@ -19,7 +19,7 @@ pub use ids::check_ids;
 pub use magnitudes::{Magnitudes, middle_of};
 pub use words::CHECKS;
 
-use crate::finding::{Finding, Severity};
+use crate::finding::{Finding, Listing, Severity};
 use crate::tables::{SourceRow, Tables};
 
 /// A check and what it means, for `list`, `explain` and the report.
@@ -35,22 +35,38 @@ pub struct CheckWords {
     pub source: &'static str,
 }
 
-/// Runs every check. The tables must be in reading order.
+/// Runs every check. The tables must be in reading order. Of very many findings of one kind the first are listed, and one
+/// says how many more there are.
 pub fn check(mut tables: Tables) -> (Tables, Vec<Finding>) {
+    let mut listing = Listing::default();
     let mut findings = Vec::new();
-    order::onset_after_first_visit(&mut tables, &mut findings);
-    sizes::sizes_of_open_ulcers(&mut tables, &mut findings);
-    people::years_of_diabetes(&mut tables, &mut findings);
-    order::rows_after_death(&tables, &mut findings);
-    order::amputations_without_side(&tables, &mut findings);
-    order::visits(&tables, &mut findings);
-    people::check_people(&tables, &mut findings);
-    sizes::check_sizes(&tables, &mut findings);
-    pressures::check_exams(&tables, &mut findings);
-    limbs::feet_seen_after_major_amputation(&tables, &mut findings);
-    sightings::check_ulcers(&tables, &mut findings);
-    labels::check_labels(&tables, &mut findings);
-    onsets::heaped_onsets(&tables, &mut findings);
+    // changes of cells come before whatever reads them
+    let changing: [fn(&mut Tables, &mut Vec<Finding>); 3] = [
+        order::onset_after_first_visit,
+        sizes::sizes_of_open_ulcers,
+        people::years_of_diabetes,
+    ];
+    for check in changing {
+        check(&mut tables, &mut findings);
+        listing.settle(&mut findings);
+    }
+    let reading: [fn(&Tables, &mut Vec<Finding>); 10] = [
+        order::rows_after_death,
+        order::amputations_without_side,
+        order::visits,
+        people::check_people,
+        sizes::check_sizes,
+        pressures::check_exams,
+        limbs::feet_seen_after_major_amputation,
+        sightings::check_ulcers,
+        labels::check_labels,
+        onsets::heaped_onsets,
+    ];
+    for check in reading {
+        check(&tables, &mut findings);
+        listing.settle(&mut findings);
+    }
+    findings.extend(listing.more(|file| tables.file_name(file).to_owned()));
     findings.sort_by_key(|finding| (finding.source, finding.check));
     (tables, findings)
 }

@@ -47,6 +47,12 @@ impl Tables {
         &self.patients[key.0 as usize]
     }
 
+    /// The name of a file by its number; empty when there is none.
+    pub fn file_name(&self, file: u16) -> &str {
+        let file = self.files.get(usize::from(file));
+        file.map_or("", |file| file.name.as_str())
+    }
+
     /// The spelling behind an optional name, or "not recorded".
     pub fn name_or_unrecorded(&self, name: Option<NameId>) -> &str {
         name.map_or("not recorded", |id| self.names.get(id))

@@ -242,4 +242,5 @@ fn book(source: SourceRow, n_bytes: u64, outcome: Result<(), RowFault>, loading:
             loading.findings.push(set_aside(fault, &[], source));
         }
     }
+    loading.listing.settle(&mut loading.findings);
 }

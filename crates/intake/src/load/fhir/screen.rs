@@ -251,7 +251,8 @@ impl<'s> ResourceScreen<'s> {
                         "{file}: the layout declares that the element identifies nobody ({reason}); {check} in {n} resources"
                     ),
                     hint: None,
-                },
+ n: 1,
+},
                 None => Finding {
                     check,
                     severity: Severity::Stop,
@@ -262,7 +263,8 @@ impl<'s> ResourceScreen<'s> {
                         "export without it, or list it under `ignore` in the layout; if it identifies nobody, declare it under [accept] with the reason"
                             .to_owned(),
                     ),
-                },
+ n: 1,
+},
             });
         }
         for (path, screen) in &self.columns {

@@ -39,12 +39,14 @@ pub fn grouped(tables: &Tables, findings: &[Finding], n_places: usize) -> Vec<Fi
     sorted
         .chunk_by(is_alike)
         .filter_map(|group| {
-            let first = group.first()?;
+            // one that says how many more there are speaks for no other
+            let is_one = |finding: &&&Finding| finding.n == 1;
+            let first = group.iter().find(is_one).or(group.first())?;
             Some(FindingGroup {
                 check: first.check.to_owned(),
                 severity: first.severity,
                 column: first.column.clone(),
-                n: group.len() as u64,
+                n: group.iter().map(|finding| finding.n).sum(),
                 message: first.message.clone(),
                 hint: first.hint.clone(),
                 places: places(tables, group, n_places),

@@ -28,7 +28,8 @@ pub fn check_date_orders(files: &[FileOverview]) -> Vec<Finding> {
                     "declare the order with `format` at this column of the layout; if it changed on the way, export the dates again"
                         .to_owned(),
                 ),
-            })
+ n: 1,
+})
         })
         .collect()
 }
