@@ -10,7 +10,9 @@ use crate::fhir::damaged::story;
 use crate::fhir::{LAYOUT as FHIR_LAYOUT, ndjson};
 use crate::support::{WIDE, export, horizon, row};
 use intake::{Input, Loaded, layout, load};
+use serde_json::Value;
 use std::fmt::Debug;
+use std::io::Read as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
@@ -117,6 +119,45 @@ fn attack(name: &str, seeds: &[Vec<u8>], judge: impl Fn(&[u8])) {
     }
 }
 
+/// Whether damage made the header of cells: a line break lost, a first line that is no JSON. Headers may be named.
+fn is_secret_in_header(bytes: &[u8]) -> bool {
+    let mut text = Vec::new();
+    if flate2::read::MultiGzDecoder::new(bytes)
+        .read_to_end(&mut text)
+        .is_err()
+        && text.is_empty()
+    {
+        text = bytes.to_vec();
+    }
+    let start = text.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&text);
+    if start.trim_ascii_start().starts_with(b"{") {
+        return text.split(|byte| *byte == b'\n').any(|line| {
+            serde_json::from_slice(line).is_ok_and(|object: Value| is_secret_in_keys(&object))
+        });
+    }
+    let mut rows = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .from_reader(text.as_slice());
+    let mut header = csv::ByteRecord::new();
+    let is_read = rows.read_byte_record(&mut header).is_ok();
+    let holds = |text: &[u8]| {
+        text.windows(SECRET.len())
+            .any(|part| part == SECRET.as_bytes())
+    };
+    is_read && holds(header.as_slice())
+}
+
+fn is_secret_in_keys(json: &Value) -> bool {
+    match json {
+        Value::Object(entries) => entries
+            .iter()
+            .any(|(key, value)| key.contains(SECRET) || is_secret_in_keys(value)),
+        Value::Array(items) => items.iter().any(is_secret_in_keys),
+        _ => false,
+    }
+}
+
 fn assert_silent(said: &impl Debug) {
     let said = format!("{said:?}");
     assert!(!said.contains(SECRET), "a message holds a cell");
@@ -132,11 +173,20 @@ fn judge(layout: &str, bytes: &[u8]) {
         role: None,
         exported: None,
     };
+    let may_be_named = is_secret_in_header(bytes);
     match load(&[input], &layout, &horizon(), &|_| ()) {
-        Ok(loaded) => judge_loaded(&loaded, bytes),
+        Ok(loaded) => {
+            judge_loaded(&loaded, bytes);
+            if !may_be_named {
+                assert_silent(&loaded.findings);
+                assert_silent(&loaded.accounts);
+            }
+        }
         Err(error) => {
-            assert_silent(&error);
-            assert_silent(&error.to_string());
+            if !may_be_named {
+                assert_silent(&error);
+                assert_silent(&error.to_string());
+            }
             assert!(error.hint().is_some());
             assert!(
                 !error.to_string().contains("are accounted for"),
@@ -147,8 +197,6 @@ fn judge(layout: &str, bytes: &[u8]) {
 }
 
 fn judge_loaded(loaded: &Loaded, bytes: &[u8]) {
-    assert_silent(&loaded.findings);
-    assert_silent(&loaded.accounts);
     let account = &loaded.accounts[0];
     assert!(account.is_balanced());
     assert_eq!(account.bytes, bytes.len() as u64);
