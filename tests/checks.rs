@@ -146,7 +146,7 @@ fn a_quarter_like_those_before_it_raises_no_alarm_and_a_changed_one_does() {
         kinds,
         [
             "share-missing-changed `smoke`",
-            "code-shares-changed `setting`",
+            "code-gone `setting`",
             "undeclared-codes-more-often `setting`",
             "middle-of-numbers-moved `w1_len`"
         ],

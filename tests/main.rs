@@ -3,6 +3,7 @@
 
 mod audit;
 mod checks;
+mod dates;
 mod doors;
 mod estimate;
 mod example;

@@ -74,6 +74,7 @@ fn report() -> Report {
     let (rules, horizon) = (Rules::default(), horizon());
     let people = derive(tables(), &rules, &horizon);
     let report = analyse(&Material {
+        dates: &outcomes::rules::DeclaredDates::AS_RECORDED,
         title: "Bench",
         practice: "Tarnwick Foot Practice (invented)",
         audience: Audience::Clinic,
@@ -90,6 +91,7 @@ fn report() -> Report {
         accounts: &[],
         completeness: &[],
         provenance: &Provenance {
+            accepted_columns: Vec::new(),
             program: String::new(),
             pipeline: Default::default(),
             layout: Default::default(),

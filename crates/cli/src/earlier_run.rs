@@ -5,7 +5,7 @@ use crate::run_folder::{MANIFEST, sha256};
 use chrono::NaiveDate;
 use outcomes::analyse::Run;
 use outcomes::report::{Audience, MeasureResult};
-use outcomes::rules::{DataHorizon, Quarter, Rules};
+use outcomes::rules::{DataHorizon, DeclaredDates, Quarter, Rules, label_quarters_as_shifted};
 use serde::Deserialize;
 use std::io::Read as _;
 use std::path::{Component, Path, PathBuf};
@@ -33,6 +33,9 @@ pub(crate) struct EarlierManifest {
     pub(crate) cut_off: NaiveDate,
     pub(crate) deaths_known_to: NaiveDate,
     pub(crate) procedures_known_to: NaiveDate,
+    /// Runs that do not say had dates as recorded.
+    #[serde(default)]
+    pub(crate) dates: DeclaredDates,
     pub(crate) rules: Rules,
     pub(crate) outputs: Vec<OutputSaid>,
 }
@@ -85,6 +88,9 @@ impl EarlierRun {
                 "a run of a much older or newer program is read by that program",
             )
         })?;
+        if manifest.dates.has_shifted_quarters() {
+            label_quarters_as_shifted();
+        }
         Ok(Self {
             place: place.to_owned(),
             manifest_sha256: sha256(&bytes),
@@ -108,12 +114,12 @@ impl EarlierRun {
                 .map(|input| input.sha256.clone())
                 .collect(),
             quarter,
-            horizon: DataHorizon {
+            horizon: manifest.dates.certain(&DataHorizon {
                 data_start: manifest.data_start,
                 cut_off: manifest.cut_off,
                 deaths_known_to: manifest.deaths_known_to,
                 procedures_known_to: manifest.procedures_known_to,
-            },
+            }),
             rules: manifest.rules.clone(),
         })
     }

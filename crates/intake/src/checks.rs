@@ -130,6 +130,26 @@ pub const CHECKS: &[CheckWords] = &[
         "an ulcer or examination without a side is left out; in a file of its own the row is set aside",
     ),
     words(
+        "date-finer-than-declared",
+        Severity::Stop,
+        "a date tells more than the year although the layout declares years only; the cell counts as missing or the row is set aside, and the run stops",
+    ),
+    words(
+        "unreadable-quarter",
+        Severity::CellIgnored,
+        "the carried quarter of a row cannot be read; the cell counts as missing",
+    ),
+    words(
+        "quarter-contradicts-shift",
+        Severity::Note,
+        "the carried quarter of a row does not fit one shift of all dates of its person; the row counts where the other rows put it",
+    ),
+    words(
+        "no-carried-quarter",
+        Severity::Note,
+        "no row of a person carries a quarter; the dates stay shifted and may count in a wrong quarter",
+    ),
+    words(
         "examination-without-attendance",
         Severity::CellIgnored,
         "an examination on a row that says nobody attended is left out",
@@ -190,7 +210,17 @@ pub const CHECKS: &[CheckWords] = &[
     words(
         "coding-not-in-layout",
         Severity::SetAside,
-        "no coding of the resource is in the layout or the code tables",
+        "no coding of the resource is in the layout, which reads other codings of the same system: something may be lost",
+    ),
+    words(
+        "coding-of-no-interest",
+        Severity::SetAside,
+        "no coding of the resource is of a system that the layout reads as the practice's own, or of a family that the code tables cover; or the layout ignores it",
+    ),
+    words(
+        "codes-disagree",
+        Severity::Note,
+        "codes of one resource tell different events, heights or sides; the layout's coding stands, or else the first code; a side told both ways counts as none",
     ),
     words(
         "entered-in-error",

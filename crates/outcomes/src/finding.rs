@@ -82,7 +82,7 @@ const TOLD_AGAIN: [&str; 3] = ["older-version", "repeated-row", "superseded-row"
 const OF_NO_INTEREST: [&str; 4] = [
     "appointment-of-no-visit",
     "code-tells-no-event",
-    "coding-not-in-layout",
+    "coding-of-no-interest",
     "unknown-resource-type",
 ];
 
@@ -103,15 +103,14 @@ pub struct FileAccount {
     pub set_aside: Vec<(String, u64)>,
 }
 
-/// The bytes of a file's text, each counted once. Rows set aside because of a later death stay among the used, for they
-/// told it or were read before it was known.
+/// The bytes of a file's text, each counted once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, JsonSchema, Serialize, Deserialize)]
 pub struct ByteAccount {
     /// The header row with its line end and a byte-order mark.
     pub header: u64,
     /// Records used, with their line ends.
     pub used: u64,
-    /// Records set aside when they were read, with their line ends.
+    /// Records set aside, when they were read or later, with their line ends.
     pub set_aside: u64,
     /// Blank lines.
     pub blank: u64,

@@ -82,6 +82,7 @@ fn report(tables: &Tables, cut_off: i64, of: &str) -> Report {
     let (rules, horizon) = (Rules::default(), horizon(cut_off));
     let people = derive(tables, &rules, &horizon);
     analyse(&Material {
+        dates: &outcomes::rules::DeclaredDates::AS_RECORDED,
         strata: &[],
         title: "t",
         practice: "Tarnwick Foot Practice",

@@ -5,9 +5,9 @@
 mod support;
 
 use chrono::NaiveDate;
-use outcomes::check::{CHECKS, check};
+use outcomes::check::{CHECKS, check, check_ends};
 use outcomes::tables::{DatePrecision, Dated, Onset, SourceRow, Tables};
-use support::{stories, story};
+use support::{horizon, stories, story};
 
 /// Names of what was found, with the record of each: `width-exceeds-length 2`.
 fn found(tables: Tables) -> Vec<String> {
@@ -310,4 +310,43 @@ fn every_check_has_a_name_of_its_own_and_whole_words() {
             check.name
         );
     }
+}
+
+/// Two visits every working day for two years: 43 or so in thirty days. By hand: without the last forty days the last span holds
+/// none and the newest row lies 41 days back; with every second row of the last thirty days left out nothing is said yet, since
+/// a half is not below one half.
+#[test]
+fn an_export_that_ends_before_its_cut_off_is_told() {
+    let horizon = horizon(730);
+    let visits = |is_there: &dyn Fn(u64) -> bool| {
+        let text: String = (0..=730)
+            .filter(|n| n % 7 < 5 && is_there(*n))
+            .map(|n| format!("{n} visit\n{n} visit\n"))
+            .collect();
+        let said: Vec<String> = check_ends(&story(&text), &horizon)
+            .into_iter()
+            .map(|finding| format!("{}: {}", finding.check, finding.message))
+            .collect();
+        said
+    };
+    assert_eq!(visits(&|_| true), Vec::<String>::new());
+    let early = visits(&|n| n < 690);
+    assert_eq!(early.len(), 1, "{early:?}");
+    assert!(
+        early[0].starts_with(
+            "export-ends-early: visits: the last 30 days before the cut-off hold 0 rows"
+        ),
+        "{early:?}"
+    );
+    assert!(
+        early[0].ends_with("lies 41 days before the cut-off"),
+        "{early:?}"
+    );
+    let thin = visits(&|n| n < 701 || n % 7 == 0);
+    assert!(thin[0].starts_with("export-ends-early"), "{thin:?}");
+    let gap = visits(&|n| !(300..370).contains(&n));
+    assert!(
+        gap[0].starts_with("export-has-a-gap: visits: 2 spans"),
+        "{gap:?}"
+    );
 }

@@ -32,6 +32,7 @@ fn actions(text: &str, cut_off_day: i64) -> Vec<ActionItem> {
     let tables = story(text);
     derived(&tables, cut_off_day, |people| {
         let material = Material {
+            dates: &outcomes::rules::DeclaredDates::AS_RECORDED,
             title: "Title",
             practice: "Tarnwick Foot Practice",
             audience: Audience::Clinic,

@@ -21,6 +21,7 @@ fn with_material<T>(
 ) -> T {
     derived(tables, CUT_OFF, |people| {
         make(&Material {
+            dates: &outcomes::rules::DeclaredDates::AS_RECORDED,
             title: "Title",
             practice: "Tarnwick Foot Practice",
             audience: Audience::Auditor,

@@ -17,6 +17,7 @@ fn report(tables: &Tables, cut_off_day: i64, quarter: &str, audience: Audience) 
     let measures: Vec<&'static Measure> = MEASURES.to_vec();
     derived(tables, cut_off_day, |people| {
         analyse(&Material {
+            dates: &outcomes::rules::DeclaredDates::AS_RECORDED,
             strata: &[],
             title: "Title",
             practice: "Tarnwick Foot Practice",
@@ -147,6 +148,7 @@ fn the_limits_do_not_depend_on_the_length_of_the_trend_shown() {
     let short = derived(&tables, 1200, |people| {
         let measures: Vec<&'static Measure> = MEASURES.to_vec();
         analyse(&Material {
+            dates: &outcomes::rules::DeclaredDates::AS_RECORDED,
             strata: &[],
             title: "Title",
             practice: "Tarnwick Foot Practice",

@@ -33,6 +33,7 @@ fn no_sentence_states_a_default_that_is_not_in_force() {
         .map(SplitBy::Field)
         .collect();
     let report = analyse(&Material {
+        dates: &outcomes::rules::DeclaredDates::AS_RECORDED,
         title: "t",
         practice: "Tarnwick Foot Practice",
         audience: Audience::Clinic,

@@ -6,10 +6,11 @@ use crate::progress::Progress;
 use crate::run_folder::sha256;
 use chrono::NaiveDate;
 use intake::{FileDigest, FileProfile, Input, Layout, LoadError, Recount, Role, layout, recount};
-use outcomes::check::check;
+use outcomes::check::{check, check_ends};
 use outcomes::derive::in_reading_order;
 use outcomes::finding::{FileAccount, Finding, Severity};
 use outcomes::measure::SplitBy;
+use outcomes::rules::{DataHorizon, DeclaredDates, label_quarters_as_shifted};
 use outcomes::tables::Tables;
 use std::collections::BTreeMap;
 
@@ -28,6 +29,10 @@ pub(super) struct Export {
     pub(super) digests: Vec<FileDigest>,
     /// Columns the layout declares to identify nobody, with its reasons.
     pub(super) accepted: BTreeMap<String, String>,
+    /// What the layout declares the dates to be.
+    pub(super) dates: DeclaredDates,
+    /// The part of the declared horizon that the export covers for everybody.
+    pub(super) horizon: DataHorizon,
     /// SHA-256 of the layout file.
     pub(super) layout_sha256: String,
 }
@@ -64,6 +69,7 @@ fn load_as(
             exported: input.exported,
         })
         .collect();
+    let certain = certain_horizon(&layout, pipeline)?;
     refuse_missing_roles(&layout, &inputs)?;
     refuse_unknown_strata(&layout, pipeline)?;
     let say = |step: intake::Progress<'_>| {
@@ -82,9 +88,18 @@ fn load_as(
         return Err(program_fault(&difference));
     }
     progress.say("checking");
-    let (tables, found) = check(in_reading_order(loaded.tables));
+    let tables = in_reading_order(loaded.tables);
+    let (tables, found) = if layout.dates.is_year_only() {
+        // whatever two rows of a year say of each other needs their order
+        (tables, Vec::new())
+    } else {
+        check(tables)
+    };
     let mut findings = loaded.findings;
     findings.extend(found);
+    if !layout.dates.is_year_only() {
+        findings.extend(check_ends(&tables, &certain));
+    }
     findings.sort_by(|left, right| (left.source, left.check).cmp(&(right.source, right.check)));
     if let Some(account) = loaded
         .accounts
@@ -105,9 +120,26 @@ fn load_as(
         accepted: (layout.accepted().into_iter())
             .map(|(column, reason)| (column.to_owned(), reason.to_owned()))
             .collect(),
+        dates: layout.dates.clone(),
+        horizon: certain,
         layout_sha256: sha256(text.as_bytes()),
     };
     Ok((export, profiles))
+}
+
+/// What the export holds for everybody, and the labels of quarters, as the declared dates have it.
+fn certain_horizon(layout: &Layout, pipeline: &Pipeline) -> Result<DataHorizon, Failure> {
+    let certain = layout.dates.certain(&pipeline.horizon);
+    if certain.data_start >= certain.cut_off {
+        return Err(Failure::with_hint(
+            "dates shifted so far leave no days that the export holds for everybody",
+            "carry the true quarter in a column of the export and name it as `visit.quarter`, or shift by fewer days",
+        ));
+    }
+    if layout.dates.has_shifted_quarters() {
+        label_quarters_as_shifted();
+    }
+    Ok(certain)
 }
 
 /// A kind of file that is not given must not read as "nothing of the kind happened".

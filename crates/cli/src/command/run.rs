@@ -21,7 +21,7 @@ use outcomes::extract::row_tables;
 use outcomes::finding::FileAccount;
 use outcomes::measure::{Study, trace};
 use outcomes::report::{Audience, Changes, Provenance, Report};
-use outcomes::rules::{Quarter, Rules};
+use outcomes::rules::{DeclaredDates, Quarter, Rules};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -105,14 +105,14 @@ fn publish(
     let mut folder = RunFolder::begin(place)?;
     progress.say("deriving and measuring");
     let public_before = earlier_public(pipeline)?;
-    let people = derive(&export.tables, &pipeline.rules, &pipeline.horizon);
+    let people = derive(&export.tables, &pipeline.rules, &export.horizon);
     let mut reports = make_reports(pipeline, &export, &people, &public_before);
     if let Some(earlier) = earlier {
         progress.say("comparing with the earlier run");
         let changes = since(earlier, None, (pipeline, &export))?;
         tell_changes(&mut reports, &changes);
     }
-    let rows = if pipeline.tables.is_empty() {
+    let rows = if pipeline.tables.is_empty() || export.dates.is_year_only() {
         Vec::new()
     } else {
         row_tables(&export.tables, &people, &export.findings)
@@ -122,7 +122,7 @@ fn publish(
         write_copy(&mut folder, report, &export, pipeline)?;
         write_data(&mut folder, report, &rows, pipeline)?;
     }
-    if pipeline.audiences.contains(&Audience::Auditor) {
+    if pipeline.audiences.contains(&Audience::Auditor) && !export.dates.is_year_only() {
         let name = format!("{}/{TRACE}", Audience::Auditor.code());
         folder.write(&name, &trace_csv(pipeline, &export, &people)?)?;
     }
@@ -151,7 +151,7 @@ fn trace_csv(
     let study = Study {
         people,
         rules: &pipeline.rules,
-        horizon: &pipeline.horizon,
+        horizon: &export.horizon,
     };
     let lines = trace(&pipeline.measures, &study);
     let rows: Vec<Row> = lines.iter().map(|line| row(line, &export.tables)).collect();
@@ -226,7 +226,8 @@ fn make_reports(
         tables: &export.tables,
         people,
         rules: &pipeline.rules,
-        horizon: &pipeline.horizon,
+        horizon: &export.horizon,
+        dates: &export.dates,
         findings: &export.findings,
         check_words: &check_words,
         accounts: &export.accounts,
@@ -250,6 +251,9 @@ fn provenance(pipeline: &Pipeline, export: &Export) -> Provenance {
             export.layout_sha256.clone(),
         ),
         inputs: inputs.collect(),
+        accepted_columns: (export.accepted.iter())
+            .map(|(column, reason)| (inert_cell(column), inert_cell(reason)))
+            .collect(),
         code_tables: code_table_versions()
             .into_iter()
             .map(|table| (format!("{}, {}", table.system, table.edition), table.sha256))
@@ -276,6 +280,11 @@ struct Manifest<'a> {
     cut_off: chrono::NaiveDate,
     deaths_known_to: chrono::NaiveDate,
     procedures_known_to: chrono::NaiveDate,
+    /// What the layout declares the dates to be.
+    dates: &'a DeclaredDates,
+    /// The days between which the export is read: fewer than declared where dates were shifted.
+    read_from: chrono::NaiveDate,
+    read_to: chrono::NaiveDate,
     audiences: &'a [Audience],
     measures: Vec<&'static str>,
     rules: &'a Rules,
@@ -301,6 +310,9 @@ fn manifest<'a>(pipeline: &'a Pipeline, export: &'a Export, outputs: &'a [Output
         cut_off: pipeline.horizon.cut_off,
         deaths_known_to: pipeline.horizon.deaths_known_to,
         procedures_known_to: pipeline.horizon.procedures_known_to,
+        dates: &export.dates,
+        read_from: export.horizon.data_start,
+        read_to: export.horizon.cut_off,
         audiences: &pipeline.audiences,
         measures: pipeline.measures.iter().map(|measure| measure.id).collect(),
         rules: &pipeline.rules,

@@ -26,7 +26,7 @@ pub(super) fn run_of((pipeline, export): Loaded<'_>) -> Run {
             .map(|digest| digest.sha256.clone())
             .collect(),
         quarter: pipeline.quarter,
-        horizon: pipeline.horizon,
+        horizon: export.horizon,
         rules: pipeline.rules.clone(),
     }
 }
@@ -49,7 +49,7 @@ pub(super) fn since(
             rules,
             horizon,
         };
-        results_again(&pipeline.measures, &study, &printed)
+        results_again(&pipeline.measures, &study, &export.dates, &printed)
     };
     let mut steps: Vec<ChangeStep> = Vec::new();
     let mut step =

@@ -80,6 +80,7 @@ fn read(
     most: usize,
 ) -> Result<Sampled, LoadError> {
     let form = Form {
+        is_year_only: false,
         delimiter,
         encoding,
         missing: Vec::new(),

@@ -1,4 +1,5 @@
 use super::codes::code_list;
+use super::dates::{Written, declared};
 use super::raw::{RawEntry, RawFile, RawLayout, RawMapping, RawSection, Shape};
 use super::{Cell, CodeList, ExamBlock, FilePlan, Form, Layout, Mapped, Role, Stratum};
 use crate::config::ConfigError;
@@ -54,6 +55,12 @@ pub(super) fn compile_one(
         // told apart before; a layout that gets here has another fault
         Shape::FhirR4 => Vec::new(),
     };
+    let quarter = raw.visit.as_ref().and_then(|visit| entry(visit, "quarter"));
+    let dates = declared(
+        &Written::from(&raw.dates),
+        quarter.map(|entry| entry.key.span()),
+        &|span, message| compiler.error(span, message),
+    )?;
     for (column, reason) in &raw.accept {
         if reason.get_ref().trim().is_empty() {
             let message = format!("`accept.{column}` needs a reason");
@@ -77,7 +84,9 @@ pub(super) fn compile_one(
             decimal: raw.numbers.decimal,
             unpacking: unpacking(&raw.file),
             utc_offset_minutes,
+            is_year_only: dates.is_year_only(),
         },
+        dates,
         plans,
         fhir: None,
         ignore: raw.ignore,
@@ -162,6 +171,7 @@ impl Compiler<'_> {
             role: Role::Visits,
             patient_id: self.key(patient, "patient", "id")?,
             date: Some(self.key(visit, "visit", "date")?),
+            quarter: self.quarter(visit)?,
             row_id: self.row_id(visit, "visit")?,
             attendance: self.attendance(raw)?,
             patient: self.fields(
@@ -175,7 +185,7 @@ impl Compiler<'_> {
             visit: Some(self.fields(
                 visit,
                 "visit",
-                &["date", "row_id"],
+                &["date", "quarter", "row_id"],
                 VISIT_FIELDS,
                 Blanks::default(),
             )?),
@@ -207,7 +217,9 @@ impl Compiler<'_> {
         if let Some(section) = &raw.visit {
             let mut plan = self.empty_plan(Role::Visits, section, "visit", "patient")?;
             plan.date = Some(self.key(section, "visit", "date")?);
+            plan.quarter = self.quarter(section)?;
             plan.attendance = self.attendance(raw)?;
+            let keys = ["patient", "date", "quarter", "row_id"];
             plan.visit = Some(self.fields(section, "visit", &keys, VISIT_FIELDS, none)?);
             plans.push(plan);
         }
@@ -253,6 +265,7 @@ impl Compiler<'_> {
             role,
             patient_id: self.key(section, name, id)?,
             date: None,
+            quarter: None,
             row_id: self.row_id(section, name)?,
             attendance: None,
             patient: Vec::new(),
@@ -315,6 +328,11 @@ impl Compiler<'_> {
         name: &str,
     ) -> Result<Option<Cell>, ConfigError> {
         entry(section, "row_id").map_or(Ok(None), |_| self.key(section, name, "row_id").map(Some))
+    }
+
+    /// The cell of the carried quarter, where the section has one.
+    fn quarter(&self, visit: &Spanned<RawSection>) -> Result<Option<Cell>, ConfigError> {
+        entry(visit, "quarter").map_or(Ok(None), |_| self.key(visit, "visit", "quarter").map(Some))
     }
 
     fn strata(&self, raw: &RawLayout) -> Result<Vec<Stratum>, ConfigError> {

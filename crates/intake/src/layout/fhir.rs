@@ -3,6 +3,7 @@
 //! A coding is written as the standard writes a token, `system|code`; `[systems]` gives short names for the systems. What
 //! the elements of a resource mean is fixed by the standard, so a layout only speaks of codings.
 
+use super::dates::{RawFhirDates, Written, declared};
 use super::{CodeList, CodePair, Form};
 use crate::code_tables::CodeSystem;
 use crate::config::{self, ConfigError, name_hint};
@@ -38,6 +39,46 @@ pub(crate) struct FhirProfile {
     pub(crate) sites: HashMap<String, FootSite>,
     /// Codings of procedures, requests and reports.
     pub(crate) events: HashMap<String, (EventKind, Option<AmputationHeight>)>,
+    /// Systems of the practice's own from which codings are read.
+    own_systems: HashSet<String>,
+    /// Codings of those systems, and whole systems as `system|*`, that are declared to be of no use.
+    ignored: HashSet<String>,
+}
+
+/// Where standards bodies publish code systems. A records system exports many codes of theirs that have nothing to do with
+/// feet. Source: HL7 FHIR R4 (4.0.1), "Using Code Systems"; the last from memory.
+const PUBLIC_SYSTEMS: [&str; 6] = [
+    "http://loinc.org",
+    "http://snomed.info/",
+    "http://terminology.hl7.org/",
+    "http://hl7.org/fhir/",
+    "http://unitsofmeasure.org",
+    "http://www.nlm.nih.gov/",
+];
+
+impl FhirProfile {
+    /// Whether a coding that the layout does not name is one of the practice's own, and so may be one that it forgot.
+    pub(crate) fn should_know(&self, coding: &crate::load::Coding<'_>) -> bool {
+        self.own_systems.contains(coding.system)
+            && !self.ignored.contains(&coding.token())
+            && !self.ignored.contains(&format!("{}|*", coding.system))
+    }
+}
+
+/// The systems among these tokens that no standards body publishes.
+fn own_systems<'t>(tokens: impl Iterator<Item = &'t String>) -> HashSet<String> {
+    tokens
+        .filter_map(|token| token.split_once('|'))
+        .map(|(system, _)| system)
+        .filter(|system| {
+            let is_public = PUBLIC_SYSTEMS
+                .iter()
+                .any(|public| system.starts_with(public));
+            let is_coded = CodeSystem::ALL.iter().any(|known| known.uri() == *system);
+            !is_public && !is_coded
+        })
+        .map(str::to_owned)
+        .collect()
 }
 
 /// What an observation without values still says.
@@ -106,6 +147,8 @@ struct RawFhir {
     description: String,
     file: RawFhirFile,
     #[serde(default)]
+    dates: RawFhirDates,
+    #[serde(default)]
     systems: BTreeMap<String, String>,
     #[serde(default)]
     lesion: RawLesion,
@@ -130,7 +173,7 @@ struct RawFhir {
     #[serde(default)]
     answers: BTreeMap<String, BTreeMap<String, Spanned<String>>>,
     #[serde(default)]
-    ignore: Vec<String>,
+    ignore: Vec<Spanned<String>>,
     #[serde(default)]
     accept: BTreeMap<String, Spanned<String>>,
 }
@@ -202,6 +245,15 @@ pub(super) fn parse(text: &str, file_name: &str) -> Result<super::Layout, Config
             .with_hint(format!("release 4 is read: `{SHAPE}`")));
     }
     let profile = compiler.profile(&raw)?;
+    let dates = declared(&Written::from(&raw.dates), None, &|span, message| {
+        ConfigError::at(text, file_name, span, message)
+    })?;
+    if let (true, Some(kind)) = (dates.is_year_only(), &raw.dates.kind) {
+        let message = "an HL7 FHIR export is read by days, so that years only cannot be read";
+        return Err(compiler.error(kind, message).with_hint(
+            "export the yearly counts as a table, and read it with a layout of shape `wide` or `long`",
+        ));
+    }
     for (path, reason) in &raw.accept {
         if reason.get_ref().trim().is_empty() {
             let message = format!("`accept.{path}` needs a reason");
@@ -215,11 +267,18 @@ pub(super) fn parse(text: &str, file_name: &str) -> Result<super::Layout, Config
     Ok(super::Layout {
         name: raw.name,
         description: raw.description,
-        form: Form::of_json(unpacking),
+        form: Form {
+            is_year_only: dates.is_year_only(),
+            ..Form::of_json(unpacking)
+        },
+        dates,
         plans: Vec::new(),
         versions: Vec::new(),
         fhir: Some(Box::new(profile)),
-        ignore: raw.ignore,
+        ignore: (raw.ignore.into_iter())
+            .map(Spanned::into_inner)
+            .filter(|path| !path.contains('|'))
+            .collect(),
         accepted: raw
             .accept
             .into_iter()
@@ -278,7 +337,17 @@ impl Compiler<'_> {
         for code in &raw.lesion.codes {
             lesions.insert(self.token(code.get_ref(), code)?);
         }
-        Ok(FhirProfile {
+        let mut ignored = HashSet::new();
+        for coding in raw
+            .ignore
+            .iter()
+            .filter(|path| path.get_ref().contains('|'))
+        {
+            ignored.insert(self.token(coding.get_ref(), coding)?);
+        }
+        let mut profile = FhirProfile {
+            own_systems: HashSet::new(),
+            ignored,
             fields: fields.list,
             by_coding: fields.by_coding,
             panels: fields.panels,
@@ -296,7 +365,15 @@ impl Compiler<'_> {
             sides: self.meanings("side", &raw.side, Side::from_code)?,
             sites: self.meanings("site", &raw.site, FootSite::from_code)?,
             events: self.meanings("event", &raw.event, event)?,
-        })
+        };
+        profile.own_systems = own_systems(
+            (profile.by_coding.keys())
+                .chain(profile.panels.keys())
+                .chain(&profile.lesions)
+                .chain(profile.encounters.keys())
+                .chain(profile.events.keys()),
+        );
+        Ok(profile)
     }
 
     /// A list of codings, each with one of our words.

@@ -2,6 +2,7 @@
 
 mod codes;
 mod compile;
+mod dates;
 mod fhir;
 mod mapping;
 mod raw;
@@ -19,6 +20,7 @@ use crate::load::Unpacking;
 use crate::quantity::Unit;
 use chrono::NaiveDate;
 use outcomes::coded;
+use outcomes::rules::DeclaredDates;
 use outcomes::tables::{Attendance, Side};
 use serde::{Deserialize, Deserializer};
 use std::collections::BTreeMap;
@@ -60,6 +62,8 @@ pub struct Layout {
     pub name: String,
     /// What it describes.
     pub description: String,
+    /// What the dates of the export are declared to be.
+    pub dates: DeclaredDates,
     pub(crate) form: Form,
     pub(crate) plans: Vec<FilePlan>,
     /// Set where the export is HL7 FHIR R4; then there are no plans.
@@ -137,6 +141,8 @@ pub(crate) struct Form {
     pub(crate) unpacking: Unpacking,
     /// How far the clinic's clocks are ahead of UTC; gives a column of instants its days.
     pub(crate) utc_offset_minutes: Option<i32>,
+    /// Whether dates tell years only.
+    pub(crate) is_year_only: bool,
 }
 
 impl Form {
@@ -149,6 +155,7 @@ impl Form {
             decimal: DecimalMark::Point,
             unpacking,
             utc_offset_minutes: None,
+            is_year_only: false,
         }
     }
 }
@@ -160,6 +167,8 @@ pub(crate) struct FilePlan {
     pub(crate) patient_id: Cell,
     /// The date every row of the file is about; a file of persons has none.
     pub(crate) date: Option<Cell>,
+    /// The quarter a row truly lies in, where dates were shifted and the export carries it.
+    pub(crate) quarter: Option<Cell>,
     /// What names a record in every export.
     pub(crate) row_id: Option<Cell>,
     pub(crate) attendance: Option<AttendanceCodes>,

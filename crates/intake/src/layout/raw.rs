@@ -1,6 +1,7 @@
 //! The shape of a layout file, as written.
 
 use crate::dates::DateOrder;
+use outcomes::rules::DateKind;
 use serde::de::{MapAccess, Visitor, value::MapAccessDeserializer};
 use serde::{Deserialize, Deserializer};
 use std::collections::BTreeMap;
@@ -124,6 +125,9 @@ pub(super) struct RawMissing {
 pub(super) struct RawDates {
     pub(super) format: DateOrder,
     pub(super) utc_offset: Option<Spanned<String>>,
+    pub(super) kind: Option<Spanned<DateKind>>,
+    pub(super) shifted_by_at_most_days: Option<Spanned<u32>>,
+    pub(super) agreement: Option<Spanned<String>>,
 }
 
 #[derive(Debug, Clone, Default, Deserialize)]

@@ -1,6 +1,7 @@
 //! Versions of a layout: what is otherwise in some files, or from some day on.
 
 use super::compile::compile_one;
+use super::dates::Written;
 use super::raw::{RawLayout, RawMapping, RawSection, RawVersion};
 use super::{Applies, Cell, Layout, Role, Version};
 use crate::config::ConfigError;
@@ -25,6 +26,12 @@ pub(super) fn compile(
         let version = written.into_inner();
         let applies = applies(&version, &span, &fault)?;
         let name = version.name.clone();
+        let of_version = version.dates.as_ref().map(Spanned::get_ref);
+        if let Some(place) = of_version.and_then(|dates| Written::from(dates).place()) {
+            let message =
+                "what the dates of an export are is declared once, in [dates] of the layout";
+            return Err(fault(&place, message.to_owned()));
+        }
         let whole = compile_one(merged(raw.clone(), version), text, file_name)?;
         if whole.roles() != layout.roles() {
             let message = format!("version `{name}` reads other tables than the layout");
@@ -172,9 +179,9 @@ fn merged(mut raw: RawLayout, version: RawVersion) -> RawLayout {
     }
     raw.missing = version.missing.unwrap_or(raw.missing);
     if let Some(dates) = version.dates {
-        let before = raw.dates.utc_offset.take();
-        raw.dates = dates.into_inner();
-        raw.dates.utc_offset = raw.dates.utc_offset.or(before);
+        let dates = dates.into_inner();
+        raw.dates.format = dates.format;
+        raw.dates.utc_offset = dates.utc_offset.or(raw.dates.utc_offset);
     }
     raw.numbers = version.numbers.unwrap_or(raw.numbers);
     for (name, codes) in version.codes {

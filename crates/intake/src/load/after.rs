@@ -1,10 +1,36 @@
 //! What can only be done when every row is known: the order of people, and rows dated after the death of their person.
 
+use super::cells::FINER_THAN_DECLARED;
 use super::row::{RowFault, set_aside};
 use super::tables::Loading;
 use outcomes::finding::{Finding, Severity};
 use outcomes::tables::{Dated, EventKind, PatientKey, SourceRow};
 use std::collections::BTreeSet;
+
+/// An export declared to tell years only that tells days was not made as its makers believe, so nothing of it is printed.
+pub(super) fn stop_at_finer_dates(loading: &mut Loading<'_>) {
+    let finer = |finding: &&Finding| finding.check == FINER_THAN_DECLARED;
+    let n: u64 = (loading.findings.iter().filter(finer))
+        .map(|finding| finding.n)
+        .sum();
+    if n == 0 {
+        return;
+    }
+    let column = (loading.findings.iter().find(finer)).and_then(|first| first.column.clone());
+    loading.findings.push(Finding {
+        n: 1,
+        check: FINER_THAN_DECLARED,
+        severity: Severity::Stop,
+        source: None,
+        column,
+        message: format!(
+            "dates that tell more than the year stand in at least {n} cells or rows, although the layout declares years only"
+        ),
+        hint: Some(
+            "cut dates to the year in the export, or declare in [dates] of the layout what they are".to_owned(),
+        ),
+    });
+}
 
 /// Puts people in the order of their ids, so that neither the order of rows nor that of files changes a seeded draw.
 pub(super) fn in_order_of_id(loading: &mut Loading<'_>) {
@@ -96,6 +122,10 @@ pub(super) fn set_aside_after_death(loading: &mut Loading<'_>) {
     for source in late {
         if let Some(account) = loading.accounts.get_mut(usize::from(source.file)) {
             account.n_used = account.n_used.saturating_sub(1);
+            let bytes = loading.record_bytes.get(usize::from(source.file));
+            let n_bytes = bytes.map_or(0, |bytes| bytes.of(source.record));
+            account.text_bytes.used = account.text_bytes.used.saturating_sub(n_bytes);
+            account.text_bytes.set_aside += n_bytes;
             match account
                 .set_aside
                 .iter_mut()

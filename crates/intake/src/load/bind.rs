@@ -51,6 +51,8 @@ pub(crate) struct BoundPlan<'l> {
     pub(crate) plan: &'l FilePlan,
     pub(crate) patient_id: Option<BoundCell<'l>>,
     pub(crate) date: Option<BoundCell<'l>>,
+    /// The quarter the row truly lies in.
+    pub(crate) quarter: Option<BoundCell<'l>>,
     /// What names a record in every export.
     pub(crate) row_id: Option<BoundCell<'l>>,
     /// Else what names one of a person and a day.
@@ -118,6 +120,10 @@ pub(crate) fn bind<'l>(
             .date
             .as_ref()
             .and_then(|cell| finder.cell(cell, Use::Date(cell.dates))),
+        quarter: plan
+            .quarter
+            .as_ref()
+            .and_then(|cell| finder.cell(cell, Use::Closed)),
         row_id: plan
             .row_id
             .as_ref()
@@ -288,6 +294,7 @@ fn wanted_headers(plan: &FilePlan) -> BTreeSet<&str> {
     }
     std::iter::once(&plan.patient_id)
         .chain(&plan.date)
+        .chain(&plan.quarter)
         .chain(&plan.row_id)
         .chain(of(&plan.patient))
         .chain(plan.strata.iter().map(|stratum| &stratum.cell))

@@ -6,9 +6,13 @@ use crate::dates::{DateFault, WrittenDate, read_date};
 use crate::fields::{Codes, Kind, OVER_90, PublishedCode};
 use crate::layout::{Cell, CellPlace, DecimalMark, Form};
 use crate::quantity::Quantity;
+use chrono::Datelike as _;
 use csv::StringRecord;
 use outcomes::finding::{Finding, Severity};
 use outcomes::tables::{DatePrecision, NameId, SourceRow};
+
+/// A date that tells more than the year in an export that is declared to tell years only.
+pub(crate) const FINER_THAN_DECLARED: &str = "date-finer-than-declared";
 
 /// One record of a file.
 #[derive(Clone, Copy)]
@@ -134,7 +138,7 @@ impl<'r> Row<'r> {
         text: &str,
     ) -> Result<chrono::NaiveDate, CellFault> {
         let written = self.written_date(bound, text)?;
-        if written.precision == DatePrecision::Day {
+        if written.precision == DatePrecision::Day || self.form.is_year_only {
             return Ok(written.date);
         }
         Err(CellFault::new(
@@ -144,7 +148,13 @@ impl<'r> Row<'r> {
     }
 
     fn written_date(&self, bound: &BoundCell<'_>, text: &str) -> Result<WrittenDate, CellFault> {
-        read_date(text, bound.dates).map_err(|fault| match fault {
+        let written = read_date(text, bound.dates);
+        if self.form.is_year_only
+            && let Ok(written) = written
+        {
+            return year_of(written);
+        }
+        written.map_err(|fault| match fault {
             DateFault::Unreadable => {
                 CellFault::new("unreadable-date", "not a date; the cell counts as missing")
                     .with_hint(format!("dates of this column are declared {}", bound.dates))
@@ -174,6 +184,26 @@ impl<'r> Row<'r> {
             ..finding
         }
     }
+}
+
+/// The year of a date where only years may be told. The first of January is how a year is written where a whole date is asked
+/// for, and counts as one.
+pub(crate) fn year_of(written: WrittenDate) -> Result<WrittenDate, CellFault> {
+    let is_year = written.precision == DatePrecision::Year;
+    let is_first_day = written.precision == DatePrecision::Day && written.date.ordinal() == 1;
+    if is_year || is_first_day {
+        return Ok(WrittenDate {
+            precision: DatePrecision::Year,
+            ..written
+        });
+    }
+    Err(CellFault::new(
+        FINER_THAN_DECLARED,
+        "the date tells more than the year, although the layout declares years only",
+    )
+    .with_hint(
+        "cut dates to the year in the export, or declare in [dates] of the layout what they are",
+    ))
 }
 
 /// A cell without surrounding space. Most have none, which two bytes show.

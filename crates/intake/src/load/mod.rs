@@ -12,6 +12,7 @@ mod fhir;
 mod file;
 mod overlap;
 mod people;
+mod placing;
 mod profile;
 mod reading;
 mod row;
@@ -19,6 +20,7 @@ mod tables;
 
 pub(crate) use door::Unpacking;
 pub use error::{LoadError, MissingColumn};
+pub(crate) use fhir::Coding;
 pub use profile::FileProfile;
 
 use crate::layout::{Layout, Role};
@@ -97,7 +99,8 @@ pub fn load(
     horizon: &DataHorizon,
     progress: &dyn Fn(Progress<'_>),
 ) -> Result<Loaded, LoadError> {
-    Ok(load_all(inputs, layout, Loading::new(horizon), progress)?.finish())
+    let horizon = latest(layout, horizon);
+    Ok(load_all(inputs, layout, Loading::new(&horizon), progress)?.finish())
 }
 
 /// Loads as [`load`] does, and counts what the cells of each column come to, before and from `since` on.
@@ -111,11 +114,20 @@ pub fn load_with_profile(
     since: NaiveDate,
     progress: &dyn Fn(Progress<'_>),
 ) -> Result<(Loaded, Vec<FileProfile>), LoadError> {
-    let mut loading = Loading::new(horizon);
+    let horizon = latest(layout, horizon);
+    let mut loading = Loading::new(&horizon);
     loading.profile_since = Some(since);
     let mut loading = load_all(inputs, layout, loading, progress)?;
     let profiles = std::mem::take(&mut loading.profiles);
     Ok((loading.finish(), profiles))
+}
+
+/// The horizon with the last day on which a row can be dated: later than the cut-off where dates were shifted.
+fn latest(layout: &Layout, horizon: &DataHorizon) -> DataHorizon {
+    DataHorizon {
+        cut_off: layout.dates.latest_date(horizon.cut_off),
+        ..*horizon
+    }
 }
 
 fn load_all<'h>(
@@ -124,6 +136,9 @@ fn load_all<'h>(
     mut loading: Loading<'h>,
     progress: &dyn Fn(Progress<'_>),
 ) -> Result<Loading<'h>, LoadError> {
+    if layout.dates.has_quarters {
+        loading.placed_within_days = layout.dates.shifted_by_at_most_days;
+    }
     if let Some(profile) = &layout.fhir {
         fhir::load(inputs, layout, profile, &mut loading, progress)?;
         return Ok(loading);

@@ -6,7 +6,7 @@ use super::door::{Door, Record, Source};
 use super::editions::BoundFile;
 use super::profile::Profile;
 use super::row::RowFault;
-use super::tables::Loading;
+use super::tables::{Loading, RecordBytes};
 use super::{Input, LoadError, Progress};
 use crate::layout::{Layout, Role};
 use crate::screen::{Screen, Use};
@@ -73,12 +73,14 @@ pub(super) fn read_file(
 
     let mut record = Record::default();
     let mut account = ByteAccount::default();
+    let mut record_bytes = RecordBytes::default();
     let mut n_records = 0_u64;
     let mut last = Part::Header;
     while door.read(&mut record)? {
         n_records += 1;
         let number = u32::try_from(n_records).map_err(|_| too_many("records"))?;
         *last.of(&mut account) += record.n_bytes_of_last;
+        record_bytes.add_to_last(record.n_bytes_of_last);
         let source = SourceRow {
             file,
             record: number,
@@ -88,6 +90,7 @@ pub(super) fn read_file(
             false => Part::SetAside,
         };
         *last.of(&mut account) += record.n_bytes;
+        record_bytes.push(record.n_bytes);
         if n_records.is_multiple_of(RECORDS_A_REPORT) {
             progress(Progress {
                 file: name,
@@ -98,6 +101,8 @@ pub(super) fn read_file(
         }
     }
     *last.of(&mut account) += record.n_bytes_of_last;
+    record_bytes.add_to_last(record.n_bytes_of_last);
+    loading.record_bytes.push(record_bytes);
     let closed = door.close()?;
     progress(Progress {
         file: name,

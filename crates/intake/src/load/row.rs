@@ -2,13 +2,13 @@
 
 use super::bind::BoundPlan;
 use super::blocks;
-use super::cells::{self, CellFault, Row, fill};
+use super::cells::{self, CellFault, FINER_THAN_DECLARED, Row, fill};
 use crate::fields::{PatientFacts, VisitDraft};
 use crate::layout::{Role, RowKind};
 use crate::units::Numbers;
 use chrono::{Datelike, NaiveDate};
 use outcomes::finding::{Finding, Severity};
-use outcomes::rules::DataHorizon;
+use outcomes::rules::{DataHorizon, Quarter};
 use outcomes::tables::{
     Attendance, Event, EventKind, FootExam, Names, SeenBy, SourceRow, UlcerObservation,
 };
@@ -19,6 +19,8 @@ pub(crate) struct RowContent<'r> {
     pub(crate) patient_id: &'r str,
     /// The date the row is about; a row about a person only has none.
     pub(crate) date: Option<NaiveDate>,
+    /// The quarter it truly lies in, where the export carries it.
+    pub(crate) quarter: Option<Quarter>,
     pub(crate) is_administrative: bool,
     pub(crate) facts: PatientFacts,
     /// `None` when the row is no attendance.
@@ -107,6 +109,7 @@ pub(crate) fn read_row<'r>(
     let mut content = RowContent {
         patient_id,
         date,
+        quarter: carried_quarter(plan, row, notes),
         is_administrative: kind == RowKind::Administrative,
         facts,
         visit: None,
@@ -189,8 +192,14 @@ fn row_date(
         return Err(RowFault::new(check, "the row has no date").at(bound.position));
     };
     let date = row.date(bound, text).map_err(|fault| RowFault {
-        check: choose("unreadable-event-date", "unreadable-visit-date"),
-        message: Cow::Borrowed("the date of the row cannot be read"),
+        check: match fault.check {
+            FINER_THAN_DECLARED => FINER_THAN_DECLARED,
+            _ => choose("unreadable-event-date", "unreadable-visit-date"),
+        },
+        message: Cow::Borrowed(match fault.check {
+            FINER_THAN_DECLARED => fault.message,
+            _ => "the date of the row cannot be read",
+        }),
         position: bound.position,
         hint: fault.hint,
     })?;
@@ -202,6 +211,21 @@ fn row_date(
         );
     }
     Ok(Some(date))
+}
+
+fn carried_quarter(plan: &BoundPlan<'_>, row: &Row<'_>, notes: &mut Notes<'_>) -> Option<Quarter> {
+    let bound = plan.quarter.as_ref()?;
+    let text = row.text(bound)?;
+    let quarter = Quarter::parse(text);
+    if quarter.is_none() {
+        let fault = CellFault {
+            check: "unreadable-quarter",
+            message: "not a quarter; the cell counts as missing",
+            hint: Some("quarters are written as 2025Q3 or 2025-Q3".to_owned()),
+        };
+        notes.findings.push(row.cell_finding(bound.position, fault));
+    }
+    quarter
 }
 
 /// Nobody was examined at a visit that did not take place; what others reported stays.

@@ -5,6 +5,7 @@ use super::bind::BoundPlan;
 use super::cells::Row;
 use super::overlap::{Overlap, Telling};
 use super::people::People;
+use super::placing::{Carried, place_in_quarters};
 use super::profile::FileProfile;
 use super::row::{Notes, RowContent, RowFault, is_before_birth, read_row, set_aside};
 use super::{FileDigest, Loaded};
@@ -31,6 +32,8 @@ pub(super) struct Loading<'h> {
     pub(super) listing: Listing,
     pub(super) accounts: Vec<FileAccount>,
     pub(super) digests: Vec<FileDigest>,
+    /// How long each record was, file by file, for those set aside when everything is known.
+    pub(super) record_bytes: Vec<RecordBytes>,
     /// The day from which rows are counted apart, where columns are counted at all.
     pub(super) profile_since: Option<NaiveDate>,
     pub(super) profiles: Vec<FileProfile>,
@@ -38,6 +41,10 @@ pub(super) struct Loading<'h> {
     pub(super) numbers: Numbers,
     /// Rows without attendance that tell no death, for the check against death.
     pub(super) administrative: Vec<(PatientKey, Dated)>,
+    /// Rows that carry their quarter.
+    pub(super) carried: Vec<Carried>,
+    /// Most days by which dates were shifted, where rows carry their quarters.
+    pub(super) placed_within_days: Option<u32>,
     /// What the files of the kind being read hold in common.
     pub(super) overlap: Overlap,
     seen_records: HashSet<Fingerprint>,
@@ -46,6 +53,30 @@ pub(super) struct Loading<'h> {
     last_visit: HashMap<(PatientKey, NaiveDate), usize>,
     last_exam: HashMap<(PatientKey, NaiveDate, Side), usize>,
     seen_events: HashSet<EventKey>,
+}
+
+/// Bytes of each record of a file, in their order, line ends included.
+#[derive(Debug, Default)]
+pub(super) struct RecordBytes(Vec<u32>);
+
+impl RecordBytes {
+    pub(super) fn push(&mut self, n_bytes: u64) {
+        self.0.push(u32::try_from(n_bytes).unwrap_or(u32::MAX));
+    }
+
+    /// Bytes that turned out to belong to the record before.
+    pub(super) fn add_to_last(&mut self, n_bytes: u64) {
+        if let Some(last) = self.0.last_mut() {
+            *last = last.saturating_add(u32::try_from(n_bytes).unwrap_or(u32::MAX));
+        }
+    }
+
+    /// Of a record by its number, from 1.
+    pub(super) fn of(&self, record: u32) -> u64 {
+        let place = (record as usize).checked_sub(1);
+        let found = place.and_then(|place| self.0.get(place));
+        found.copied().map_or(0, u64::from)
+    }
 }
 
 /// Two records are taken as identical when hash and length agree.
@@ -69,10 +100,13 @@ impl<'h> Loading<'h> {
             listing: Listing::default(),
             accounts: Vec::new(),
             digests: Vec::new(),
+            record_bytes: Vec::new(),
             profile_since: None,
             profiles: Vec::new(),
             numbers: Numbers::default(),
             administrative: Vec::new(),
+            carried: Vec::new(),
+            placed_within_days: None,
             overlap: Overlap::default(),
             seen_records: HashSet::new(),
             n_used: 0,
@@ -174,6 +208,14 @@ impl<'h> Loading<'h> {
             &mut self.findings,
         );
         let Some(date) = content.date else { return };
+        if let Some(quarter) = content.quarter {
+            self.carried.push(Carried {
+                patient: key,
+                date,
+                quarter,
+                source,
+            });
+        }
         if content.is_administrative && !content.tells_death() {
             self.administrative.push((key, Dated::new(date, source)));
         }
@@ -327,6 +369,10 @@ impl<'h> Loading<'h> {
 
     pub(super) fn finish(mut self) -> Loaded {
         self.tables.patients = std::mem::take(&mut self.people.patients);
+        if let Some(most_days) = self.placed_within_days {
+            place_in_quarters(&mut self, most_days);
+        }
+        after::stop_at_finer_dates(&mut self);
         after::in_order_of_id(&mut self);
         after::set_aside_after_death(&mut self);
         self.listing.settle(&mut self.findings);

@@ -164,7 +164,7 @@ fn the_long_export_and_the_fhir_export_of_a_practice_load_alike() {
         assert_eq!(long.len(), fhir.len());
     }
     let checks: BTreeSet<&str> = fhir.findings.iter().map(|finding| finding.check).collect();
-    let expected = ["coding-not-in-layout", "lesion-without-observation"];
+    let expected = ["coding-of-no-interest", "lesion-without-observation"];
     assert!(
         checks.iter().all(|check| expected.contains(check)),
         "{checks:?}"
@@ -177,9 +177,9 @@ fn the_long_export_and_the_fhir_export_of_a_practice_load_alike() {
         aside.extend(account.set_aside.iter().map(|(check, _)| check.as_str()));
     }
     assert!(n_read > 1000);
-    // results of studies give reports their side and nothing else; a lesion may be known from an operation only, and an
+    // a lesion may be known from an operation only, and an
     // appointment may have been made before the export begins
-    let allowed = ["coding-not-in-layout", "lesion-without-observation"];
+    let allowed = ["coding-of-no-interest", "lesion-without-observation"];
     assert!(
         aside.iter().all(|check| allowed.contains(check)),
         "{aside:?}"

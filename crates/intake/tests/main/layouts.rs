@@ -18,6 +18,34 @@ fn each_fault_is_pointed_at() {
     // (what is replaced, by what, where the error points, message, hint)
     let cases = [
         (
+            "format = \"day-first\"\n",
+            "format = \"day-first\"\nkind = \"shiftd\"\n",
+            "\"shiftd\"",
+            "`dates.kind`: unknown value `shiftd`",
+            "did you mean `shifted`?",
+        ),
+        (
+            "format = \"day-first\"\n",
+            "format = \"day-first\"\nkind = \"shifted\"\n",
+            "\"shifted\"",
+            "`dates.kind = \"shifted\"` needs `dates.shifted_by_at_most_days`",
+            "the most days by which any person's dates were moved, earlier or later; whoever shifted them knows",
+        ),
+        (
+            "format = \"day-first\"\n",
+            "format = \"day-first\"\nkind = \"limited-data-set\"\nagreement = \" \"\n",
+            "\"limited-data-set\"",
+            "`dates.kind = \"limited-data-set\"` needs `dates.agreement`",
+            "name the data use agreement as your records name it; the manifest keeps it",
+        ),
+        (
+            "date = \"seen\"\n",
+            "date = \"seen\"\nquarter = \"q\"\n",
+            "quarter = ",
+            "`visit.quarter` is read only where `dates.kind = \"shifted\"`",
+            "other dates say themselves which quarter they are in",
+        ),
+        (
             "shape = \"wide\"",
             "shpe = \"wide\"",
             "shpe",

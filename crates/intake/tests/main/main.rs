@@ -11,6 +11,7 @@ mod damage;
 mod doors;
 mod drafts;
 mod fhir;
+mod fhir_overlaps;
 mod files;
 mod hostile;
 mod identifiers;

@@ -252,3 +252,21 @@ fn of_very_many_findings_the_first_are_listed_and_all_are_counted() {
         "visits.csv: 3000 more of these, counted but not listed"
     );
 }
+
+#[test]
+fn bytes_of_rows_set_aside_after_a_death_count_as_set_aside() {
+    let late = row(&[("pid", "P1"), ("seen", "01/11/2025"), ("type", "ATT")]);
+    let told = row(&[
+        ("pid", "P1"),
+        ("seen", "01/02/2025"),
+        ("type", "ATT"),
+        ("died", "01/03/2025"),
+    ]);
+    let text = export(&[late.clone(), told.clone()]);
+    let loaded = load_wide(&text);
+    let account = &loaded.accounts[0];
+    assert_eq!(account.set_aside, [("visit-after-death".to_owned(), 1)]);
+    assert_eq!(account.text_bytes.set_aside, late.len() as u64 + 1);
+    assert_eq!(account.text_bytes.used, told.len() as u64 + 1);
+    assert_eq!(account.text_bytes.total(), account.bytes);
+}

@@ -13,6 +13,13 @@ pub(super) fn chance(material: &Material<'_>, counted: &[Counted]) -> String {
         "There is no pair of mature quarters a year apart yet, so nothing can be said about change."
             .to_owned()
     };
+    if material.dates.has_shifted_quarters() {
+        return "Nothing is said about change between quarters: dates were shifted, so people of neighbouring quarters are mixed."
+            .to_owned();
+    }
+    if material.dates.is_year_only() {
+        return "Nothing is said about change: the export tells years only.".to_owned();
+    }
     let Some(free) = counted
         .iter()
         .find(|counted| counted.measure.id == "ulcer-free-at-12-weeks")

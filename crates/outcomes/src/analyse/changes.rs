@@ -1,9 +1,10 @@
 //! What became of the figures of an earlier report, and why: the same figures made again step by step, one thing changed at a
 //! time.
 
+use super::declared::as_declared;
 use crate::measure::{Cohort, Measure, Study, evaluate, prepare_all};
 use crate::report::{Cause, ChangeCount, ChangedResult, Changes, MeasureResult, Value, words};
-use crate::rules::{DataHorizon, Quarter, Rules, SETTINGS};
+use crate::rules::{DataHorizon, DeclaredDates, Quarter, Rules, SETTINGS};
 
 /// What a run was made from, as far as a comparison needs it.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,6 +43,7 @@ pub struct ChangeStep {
 pub fn results_again(
     measures: &[&'static Measure],
     study: &Study<'_>,
+    dates: &DeclaredDates,
     wanted: &[MeasureResult],
 ) -> Vec<MeasureResult> {
     let asked = |measure: &Measure| {
@@ -63,7 +65,10 @@ pub fn results_again(
         .zip(&prepared)
         .flat_map(|(measure, prepared)| {
             let cohorts = asked(measure);
-            let again = |cohort: &Cohort| evaluate(measure, prepared, study, cohort);
+            let again = |cohort: &Cohort| {
+                let results = evaluate(measure, prepared, study, cohort);
+                as_declared(dates, measure, cohort, results)
+            };
             cohorts.iter().flat_map(again).collect::<Vec<_>>()
         })
         .collect()

@@ -1,4 +1,5 @@
 use super::chance::chance;
+use super::declared::statement;
 use super::expectations::expectation;
 use super::sheets::{headline_of, last_mature_quarter, trend};
 use super::watch_charts::capitalised;
@@ -79,13 +80,20 @@ fn headline(material: &Material<'_>, all: &[Counted], counted: &Counted) -> Opti
         title,
         result,
         trend: trend(material, counted),
-        expectation: expectation(material, all, counted),
+        expectation: (!material.dates.is_year_only())
+            .then(|| expectation(material, all, counted))
+            .flatten(),
         reading,
     })
 }
 
 fn sentences(material: &Material<'_>, counted: &[Counted], actions: &[ActionItem]) -> Vec<String> {
     let mut sentences: Vec<String> = set_aside_sentence(material).into_iter().collect();
+    sentences.extend(statement(material).says.into_iter().next());
+    if material.dates.is_year_only() {
+        sentences.extend(amputation_year_sentence(material, counted));
+        return sentences;
+    }
     sentences.push(quarter_sentence(material));
     let find = |id: &str| counted.iter().find(|counted| counted.measure.id == id);
     if let Some(healed) = find("healed-within-12-weeks") {
@@ -226,6 +234,8 @@ fn latest_sentence(
         ""
     };
     let before = of(latest.back(4)).filter(|before| matches!(before.value, Value::Known(_)));
+    // of shifted quarters a year apart nothing is said: their people are mixed
+    let before = before.filter(|_| !material.dates.has_shifted_quarters());
     let earlier = before.map_or_else(String::new, |before| {
         format!("; a year earlier it was {}", value(&before))
     });
@@ -237,6 +247,25 @@ fn latest_sentence(
     Some(format!(
         "Of the {n} {who} in {latest}{known} (the newest quarter that can be judged yet), {} {outcome}{gate}{earlier}.",
         value(&now)
+    ))
+}
+
+/// Of an export that tells years only: the amputations of the calendar year to the reporting quarter.
+fn amputation_year_sentence(material: &Material<'_>, counted: &[Counted]) -> Option<String> {
+    let cohort = Cohort::year_to(material.quarter, material.horizon.data_start);
+    let n = |id: &str| {
+        let counted = counted.iter().find(|counted| counted.measure.id == id)?;
+        let results = counted.of(material, &cohort);
+        match results.first()?.numerator? {
+            Count::Shown(n) => Some(words::whole(n)),
+            Count::Suppressed => None,
+        }
+    };
+    Some(format!(
+        "As far as the practice was told, amputations in {}: {} major, {} minor.",
+        cohort.label(),
+        n("major-amputations")?,
+        n("minor-amputations")?
     ))
 }
 

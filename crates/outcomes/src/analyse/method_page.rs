@@ -1,5 +1,7 @@
+use super::Material;
+use super::declared::statement;
 use crate::report::SettingLine;
-use crate::rules::{Rules, SETTINGS};
+use crate::rules::{DateKind, Rules, SETTINGS};
 
 /// Every setting in force; a default that was changed is shown beside it.
 pub(super) fn settings(rules: &Rules) -> Vec<SettingLine> {
@@ -51,8 +53,9 @@ pub(super) fn glossary(rules: &Rules) -> Vec<(String, String)> {
 }
 
 /// What must be kept in mind.
-pub(super) fn cautions() -> Vec<String> {
-    [
+pub(super) fn cautions(material: &Material<'_>) -> Vec<String> {
+    let dates = statement(material);
+    let mut cautions = [
         "This report describes care already given. It recommends no treatment for any person; clinical decisions belong to licensed practitioners and local protocols.",
         "Scores and stages describe groups. They are not a prognosis for an individual.",
         "Published figures are context, not targets: other clinics see other people.",
@@ -61,5 +64,17 @@ pub(super) fn cautions() -> Vec<String> {
         "Quarters and visit dates are elements of dates under United States privacy rules (45 CFR 164.514): this copy is for the practice's own health-care operations. What may leave the practice is decided by privacy law and local policy.",
     ]
     .map(str::to_owned)
-    .to_vec()
+    .to_vec();
+    if material.dates.kind == DateKind::LimitedDataSet {
+        // the agreement says what it is for
+        cautions.pop();
+    }
+    cautions.extend(dates.says);
+    cautions.extend(
+        dates
+            .withheld
+            .iter()
+            .map(|what| format!("Left out. {what}")),
+    );
+    cautions
 }

@@ -5,6 +5,7 @@ mod chance;
 mod changes;
 mod checklist;
 mod cohort_table;
+mod declared;
 mod expectations;
 mod figures;
 mod flow;
@@ -34,7 +35,7 @@ use crate::report::{
     Audience, Count, Family, FieldCompleteness, Figure, FindingTally, FlowStep, Horizon,
     MeasureResult, Monitoring, Provenance, Report, Split,
 };
-use crate::rules::{DataHorizon, Quarter, Rules};
+use crate::rules::{DataHorizon, DeclaredDates, Quarter, Rules};
 use crate::tables::Tables;
 use std::sync::{Mutex, PoisonError};
 
@@ -63,6 +64,8 @@ pub struct Material<'a> {
     pub rules: &'a Rules,
     /// What the export can know.
     pub horizon: &'a DataHorizon,
+    /// What the dates of the export are declared to be.
+    pub dates: &'a DeclaredDates,
     /// Findings of load and check.
     pub findings: &'a [Finding],
     /// What each check means, by name: (name, words).
@@ -133,6 +136,7 @@ impl Counted {
                 &material.study(),
                 cohort,
             );
+            let results = declared::as_declared(material.dates, self.measure, cohort, results);
             made().push((*cohort, results.clone()));
             results
         })
@@ -206,12 +210,15 @@ struct Common {
 
 impl Common {
     fn of(material: &Material<'_>, counted: &[Counted]) -> Self {
+        // every chart draws days
+        let has_days = !material.dates.is_year_only();
+        let drawn = |draw: &dyn Fn() -> Vec<Figure>| if has_days { draw() } else { Vec::new() };
         Self {
             watch: watch::watch(material, counted),
-            figures: figures::figures(material, counted),
-            forests: forests::forests(material, counted),
-            by_strata: splits::forests(material, counted),
-            pathway: pathway::pathway_figures(material, counted),
+            figures: drawn(&|| figures::figures(material, counted)),
+            forests: drawn(&|| forests::forests(material, counted)),
+            by_strata: drawn(&|| splits::forests(material, counted)),
+            pathway: drawn(&|| pathway::pathway_figures(material, counted)),
             families: sheets::families(material, counted),
             flow: flow::flow(material),
         }
@@ -245,9 +252,12 @@ impl Common {
 
 fn copy(material: &Material<'_>, counted: &[Counted], common: &Common) -> Report {
     let action_list = match material.audience {
-        Audience::Clinic => actions::action_list(material),
-        Audience::Auditor | Audience::Public => Vec::new(),
+        Audience::Clinic if declared::has_action_list(material.dates) => {
+            actions::action_list(material)
+        }
+        Audience::Clinic | Audience::Auditor | Audience::Public => Vec::new(),
     };
+    let dates = declared::statement(material);
     Report {
         format: 1,
         title: material.title.to_owned(),
@@ -263,6 +273,7 @@ fn copy(material: &Material<'_>, counted: &[Counted], common: &Common) -> Report
             procedures_known_to: material.horizon.procedures_known_to,
         },
         front_page: front_page::front_page(material, counted, &action_list),
+        dates,
         changes: None,
         families: common.families.clone(),
         figures: common.figures_for(material.audience),
@@ -283,7 +294,7 @@ fn copy(material: &Material<'_>, counted: &[Counted], common: &Common) -> Report
             .map(|measure| measure.rule_line(material.rules))
             .collect(),
         glossary: method_page::glossary(material.rules),
-        cautions: method_page::cautions(),
+        cautions: method_page::cautions(material),
         provenance: material.provenance.clone(),
     }
 }
@@ -291,8 +302,8 @@ fn copy(material: &Material<'_>, counted: &[Counted], common: &Common) -> Report
 /// A part that only the auditor's copy holds.
 fn for_the_auditor<T: Default>(material: &Material<'_>, make: impl FnOnce() -> T) -> T {
     match material.audience {
-        Audience::Auditor => make(),
-        Audience::Clinic | Audience::Public => T::default(),
+        Audience::Auditor if !material.dates.is_year_only() => make(),
+        Audience::Auditor | Audience::Clinic | Audience::Public => T::default(),
     }
 }
 

@@ -15,7 +15,7 @@ const ROWS_DRAWN: usize = 12;
 
 /// The splits of each measure, in the order of the measures.
 pub(super) fn splits(material: &Material<'_>, counted: &[Counted]) -> Vec<Vec<Split>> {
-    if material.strata.is_empty() {
+    if material.strata.is_empty() || material.dates.is_year_only() {
         return vec![Vec::new(); counted.len()];
     }
     let cohorts: Vec<Option<Cohort>> = counted

@@ -66,7 +66,7 @@ impl Series {
 
 /// Watches everything that can be watched. A public copy has none of it: points and limits would give small counts away.
 pub(super) fn watch(material: &Material<'_>, counted: &[Counted]) -> Watch {
-    if material.audience == Audience::Public {
+    if material.audience == Audience::Public || material.dates.is_year_only() {
         return Watch {
             monitoring: Monitoring::default(),
             figures: Vec::new(),
@@ -79,7 +79,9 @@ pub(super) fn watch(material: &Material<'_>, counted: &[Counted]) -> Watch {
         .filter_map(|id| find(id))
         .map(|counted| of_measure(material, counted, &mut known))
         .collect();
-    if let Some(counted) = find("healed-against-published-strata") {
+    let sums =
+        find("healed-against-published-strata").filter(|_| !material.dates.has_shifted_quarters());
+    if let Some(counted) = sums {
         series.extend(watch_sums::sums(material, counted, &quarters(material)));
     }
     if let Some(counted) = find("ulcer-free-at-12-weeks") {
@@ -177,7 +179,7 @@ pub(super) struct Base {
 
 /// The base of a watched measure that has a chart by quarter.
 pub(super) fn base_of(material: &Material<'_>, counted: &Counted) -> Option<Base> {
-    if !is_watched(counted.measure) {
+    if !is_watched(counted.measure) || material.dates.has_shifted_quarters() {
         return None;
     }
     let watched = quarterly(material, counted, &points(material, counted)).ok()?;
@@ -190,10 +192,15 @@ pub(super) fn base_of(material: &Material<'_>, counted: &Counted) -> Option<Base
 
 fn of_measure(material: &Material<'_>, counted: &Counted, known: &mut RulesByLength) -> Series {
     let title = counted.measure.title;
+    if material.dates.has_shifted_quarters() {
+        let reason =
+            "not charted: dates were shifted, so people of neighbouring quarters are mixed";
+        return Series::refused(title, Refusal::new(reason));
+    }
     let points = points(material, counted);
     let made = quarterly(material, counted, &points);
     let is_count = matches!(counted.measure.method, Method::Count { .. });
-    if is_count && made.is_err() {
+    if is_count && made.is_err() && !material.dates.is_shifted() {
         return of_gaps(material, counted, known);
     }
     let labelled: Vec<PointOf<'_>> = points

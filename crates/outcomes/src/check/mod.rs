@@ -2,6 +2,7 @@
 //!
 //! A check never stops a run and never loses a row; it notes, or turns one impossible cell into a missing one.
 
+mod ends;
 mod ids;
 mod labels;
 mod limbs;
@@ -15,6 +16,7 @@ mod sightings;
 mod sizes;
 mod words;
 
+pub use ends::check_ends;
 pub use ids::check_ids;
 pub use magnitudes::{Magnitudes, middle_of};
 pub use words::CHECKS;

@@ -42,6 +42,16 @@ pub const CHECKS: &[CheckWords] = &[
         "",
     ),
     note(
+        "export-ends-early",
+        "the last 30 days before the cut-off hold fewer than half of the rows that are usual, and fewer than their scatter explains; the export may have been made earlier, or half",
+        OURS,
+    ),
+    note(
+        "export-has-a-gap",
+        "30 days without any row in a table that usually holds 20 or more in such a span",
+        OURS,
+    ),
+    note(
         "row-after-death",
         "something was recorded as seen or done after the recorded death; one of the two dates is wrong",
         "",

@@ -307,6 +307,8 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         quarter_start,
         quarter_end,
         horizon,
+        // made for each audience, without the agreement
+        dates,
         front_page,
         changes: _,
         families,
@@ -333,6 +335,7 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         layout: _,
         inputs: _,
         code_tables: _,
+        accepted_columns: _,
     } = provenance;
     let families: Vec<Family> = families
         .iter()
@@ -364,6 +367,7 @@ fn rewrite(report: &Report, fates: &Fates, rules: DisclosureRules) -> Report {
         quarter_start: *quarter_start,
         quarter_end: *quarter_end,
         horizon: horizon.clone(),
+        dates: dates.clone(),
         front_page: public_front_page(front_page, fates),
         changes: None,
         figures: figures

@@ -1,6 +1,6 @@
 use crate::derive::{PersonOutcomes, View};
 use crate::rules::{DataHorizon, Quarter, Rules, days_after};
-use chrono::NaiveDate;
+use chrono::{Datelike as _, NaiveDate};
 
 /// Everything a measure may look at.
 #[derive(Debug, Clone, Copy)]
@@ -67,6 +67,11 @@ impl Cohort {
     pub fn contains(&self, date: NaiveDate) -> bool {
         let quarter = Quarter::of(date);
         self.first <= quarter && quarter <= self.last
+    }
+
+    /// Whether it consists of whole calendar years.
+    pub fn is_of_whole_years(&self) -> bool {
+        self.first.start().month0() == 0 && self.last.next().start().month0() == 0
     }
 
     /// Label: `2025 Q1`, or `2024 Q2 to 2025 Q1`.

@@ -3,6 +3,7 @@
 //! A renderer lays this out; it computes nothing that a reader might quote.
 
 mod changes;
+mod dates;
 mod figure;
 mod monitoring;
 mod research;
@@ -12,6 +13,7 @@ mod value;
 pub mod words;
 
 pub use changes::{Cause, ChangeCount, ChangedResult, Changes};
+pub use dates::DatesDeclared;
 pub use figure::{
     AreaLine, AreaPoint, AtRiskRow, BandPoint, ControlChart, ControlPoint, Figure, FigureFrame,
     FollowUpCalendar, FollowUpSpan, Forest, ForestRow, Funnel, FunnelLimit, FunnelLimits,
@@ -63,6 +65,9 @@ pub struct Report {
     pub quarter_end: NaiveDate,
     /// Dates that bound what the export can know.
     pub horizon: Horizon,
+    /// What the dates of the export are declared to be, where they are not simply the days on which things happened.
+    #[serde(default, skip_serializing_if = "DatesDeclared::is_plain")]
+    pub dates: DatesDeclared,
     /// The plain-words page.
     pub front_page: FrontPage,
     /// What became of the figures of an earlier report, where one was named; never in a public copy.
@@ -346,6 +351,9 @@ pub struct Provenance {
     /// Tables of published codes built into the program: classification and edition, SHA-256.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub code_tables: Vec<(String, String)>,
+    /// Columns that look like identifiers and that the layout declares to identify nobody, with its reasons.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub accepted_columns: Vec<(String, String)>,
 }
 
 /// The schema of a code: one of its spellings.

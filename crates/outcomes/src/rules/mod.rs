@@ -1,13 +1,15 @@
 //! Every setting that can change a number, and the rules table that measures, `explain` and the report read.
 
+mod dates;
 mod horizon;
 mod quarter;
 mod settings;
 mod table;
 
+pub use dates::{DateKind, DeclaredDates, days_too_late};
 pub use horizon::DataHorizon;
 pub(crate) use horizon::{days_after, days_between};
-pub use quarter::Quarter;
+pub use quarter::{Quarter, label_quarters_as_shifted};
 pub use settings::{
     AreaFormula, Clock, Rules, RulesError, SETTINGS, SettingWords, VascularGuideline,
 };

@@ -1,6 +1,19 @@
 use chrono::{Datelike, Months, NaiveDate};
 use serde::Serialize;
 use std::fmt;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// What stands behind the label of a quarter of shifted dates.
+const SHIFTED: &str = " (shifted)";
+
+/// Whether quarters are labelled as quarters of shifted dates.
+static ARE_SHIFTED: AtomicBool = AtomicBool::new(false);
+
+/// Labels every quarter from now on as one of shifted dates: `2025 Q3 (shifted)`. Said once by the program, after the layout
+/// is known and before anything is worded, so that no page can name such a quarter without saying so.
+pub fn label_quarters_as_shifted() {
+    ARE_SHIFTED.store(true, Ordering::Relaxed);
+}
 
 /// A calendar quarter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -19,10 +32,12 @@ impl Quarter {
         }
     }
 
-    /// Reads `2025Q3` or `2025 Q3`; years 1900 to 2200.
+    /// Reads `2025Q3`, `2025-Q3`, `2025 Q3` or its label as a quarter of shifted dates; years 1900 to 2200.
     pub fn parse(text: &str) -> Option<Self> {
+        let text = text.strip_suffix(SHIFTED).unwrap_or(text);
         let (year, number) = text.split_once('Q')?;
-        let year: i32 = year.trim().parse().ok()?;
+        let year = year.trim();
+        let year: i32 = year.strip_suffix('-').unwrap_or(year).parse().ok()?;
         let number: u32 = number.parse().ok()?;
         ((1900..=2200).contains(&year) && (1..=4).contains(&number))
             .then_some(Self { year, number })
@@ -65,7 +80,12 @@ impl Quarter {
 
 impl fmt::Display for Quarter {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} Q{}", self.year, self.number)
+        let shifted = if ARE_SHIFTED.load(Ordering::Relaxed) {
+            SHIFTED
+        } else {
+            ""
+        };
+        write!(f, "{} Q{}{shifted}", self.year, self.number)
     }
 }
 
@@ -88,8 +108,17 @@ mod tests {
     }
 
     #[test]
+    fn a_quarter_is_read_as_exports_and_reports_write_it() {
+        let quarter = Quarter::parse("2024Q1");
+        assert!(quarter.is_some());
+        for text in ["2024 Q1", "2024-Q1", "2024 Q1 (shifted)"] {
+            assert_eq!(Quarter::parse(text), quarter, "{text}");
+        }
+    }
+
+    #[test]
     fn a_quarter_that_does_not_exist_is_refused() {
-        for text in ["2025Q0", "2025Q5", "2025", "Q1", "20x5Q1", "2025-Q1"] {
+        for text in ["2025Q0", "2025Q5", "2025", "Q1", "20x5Q1", "2025--Q1"] {
             assert_eq!(Quarter::parse(text), None, "{text}");
         }
     }

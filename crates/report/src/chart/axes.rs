@@ -121,7 +121,10 @@ fn year_and_part(label: &str) -> (Option<&str>, String) {
     let is_year = |word: &str| word.len() == 4 && word.bytes().all(|byte| byte.is_ascii_digit());
     let words: Vec<&str> = label.split(' ').collect();
     match words.as_slice() {
-        [year, part] if is_year(year) => (Some(year), (*part).to_owned()),
+        // quarters of shifted dates say so in title and caption; there is no room on an axis
+        [year, part] | [year, part, "(shifted)"] if is_year(year) => {
+            (Some(year), (*part).to_owned())
+        }
         [day, month, year] if is_year(year) => {
             let month: String = month.chars().take(3).collect();
             (Some(year), format!("{day} {month}"))

@@ -7,7 +7,13 @@ use outcomes::report::{ActionItem, Report, Unit};
 const LINES_SHOWN: usize = 20;
 
 /// Said in place of an empty list.
-pub(crate) const NOBODY: &str = "Nobody meets a rule of the action list.";
+pub(crate) fn nobody(report: &Report) -> &'static str {
+    if report.dates.is_plain() {
+        "Nobody meets a rule of the action list."
+    } else {
+        "There is no such list: the dates of this export do not allow one. Why stands at the top and among the cautions."
+    }
+}
 
 /// What the list is and is not.
 pub(crate) fn lead(report: &Report) -> String {
@@ -37,7 +43,7 @@ pub(crate) fn section(report: &Report) -> Markup {
                 (lead(report))
             }
             @if rows.is_empty() {
-                p { (NOBODY) }
+                p { (nobody(report)) }
             } @else {
                 (stacking("People who need attention", &columns, first))
                 @if !further.is_empty() {

@@ -25,6 +25,12 @@ pub(crate) fn section(report: &Report) -> Markup {
             h3 { "What became of every row" }
             p { "Rows read are rows used plus rows set aside, each with its reason." }
             (accounts(&report.accounts))
+            h3 { "What became of every byte" }
+            (bytes(&report.accounts))
+            @if !report.provenance.accepted_columns.is_empty() {
+                h3 { "Columns declared to identify nobody" }
+                (accepted(&report.provenance.accepted_columns))
+            }
             h3 { "What the checks found" }
             (findings(&report.findings))
             h3 { "How complete the fields are" }
@@ -128,6 +134,53 @@ fn accounts(accounts: &[FileAccount]) -> Markup {
         words("Reconciled"),
     ];
     stacking("What became of every row", &columns, &rows)
+}
+
+/// The bytes of each file's text and what they went to; a packed file is smaller than its text.
+fn bytes(accounts: &[FileAccount]) -> Markup {
+    let rows: Vec<Vec<Markup>> = accounts
+        .iter()
+        .map(|account| {
+            let text = &account.text_bytes;
+            let parts = [
+                text.header,
+                text.used,
+                text.set_aside,
+                text.blank,
+                text.total(),
+            ];
+            let mut row = vec![cell(&account.file), cell(wording::whole(account.bytes))];
+            row.extend(parts.map(|n| cell(wording::whole(n))));
+            row
+        })
+        .collect();
+    let columns = [
+        words("File"),
+        numbers("Stored"),
+        numbers("Header"),
+        numbers("Rows used"),
+        numbers("Rows set aside"),
+        numbers("Blank lines"),
+        numbers("Text in all"),
+    ];
+    html! {
+        p {
+            "Every byte of a file's text is header, row used, row set aside or blank line; a run in which they do not add up stops. A packed file is stored in fewer bytes than its text has."
+        }
+        (stacking("What became of every byte", &columns, &rows))
+    }
+}
+
+/// Columns that look like identifiers and were let through by name.
+fn accepted(columns: &[(String, String)]) -> Markup {
+    let rows: Vec<Vec<Markup>> = columns
+        .iter()
+        .map(|(column, reason)| vec![name(column), cell(reason)])
+        .collect();
+    html! {
+        p { "The screen for identifiers would have stopped at these columns; the layout declares, each with its reason, that they identify nobody. What was found in them stands among the findings." }
+        (scrolling("Columns declared to identify nobody", &[words("Column"), words("Reason")], &rows))
+    }
 }
 
 fn findings(tallies: &[FindingTally]) -> Markup {

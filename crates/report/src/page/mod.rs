@@ -17,7 +17,7 @@ mod values;
 mod versions;
 mod watch;
 
-pub(crate) use attention::{NOBODY, lead as attention_lead};
+pub(crate) use attention::{lead as attention_lead, nobody};
 pub(crate) use changes::{CHANGED, GIVEN_OR_NOT, RESTATED_WORDS};
 pub(crate) use front::{fraction, interval as interval_words, unknown as unknown_words};
 pub(crate) use making::{
@@ -113,7 +113,33 @@ fn masthead(report: &Report) -> Markup {
                 ", hospital procedures to " (wording::date(horizon.procedures_known_to)) "."
             }
             p.banner role="note" { (BANNER) }
+            @if !report.dates.is_plain() { (dates(report)) }
         }
+    }
+}
+
+/// What the dates of the export are declared to be, and what that leaves out.
+fn dates(report: &Report) -> Markup {
+    let dates = &report.dates;
+    html! {
+        div.banner role="note" {
+            p { strong { "Dates: " (dates_words(&dates.kind)) "." } @for sentence in &dates.says { " " (sentence) } }
+            @if let Some(agreement) = &dates.agreement { p { "Agreement: " (agreement) "." } }
+            @if !dates.withheld.is_empty() {
+                p { "Left out for that:" }
+                ul { @for what in &dates.withheld { li { (what) } } }
+            }
+        }
+    }
+}
+
+/// The declared kind of dates in words.
+pub(crate) fn dates_words(kind: &str) -> &str {
+    match kind {
+        "shifted" => "shifted, person by person",
+        "year-only" => "years only",
+        "limited-data-set" => "exact, in a limited data set",
+        other => other,
     }
 }
 

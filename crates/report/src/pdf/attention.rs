@@ -1,7 +1,7 @@
 //! People who need attention: the first of them on the front, more in a section of their own.
 
 use super::block::{Block, Cell, Table, cell, numbers, paragraph, row, section, words};
-use crate::page::{NOBODY, attention_lead};
+use crate::page::{attention_lead, nobody};
 use crate::wording;
 use outcomes::report::{ActionItem, Report};
 
@@ -27,7 +27,7 @@ pub(super) fn section_of(report: &Report, blocks: &mut Vec<Block>) {
         words: attention_lead(report),
     });
     if report.action_list.is_empty() {
-        blocks.push(paragraph(NOBODY));
+        blocks.push(paragraph(nobody(report)));
         return;
     }
     blocks.push(Block::Table(action_table(

@@ -24,6 +24,7 @@ pub(crate) fn report(audience: Audience) -> Report {
             deaths_known_to: date(2025, 9, 30),
             procedures_known_to: date(2025, 8, 31),
         },
+        dates: DatesDeclared::default(),
         front_page: front_page(),
         changes: (audience == Audience::Auditor).then(changes),
         families: vec![healing(), limbs(), vascular(), tiers()],
@@ -52,6 +53,7 @@ pub(crate) fn report(audience: Audience) -> Report {
         cohort_table: if audience == Audience::Auditor { cohort_table() } else { CohortTable::default() },
         checklist: if audience == Audience::Auditor { checklist() } else { Vec::new() },
         provenance: Provenance {
+            accepted_columns: Vec::new(),
             program: "limbledger 0.1.0".into(),
             pipeline: ("quarterly.toml".into(), "3f2a".repeat(16)),
             layout: ("tarnwick-2025.toml".into(), "9bc1".repeat(16)),

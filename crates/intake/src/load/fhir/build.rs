@@ -5,7 +5,7 @@ use super::super::row::RowFault;
 use super::super::tables::Loading;
 use super::dating::Dating;
 use super::part::{Appointment, Body, Day, Encounter, Event, Lesion, Part, State};
-use super::repeats::repeats;
+use super::repeats::{Files, repeats};
 use super::rows::Answers;
 use super::tables::{Rows, VisitRow};
 use crate::code_tables::Meaning;
@@ -31,6 +31,8 @@ pub(super) struct Building<'b, 'h> {
     pub(super) lesion_subjects: HashMap<String, String>,
     /// Sides that observations name, for reports that rest on them.
     sides: HashMap<String, Side>,
+    /// Observations from which a report has its side.
+    side_givers: HashSet<String>,
     pub(super) observed: HashSet<String>,
     pub(super) rows: Rows,
 }
@@ -47,9 +49,14 @@ pub(super) struct At {
 pub(super) fn build(
     parts: Vec<Part>,
     profile: &FhirProfile,
+    exported: &[Option<NaiveDate>],
     loading: &mut Loading<'_>,
 ) -> Vec<Outcome> {
-    let mut outcomes: Vec<Option<Outcome>> = repeats(&parts)
+    let files = Files {
+        files: &loading.tables.files,
+        exported,
+    };
+    let mut outcomes: Vec<Option<Outcome>> = repeats(&parts, files)
         .into_iter()
         .map(|repeat| repeat.map(Err))
         .collect();
@@ -61,6 +68,7 @@ pub(super) fn build(
         lesions: HashMap::new(),
         lesion_subjects: HashMap::new(),
         sides: HashMap::new(),
+        side_givers: HashSet::new(),
         observed: HashSet::new(),
         rows: Rows::default(),
     };
@@ -84,7 +92,10 @@ pub(super) fn build(
     }
     let mut told = Vec::with_capacity(parts.len());
     for (part, outcome) in parts.into_iter().zip(outcomes) {
+        let gave_side = building.gave_side(&part);
         let outcome = match (outcome, part.body) {
+            // it says nothing itself, but where the study that rests on it was made
+            (Some(Err(_)), Err(fault)) if gave_side && is_of_unknown_coding(&fault) => Ok(()),
             (Some(outcome), _) => outcome,
             (None, Err(fault)) => Err(fault),
             (None, Ok(_)) => Ok(()),
@@ -175,8 +186,14 @@ impl Building<'_, '_> {
         match body {
             // settled when it was entered
             Body::Patient(_) => Ok(()),
-            Body::State(state) => self.state(part, state, patient),
-            Body::Lesion(lesion) => self.lesion(part, lesion, patient),
+            Body::State(states) => self.states(part, states, patient),
+            Body::Lesion(lesion) => {
+                let outcome = self.lesion(part, lesion, patient);
+                if outcome.is_ok() {
+                    self.states(part, &lesion.states, patient)?;
+                }
+                outcome
+            }
             Body::Appointment(appointment) => self.appointment(part, appointment, patient),
             Body::Encounter(encounter) => self.encounter(part, encounter, patient),
             Body::Observation(observation) => {
@@ -248,13 +265,8 @@ impl Building<'_, '_> {
                 return Err(RowFault::new("not-done", message));
             }
             Some(EncounterMeaning::Visit(setting)) => Some(setting),
-            None if self.profile.encounters.is_empty() => None,
-            None => {
-                return Err(RowFault::new(
-                    "coding-not-in-layout",
-                    "no coding of the resource is in the layout or the code tables",
-                ));
-            }
+            // a layout without codings of encounters takes all of them; else they were set aside when read
+            None => None,
         };
         let at = self.at(part, patient, Dating::Seen)?;
         let is_kept = encounter.attendance == Attendance::Kept;
@@ -308,6 +320,13 @@ impl Building<'_, '_> {
         Ok(())
     }
 
+    fn states(&mut self, part: &Part, states: &[State], patient: PatientKey) -> Outcome {
+        for state in states {
+            self.state(part, state, patient)?;
+        }
+        Ok(())
+    }
+
     fn state(&mut self, part: &Part, state: &State, patient: PatientKey) -> Outcome {
         let date = match part.day {
             Day::Known(date) => {
@@ -340,6 +359,12 @@ impl Building<'_, '_> {
         Ok(())
     }
 
+    /// Whether a report has its side from this observation.
+    fn gave_side(&self, part: &Part) -> bool {
+        let identity = part.identity.as_ref();
+        identity.is_some_and(|(kind, id)| kind == "Observation" && self.side_givers.contains(id))
+    }
+
     /// Whether a lesion is this person's, as far as its resource says whose it is.
     pub(super) fn is_lesion_of(&self, id: &str, patient: PatientKey) -> bool {
         let subject = self.lesion_subjects.get(id);
@@ -357,10 +382,11 @@ impl Building<'_, '_> {
             let first = sides.next().flatten()?;
             sides.all(|side| side == Some(first)).then_some(first)
         };
-        let side = event
-            .side
-            .or(lesion.and_then(|lesion| lesion.side))
-            .or_else(of_results);
+        let own = event.side.or(lesion.and_then(|lesion| lesion.side));
+        let side = own.or_else(of_results);
+        if own.is_none() && side.is_some() {
+            self.side_givers.extend(event.results.iter().cloned());
+        }
         let ulcer_label = label.map(|label| self.loading.tables.names.intern(&label));
         self.loading.add_event(EventRow {
             patient: at.patient,
@@ -373,6 +399,13 @@ impl Building<'_, '_> {
             source: at.source,
         });
     }
+}
+
+fn is_of_unknown_coding(fault: &RowFault) -> bool {
+    matches!(
+        fault.check,
+        "coding-not-in-layout" | "coding-of-no-interest"
+    )
 }
 
 const fn told(kind: EventKind) -> Event {

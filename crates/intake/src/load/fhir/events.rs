@@ -3,8 +3,10 @@
 use super::super::row::RowFault;
 use super::json::{codings, reference, references, text};
 use super::part::{Body, Day, Event};
+use super::part::{fault, noticed};
 use super::read::{Reader, Said, aside, day_of, known_day, status_fault};
-use crate::code_tables::Meaning;
+use crate::code_tables::{CodeEntry, Meaning};
+use outcomes::finding::Severity;
 use serde_json::Value as Json;
 
 impl Reader<'_> {
@@ -110,13 +112,14 @@ impl Reader<'_> {
             .find_map(|coding| self.profile.events.get(&coding.token()))
             .copied();
         let asked = known_day(day, None);
-        let entry = self.published(&codes, asked, element);
-        let of_code = entry.and_then(|entry| Some((entry.event()?, entry.height)));
-        let Some((kind, height)) = own.or(of_code) else {
-            return match entry {
-                Some(entry) if entry.meaning == Meaning::Debridement => Err(NoEvent::Debridement),
-                _ => {
-                    let said = match entry {
+        let entries = self.published(&codes, asked, element);
+        let mut of_codes = entries.iter().filter_map(|entry| entry.event());
+        let Some((kind, own_height)) = own.or_else(|| Some((of_codes.next()?, None))) else {
+            let is_debridement = |entry: &&'static CodeEntry| entry.meaning == Meaning::Debridement;
+            return match entries.first() {
+                Some(_) if entries.iter().any(is_debridement) => Err(NoEvent::Debridement),
+                first => {
+                    let said = match first {
                         Some(_) => aside(
                             day,
                             "code-tells-no-event",
@@ -131,15 +134,37 @@ impl Reader<'_> {
                 }
             };
         };
+        // what a code says of one event is never said of another
+        let alike: Vec<&CodeEntry> = (entries.iter().copied())
+            .filter(|entry| entry.event() == Some(kind))
+            .collect();
+        let height = alike.iter().find_map(|entry| entry.height);
+        let is_other =
+            |entry: &&'static CodeEntry| entry.event().is_some_and(|other| other != kind);
+        let has_other_height =
+            matches!((own_height, height), (Some(own), Some(other)) if own != other);
+        if has_other_height || entries.iter().any(is_other) {
+            self.note_disagreement(element);
+        }
         let (side, _) = self.place(resource);
         Ok(Event {
             kind,
-            height: height.or(entry.and_then(|entry| entry.height)),
-            side: side.or(entry.and_then(|entry| entry.side)),
+            height: own_height.or(height),
+            side: side.or_else(|| self.one_side(&alike, element)),
             lesion: None,
-            is_staged: entry.is_some_and(|entry| entry.meaning == Meaning::AmputationStage),
+            is_staged: (alike.first())
+                .is_some_and(|entry| entry.meaning == Meaning::AmputationStage),
             results: Vec::new(),
         })
+    }
+
+    fn note_disagreement(&mut self, element: &str) {
+        let found = fault(
+            "codes-disagree",
+            "codes of the resource tell different events or heights; the layout's coding stands, or else the first code",
+        );
+        let finding = noticed(found, Severity::Note, element, self.source);
+        self.findings.push(finding);
     }
 }
 

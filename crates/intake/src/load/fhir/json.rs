@@ -20,9 +20,9 @@ pub(super) fn each<'j>(json: &'j Json, key: &str) -> impl Iterator<Item = &'j Js
 
 /// One coding.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Coding<'j> {
-    pub(super) system: &'j str,
-    pub(super) code: &'j str,
+pub(crate) struct Coding<'j> {
+    pub(crate) system: &'j str,
+    pub(crate) code: &'j str,
 }
 
 impl<'j> Coding<'j> {
@@ -35,7 +35,7 @@ impl<'j> Coding<'j> {
     }
 
     /// `system|code`, as layouts write it.
-    pub(super) fn token(self) -> String {
+    pub(crate) fn token(self) -> String {
         format!("{}|{}", self.system, self.code)
     }
 }

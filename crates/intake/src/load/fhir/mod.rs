@@ -20,9 +20,11 @@ mod tables;
 
 use super::door::{PlainLines, Source};
 use super::row::{RowFault, set_aside};
-use super::tables::Loading;
+use super::tables::{Loading, RecordBytes};
 use super::{FileDigest, Input, LoadError, Progress};
 use crate::layout::{FhirProfile, Layout};
+use chrono::{DateTime, NaiveDate};
+pub(crate) use json::Coding;
 use json::{reference, text};
 use outcomes::finding::{ByteAccount, FileAccount};
 use outcomes::tables::{SourceFile, SourceRow};
@@ -44,6 +46,13 @@ pub(super) fn load(
     progress: &dyn Fn(Progress<'_>),
 ) -> Result<(), LoadError> {
     let mut parts = Vec::new();
+    let is_dated = inputs.iter().any(|input| input.exported.is_some());
+    let undated = inputs.iter().find(|input| input.exported.is_none());
+    if let (true, Some(input)) = (is_dated, undated) {
+        return Err(LoadError::ExportDayMissing {
+            file: input.name.clone(),
+        });
+    }
     for input in inputs {
         if let Some(role) = input.role {
             return Err(LoadError::RoleUnknown {
@@ -59,7 +68,8 @@ pub(super) fn load(
         .iter()
         .map(|part| (part.source, part.n_bytes))
         .collect();
-    let outcomes = build::build(parts, profile, loading);
+    let exported: Vec<Option<NaiveDate>> = inputs.iter().map(|input| input.exported).collect();
+    let outcomes = build::build(parts, profile, &exported, loading);
     for ((source, n_bytes), outcome) in read.into_iter().zip(outcomes) {
         book(source, n_bytes, outcome, loading);
     }
@@ -91,6 +101,7 @@ fn read_file(
     let mut lines = PlainLines::open(&source, &layout.form)?;
     let mut screen = ResourceScreen::new(layout, loading.horizon);
     let n_before = parts.len();
+    let mut record_bytes = RecordBytes::default();
     let mut blank = 0;
     let mut n_records = 0_u64;
     while lines.next_line()? {
@@ -102,6 +113,7 @@ fn read_file(
         n_records += 1;
         let record = u32::try_from(n_records).map_err(|_| too_many("records"))?;
         let source = SourceRow { file, record };
+        record_bytes.push(n_line_bytes);
         parts.push(part(
             lines.content(),
             n_line_bytes,
@@ -122,6 +134,7 @@ fn read_file(
         let of_file = parts.get(n_before..).unwrap_or_default();
         loading.profiles.push(profile::profile(of_file, since));
     }
+    loading.record_bytes.push(record_bytes);
     let closed = lines.close();
     progress(Progress {
         file: name,
@@ -189,7 +202,7 @@ fn part(
     part.last_updated = resource
         .get("meta")
         .and_then(|meta| text(meta, "lastUpdated"))
-        .map(str::to_owned);
+        .and_then(|written| DateTime::parse_from_rfc3339(written).ok());
     part.subject = read::subject(kind, &resource);
     part.encounter = reference(&resource, "encounter").map(|found| found.id);
     let mut reader = Reader {

@@ -3,7 +3,7 @@
 use super::super::cells::CellFault;
 use super::json::{Coding, codings, date, each, reference, references, text, unit};
 use super::part::{Answer, Body, Item, Observation, fault, ignored};
-use super::read::{Reader, Said, aside, day_of, status_fault};
+use super::read::{Reader, Said, day_of, known_day, status_fault};
 use crate::layout::{CodeList, Panel};
 use serde_json::Value as Json;
 
@@ -43,11 +43,9 @@ pub(super) fn read(resource: &Json, reader: &mut Reader<'_>) -> Said {
     }
     let panel = panel_of(resource, reader);
     if !is_known && panel.is_none() {
-        return aside(
-            day,
-            "coding-not-in-layout",
-            "no coding of the resource is in the layout or the code tables",
-        );
+        let mut codes = codings(resource, "code");
+        codes.extend(each(resource, "component").flat_map(|part| codings(part, "code")));
+        return reader.without_meaning(&codes, known_day(day, None), day);
     }
     let lesion = references(resource, "focus")
         .into_iter()

@@ -7,7 +7,7 @@ use crate::dates::WrittenDate;
 use crate::fields::PatientFacts;
 use crate::layout::{EncounterMeaning, Panel};
 use crate::quantity::Unit;
-use chrono::NaiveDate;
+use chrono::{DateTime, FixedOffset, NaiveDate};
 use outcomes::finding::{Finding, Severity};
 use outcomes::tables::{
     AmputationHeight, Attendance, EventKind, FootSite, Side, SourceRow, TissueDepth,
@@ -20,8 +20,8 @@ pub(super) struct Part {
     pub(super) n_bytes: u64,
     /// Type and id, where it has both.
     pub(super) identity: Option<(String, String)>,
-    /// When the record last changed, as written.
-    pub(super) last_updated: Option<String>,
+    /// The instant at which the record last changed.
+    pub(super) last_updated: Option<DateTime<FixedOffset>>,
     /// A hash of its line.
     pub(super) line: u64,
     /// The person it is about.
@@ -70,8 +70,8 @@ pub(super) enum Body {
     Encounter(Encounter),
     Appointment(Appointment),
     Lesion(Lesion),
-    /// A condition that says something of the person or a foot, by its published code.
-    State(State),
+    /// A condition that says something of the person or a foot, by its published codes.
+    State(Vec<State>),
     Observation(Observation),
     Event(Event),
     /// A debridement of a lesion.
@@ -107,9 +107,11 @@ pub(super) struct Lesion {
     pub(super) depth: Option<TissueDepth>,
     /// The record says that it is there; `None` when it does not say.
     pub(super) is_active: Option<bool>,
+    /// What further published codes of the condition say.
+    pub(super) states: Vec<State>,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct State {
     pub(super) entry: &'static CodeEntry,
     pub(super) side: Option<Side>,

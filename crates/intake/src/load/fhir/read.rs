@@ -170,6 +170,9 @@ impl Reader<'_> {
             .rev()
             .find_map(|coding| self.profile.encounters.get(&coding.token()))
             .copied();
+        if meaning.is_none() && !self.profile.encounters.is_empty() {
+            return self.without_meaning(&codings, known_day(day, None), day);
+        }
         let participants: Vec<&Json> = each(resource, "participant").collect();
         let clinician = participants
             .iter()
@@ -258,13 +261,19 @@ impl Reader<'_> {
         }
         let codes = codings(resource, "code");
         let asked = known_day(day, onset);
-        let entry = self.published(&codes, asked, "Condition.code");
+        let entries = self.published(&codes, asked, "Condition.code");
         let (side, site) = self.place(resource);
-        let side = side.or(entry.and_then(|entry| entry.side));
+        let side = side.or_else(|| self.one_side(&entries, "Condition.code"));
+        let is_ulcer = |entry: &&&CodeEntry| entry.meaning == Meaning::FootUlcer;
         let is_lesion = codes
             .iter()
             .any(|coding| self.profile.lesions.contains(&coding.token()))
-            || entry.is_some_and(|entry| entry.meaning == Meaning::FootUlcer);
+            || entries.iter().any(|entry| is_ulcer(&entry));
+        let states: Vec<State> = entries
+            .iter()
+            .filter(|entry| is_read(entry))
+            .map(|entry| State { entry, side, onset })
+            .collect();
         if is_lesion {
             let status = codings(resource, "clinicalStatus");
             return Said {
@@ -274,28 +283,24 @@ impl Reader<'_> {
                     side,
                     site,
                     onset,
-                    depth: entry.and_then(|entry| entry.depth),
+                    depth: entries
+                        .iter()
+                        .filter(is_ulcer)
+                        .find_map(|entry| entry.depth),
                     is_active: status
                         .first()
                         .map(|coding| matches!(coding.code, "active" | "recurrence" | "relapse")),
+                    states,
                 })),
             };
         }
-        let Some(entry) = entry else {
+        if entries.is_empty() {
             return self.without_meaning(&codes, asked, day);
-        };
-        let is_read = entry.diabetes.is_some()
-            || matches!(
-                entry.meaning,
-                Meaning::PriorAmputation
-                    | Meaning::PriorUlcer
-                    | Meaning::RenalReplacement
-                    | Meaning::Charcot
-            );
-        if is_read {
+        }
+        if !states.is_empty() {
             return Said {
                 day,
-                body: Ok(Body::State(State { entry, side, onset })),
+                body: Ok(Body::State(states)),
             };
         }
         aside(
@@ -316,7 +321,22 @@ impl Reader<'_> {
         own.or_else(|| text(resource, "id")).map(str::to_owned)
     }
 
-    /// A resource whose codings mean nothing: of a covered family, or of no interest.
+    /// The side that published codes name, where they name one; a finding where they name both.
+    pub(super) fn one_side(&mut self, entries: &[&CodeEntry], element: &str) -> Option<Side> {
+        let mut sides = entries.iter().filter_map(|entry| entry.side);
+        let first = sides.next()?;
+        if sides.all(|side| side == first) {
+            return Some(first);
+        }
+        self.ignore(
+            "codes-disagree",
+            "codes of the resource name both sides; it counts as naming none",
+            element,
+        );
+        None
+    }
+
+    /// A resource whose codings mean nothing: of a covered family, of a system that the layout reads, or of no interest.
     pub(super) fn without_meaning(&self, codes: &[Coding<'_>], asked: NaiveDate, day: Day) -> Said {
         let is_unmapped = codes.iter().any(|coding| {
             system_of(coding)
@@ -333,38 +353,51 @@ impl Reader<'_> {
                 }),
             };
         }
+        if codes.iter().any(|coding| self.profile.should_know(coding)) {
+            return aside(
+                day,
+                "coding-not-in-layout",
+                "no coding of the resource is in the layout, which reads other codings of the same system",
+            );
+        }
         aside(
             day,
-            "coding-not-in-layout",
-            "no coding of the resource is in the layout or the code tables",
+            "coding-of-no-interest",
+            "no coding of the resource is of a system that the layout reads as the practice's own, or of a covered family",
         )
     }
 
-    /// The first line of the code tables for these codings.
+    /// The lines of the code tables for these codings, in their order, each line once; a finding for every code of a covered
+    /// family that no table holds, and for every one out of its days.
     pub(super) fn published(
         &mut self,
         codes: &[Coding<'_>],
         day: NaiveDate,
         element: &str,
-    ) -> Option<&'static CodeEntry> {
-        let found =
-            codes.iter().find_map(
-                |coding| match look_up(system_of(coding)?, coding.code, day) {
-                    Found::Entry { entry, is_in_force } => Some((entry, is_in_force)),
-                    Found::Unmapped | Found::Foreign => None,
-                },
-            );
-        let (entry, is_in_force) = found?;
-        if !is_in_force && day != NaiveDate::MIN {
-            let finding = noticed(
-                coding::outside_its_dates(),
-                Severity::Note,
-                element,
-                self.source,
-            );
-            self.findings.push(finding);
+    ) -> Vec<&'static CodeEntry> {
+        let mut entries: Vec<&'static CodeEntry> = Vec::new();
+        for coding in codes {
+            let Some(system) = system_of(coding) else {
+                continue;
+            };
+            match look_up(system, coding.code, day) {
+                Found::Foreign => {}
+                Found::Unmapped => {
+                    let finding = ignored(coding::unmapped(), element, self.source);
+                    self.findings.push(finding);
+                }
+                Found::Entry { entry, .. } if entries.contains(&entry) => {}
+                Found::Entry { entry, is_in_force } => {
+                    if !is_in_force && day != NaiveDate::MIN {
+                        let fault = coding::outside_its_dates();
+                        let finding = noticed(fault, Severity::Note, element, self.source);
+                        self.findings.push(finding);
+                    }
+                    entries.push(entry);
+                }
+            }
         }
-        Some(entry)
+        entries
     }
 
     /// Side and site by the body sites of a resource.
@@ -381,6 +414,18 @@ impl Reader<'_> {
             .find_map(|token| self.profile.sites.get(token));
         (side.copied(), site.copied())
     }
+}
+
+/// Whether a published code says something of a person or a foot that is kept.
+fn is_read(entry: &CodeEntry) -> bool {
+    entry.diabetes.is_some()
+        || matches!(
+            entry.meaning,
+            Meaning::PriorAmputation
+                | Meaning::PriorUlcer
+                | Meaning::RenalReplacement
+                | Meaning::Charcot
+        )
 }
 
 fn codings_of_types(participant: &Json) -> Vec<Coding<'_>> {
