@@ -116,12 +116,18 @@ pub fn data_dictionary(
     tables: &[(String, &DataTable)],
 ) -> Result<[(&'static str, Vec<u8>); 3], RenderError> {
     Ok([
-        ("dictionary.html", data::page(tables).into_bytes()),
+        (
+            "dictionary.html",
+            inert::visible(&data::page(tables)).into_bytes(),
+        ),
         (
             "dictionary.csv",
             data::bytes(&data::dictionary(tables), DataFormat::Csv)?,
         ),
-        ("dictionary.json", data::plain(tables)?.into_bytes()),
+        (
+            "dictionary.json",
+            inert::visible(&data::plain(tables)?).into_bytes(),
+        ),
     ])
 }
 

@@ -80,6 +80,7 @@ pub(crate) fn document(report: &Report) -> Result<Markup, RenderError> {
                 (masthead(report))
                 main #main {
                     (contents(report, &anchors, is_clinic))
+                    p.on-paper.note { "Parts that are closed on the screen are not printed; open them before printing." }
                     (front)
                     @if let Some(changes) = &report.changes { (changes::section(report, changes, &anchors)) }
                     @if is_clinic { (attention::section(report)) }

@@ -12,6 +12,7 @@ mod fixture;
 mod fixture_figures;
 mod golden;
 mod hostile;
+mod hostile_files;
 mod paper;
 mod poison;
 mod privacy;
