@@ -189,3 +189,87 @@ fn estimate_draws_limits_of_quantiles_and_says_the_seed() {
     assert!(number("bootstrap_upper") >= number("estimate"));
     assert_eq!(found, answer(&folder, &options));
 }
+
+/// What a model predicts and leaves over: values of R 4.2.2 with survival 3.5-3 on the same table (the predicted curve with limits of
+/// its logarithm, residuals of each kind, the cumulative hazard at covariates 0; averaged curves as the mean of the curves of the rows).
+#[test]
+fn a_model_of_hazards_gives_curves_and_residuals() {
+    let output = limbledger([
+        "estimate",
+        "cox",
+        "sample-data/estimate/follow-up.csv",
+        "--exit=days",
+        "--cause=outcome",
+        "--event=healed",
+        "--covariates=area_cm2,age,site",
+        "--profile=area_cm2=3,age=70,site=Quay",
+        "--adjusted-by=site",
+        "--times=84",
+        "--baseline",
+        "--residuals",
+        "--json",
+    ]);
+    assert!(output.status.success());
+    let found: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let near = |value: &Value, expected: f64| {
+        let value = value.as_f64().unwrap();
+        assert!((value - expected).abs() < 1e-9, "{value} for {expected}");
+    };
+    let curves = found["curves"].as_array().unwrap();
+    let at_84 = |group: &str| {
+        let curve = curves.iter().find(|curve| curve["group"] == group);
+        let points = curve.unwrap()["points"].as_array().unwrap();
+        points.iter().find(|point| point["time"] == 84.0).unwrap()
+    };
+    let profile = at_84("area_cm2=3,age=70,site=Quay");
+    near(&profile["estimate"], 0.396_297_213_450_78);
+    near(&profile["std_error"], 0.115_882_509_498_38);
+    near(&profile["lower"], 0.223_418_179_747_25);
+    near(&profile["upper"], 0.702_948_531_612_44);
+    near(&at_84("site=Hill")["estimate"], 0.372_814_725_838_03);
+    near(&at_84("site=Quay")["estimate"], 0.403_793_844_498_38);
+    let row = &found["residuals"][0];
+    assert_eq!(row["row"], 1);
+    near(&row["martingale"], 0.419_089_169_050_08);
+    near(&row["deviance"], 0.498_134_198_761_5);
+    near(&row["dfbeta age"], -0.000_729_551_123_905_15);
+    near(&row["score age"], -2.483_703_881_435_42);
+    let event = &found["event_residuals"][0];
+    assert_eq!((&event["row"], &event["time"]), (&47.into(), &7.0.into()));
+    near(&event["residual age"], -14.270_953_288_772_1);
+    near(&event["scaled site=Quay"], -2.011_803_995_246_25);
+    let steps = found["baseline"].as_array().unwrap();
+    let step = steps.iter().find(|step| step["time"] == 81.0).unwrap();
+    near(&step["cumulative_hazard"], 0.965_791_980_531_28);
+}
+
+/// Repeated events: time since the event before is what the difference of the columns says.
+#[test]
+fn gaps_between_events_are_times_since_the_row_s_own_entry() {
+    let folder = Folder::new("estimate-gap");
+    let rows = [
+        (1, 0, 4, 1, 0.5),
+        (1, 4, 9, 1, 0.5),
+        (2, 0, 7, 1, 1.5),
+        (2, 7, 9, 0, 1.5),
+        (3, 0, 3, 1, 0.2),
+        (3, 3, 12, 1, 0.2),
+    ];
+    let mut text = "who,start,stop,gap,came,x\n".to_owned();
+    for (who, start, stop, came, x) in rows {
+        text += &format!("{who},{start},{stop},{},{came},{x}\n", stop - start);
+    }
+    let file = folder.write("rows.csv", &text);
+    let model = |times: &[&str]| -> Value {
+        let mut all = vec!["estimate", "cox", file.to_str().unwrap(), "--json"];
+        all.extend(["--cause=came", "--covariates=x", "--cluster=who"]);
+        all.extend(times);
+        let output = limbledger(all);
+        assert!(output.status.success());
+        let found: Value = serde_json::from_slice(&output.stdout).unwrap();
+        found["model"].clone()
+    };
+    let by_gap = model(&["--exit=stop", "--entry=start", "--clock=gap"]);
+    assert_eq!(by_gap, model(&["--exit=gap"]));
+    assert_ne!(by_gap, model(&["--exit=stop", "--entry=start"]));
+}

@@ -111,6 +111,15 @@ pub(crate) enum PopulationName {
     Overlap,
 }
 
+/// From when a row's time runs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ClockName {
+    /// From the origin, rows being at risk from their entry on
+    Total,
+    /// From the row's own entry, as between repeated events
+    Gap,
+}
+
 /// A kind of control chart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum ChartName {
@@ -215,6 +224,21 @@ pub(crate) struct EstimateArguments {
     /// Treatment of tied events; efron, for fine-gray breslow
     #[arg(long, value_enum)]
     pub(crate) ties: Option<TiesName>,
+    /// From when a row's time runs: for repeated events, from the origin or from the event before
+    #[arg(long, value_enum, default_value = "total")]
+    pub(crate) clock: ClockName,
+    /// Curve of a row with these values of all covariates: age=70,site=Quay
+    #[arg(long, value_name = "NAME=VALUE", value_delimiter = ',')]
+    pub(crate) profile: Vec<String>,
+    /// Curves of all rows with this covariate set to each of its values in turn
+    #[arg(long, value_name = "COVARIATE")]
+    pub(crate) adjusted_by: Option<String>,
+    /// Print the cumulative hazard with every covariate 0
+    #[arg(long)]
+    pub(crate) baseline: bool,
+    /// Print residuals of every row and event
+    #[arg(long)]
+    pub(crate) residuals: bool,
     /// log-rank, gehan-breslow, tarone-ware, peto-peto or fleming-harrington:P:Q
     #[arg(long, value_name = "NAME", default_value = "log-rank")]
     pub(crate) family: String,

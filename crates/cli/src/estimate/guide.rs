@@ -188,13 +188,21 @@ impl Method {
                     "--cluster",
                     "--weight",
                     "--ties",
+                    "--clock",
+                    "--profile",
+                    "--adjusted-by",
+                    "--times",
+                    "--baseline",
+                    "--residuals",
                     "--level",
                 ],
                 formula: "hazard = baseline times exp(sum of coefficient times covariate), by partial likelihood",
                 source: "Cox, JRSS B 1972;34:187; Efron, JASA 1977;72:557, eq. 4.2; Breslow, Biometrics 1974;30:89; \
-                    by cluster Lin and Wei, JASA 1989;84:1074, eq. 2.4 (from memory).",
+                    by cluster Lin and Wei, JASA 1989;84:1074, eq. 2.4; repeated events: Andersen and Gill, Ann Stat 1982;10:1100; \
+                    curves: Tsiatis, Ann Stat 1981;9:93, averaged as Makuch, J Chronic Dis 1982;35:437; \
+                    residuals: Schoenfeld, Biometrika 1982;69:239 (from memory).",
                 example: "limbledger estimate cox sample-data/estimate/follow-up.csv --exit days --cause outcome \
-                    --event healed --covariates area_cm2,age,site --cluster person",
+                    --event healed --covariates area_cm2,age,site --cluster person --adjusted-by site --times 84",
             },
             Self::FineGray => Guide {
                 needs: &["--exit", "--cause", "--event"],
@@ -203,6 +211,7 @@ impl Method {
                     "--covariates",
                     "--stratum",
                     "--cluster",
+                    "--weight",
                     "--ties",
                     "--level",
                 ],

@@ -5,6 +5,7 @@ mod arguments;
 mod asked;
 mod counts;
 mod covariates;
+mod cox;
 mod curves;
 mod follow_up;
 mod guide;
@@ -39,7 +40,7 @@ pub(crate) fn estimate(arguments: &EstimateArguments) -> Result<String, Failure>
         Method::MeanCumulativeCount => histories::mean_count_answer(arguments),
         Method::Npmle => models::npmle_answer(arguments),
         Method::IntervalRegression => models::interval_regression_answer(arguments),
-        Method::Cox => models::cox_answer(arguments),
+        Method::Cox => cox::cox_answer(arguments),
         Method::FineGray => models::fine_gray_answer(arguments),
         Method::Logistic => models::logistic_answer(arguments),
         Method::WeightedCurve => weighted::weighted_curve_answer(arguments),

@@ -12,53 +12,11 @@ use serde_json::{Map, Value, json};
 use survival::interval::{
     Distribution, IntervalRegressionOptions, IntervalSample, interval_regression, npmle,
 };
-use survival::regression::concordance::TimeWeight;
-use survival::regression::cox::{CoxFit, CoxOptions, Ties, TimeTransform, cox};
+use survival::regression::cox::Ties;
 use survival::regression::fine_gray::{FineGrayOptions, fine_gray};
 use survival::regression::{
     BinaryOutcomes, LogisticOptions, ModelTest, Penalty, c_statistic, calibration, logistic,
 };
-
-pub(super) fn cox_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
-    let rows = FollowUp::read(arguments, &column_names(arguments))?;
-    let covariates = covariates(arguments, &rows.table)?;
-    let options = CoxOptions {
-        ties: ties(arguments.ties, Ties::Efron),
-        level: arguments.level,
-        cause: rows.event,
-    };
-    let strata = rows.strata.as_ref().map(|strata| strata.codes.as_slice());
-    let refuse = |error| rows.table.refusal(&error);
-    let fit = cox(&rows.sample, &covariates, strata, &options).map_err(refuse)?;
-    let mut answer = begun(arguments, &rows);
-    answer.option("ties", options.ties);
-    let mut model = model(&fit.terms, fit.log_likelihood, fit.log_likelihood_null);
-    insert(&mut model, "covariance", &fit.covariance);
-    insert(&mut model, "robust_covariance", &fit.robust_covariance);
-    insert(&mut model, "n_events", fit.n_events);
-    if let Some(concordance) = fit.concordance(TimeWeight::default()) {
-        insert(&mut model, "concordance", concordance.estimate);
-        insert(&mut model, "concordance_std_error", concordance.std_error);
-    }
-    answer.part("model", Value::Object(model));
-    let mut tests = vec![
-        test("likelihood-ratio", Some(&fit.likelihood_ratio_test)),
-        test("score", Some(&fit.score_test)),
-        test("wald", fit.wald_test.as_ref()),
-    ];
-    if fit.robust_covariance.is_some() {
-        let robust = fit.robust_score_test().map_err(refuse)?;
-        tests.push(test("robust-score", Some(&robust)));
-    }
-    answer.part("tests", json!(tests));
-    if options.ties != Ties::Exact && fit.has_finite_estimates() {
-        answer.part("proportional_hazards", proportional_hazards(&fit));
-    }
-    for note in &fit.notes {
-        answer.note(json!(note));
-    }
-    Ok(answer.finished())
-}
 
 pub(super) fn fine_gray_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
     let rows = FollowUp::read(arguments, &column_names(arguments))?;
@@ -105,7 +63,7 @@ pub(super) fn fine_gray_answer(arguments: &EstimateArguments) -> Result<Value, F
     answer.part("model", Value::Object(model));
     answer.part("tests", json!([test("wald", fit.wald_test.as_ref())]));
     for note in &fit.notes {
-        answer.note(json!(note));
+        answer.note(note);
     }
     Ok(answer.finished())
 }
@@ -253,49 +211,14 @@ pub(super) fn interval_regression_answer(arguments: &EstimateArguments) -> Resul
     Ok(answer.finished())
 }
 
-/// The test of proportional hazards by every function of time that is defined for the rows.
-fn proportional_hazards(fit: &CoxFit) -> Value {
-    let transforms = [
-        TimeTransform::KaplanMeier,
-        TimeTransform::Rank,
-        TimeTransform::Identity,
-        TimeTransform::Log,
-    ];
-    let tests = transforms
-        .into_iter()
-        .filter_map(|transform| fit.proportionality_test(transform).ok());
-    let one = |name: &str, found: Option<&ModelTest>| {
-        let mut value = test(name, found);
-        if let Some(object) = value.as_object_mut()
-            && let Some(name) = object.remove("name")
-        {
-            object.insert("term".to_owned(), name);
-        }
-        value
-    };
-    tests
-        .map(|found| {
-            let terms = found.terms.iter();
-            let terms: Vec<Value> = terms
-                .map(|of_term| one(&of_term.term, of_term.test.as_ref()))
-                .collect();
-            json!({
-                "transform": found.transform,
-                "terms": terms,
-                "global": one("all", Some(&found.global)),
-            })
-        })
-        .collect()
-}
-
-fn begun(arguments: &EstimateArguments, rows: &FollowUp) -> Answer {
+pub(super) fn begun(arguments: &EstimateArguments, rows: &FollowUp) -> Answer {
     let mut answer = Answer::new(arguments, rows.sample.len(), rows.table.n_left_out);
     answer.option("level", arguments.level);
     answer.option("event", rows.event_json().unwrap_or_else(|| json!("any")));
     answer
 }
 
-fn model(
+pub(super) fn model(
     terms: &impl Serialize,
     log_likelihood: f64,
     log_likelihood_null: f64,
@@ -307,11 +230,11 @@ fn model(
     model
 }
 
-fn insert(object: &mut Map<String, Value>, name: &str, value: impl Serialize) {
+pub(super) fn insert(object: &mut Map<String, Value>, name: &str, value: impl Serialize) {
     object.insert(name.to_owned(), json!(value));
 }
 
-fn test(name: &str, test: Option<&ModelTest>) -> Value {
+pub(super) fn test(name: &str, test: Option<&ModelTest>) -> Value {
     match test {
         Some(test) => json!({
             "name": name,
@@ -325,7 +248,7 @@ fn test(name: &str, test: Option<&ModelTest>) -> Value {
     }
 }
 
-fn ties(asked: Option<TiesName>, usual: Ties) -> Ties {
+pub(super) fn ties(asked: Option<TiesName>, usual: Ties) -> Ties {
     match asked {
         None => usual,
         Some(TiesName::Efron) => Ties::Efron,

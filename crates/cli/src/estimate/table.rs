@@ -198,6 +198,11 @@ impl Table {
             .collect()
     }
 
+    /// Record of the file that a row in use, counted from 0, was.
+    pub(super) fn record(&self, row: usize) -> Option<usize> {
+        self.places.get(row).map(|place| place.record)
+    }
+
     /// File, record and line of a row counted from 0.
     pub(super) fn place(&self, row: usize) -> String {
         match self.places.get(row) {
