@@ -27,7 +27,7 @@ pub(crate) use research::{COHORT_WORDS, STATEMENT_WORDS};
 pub(crate) use sensitivity::{IDLE_RULES, SENSITIVITY_WORDS};
 pub(crate) use sheet::direction as direction_words;
 pub(crate) use table::{cell, scrolling, words};
-pub(crate) use values::{bounds as bounds_words, interval, interval_kinds};
+pub(crate) use values::{bounds as bounds_words, capitalised, interval, interval_kinds};
 pub(crate) use versions::newest_of;
 pub(crate) use watch::WATCHED;
 

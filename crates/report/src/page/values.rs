@@ -80,7 +80,8 @@ fn split_table(title: &str, split: &Split) -> Markup {
     }
 }
 
-fn capitalised(words: &str) -> String {
+/// The words with a capital first letter.
+pub(crate) fn capitalised(words: &str) -> String {
     let mut letters = words.chars();
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(letters).collect()

@@ -3,7 +3,7 @@
 use super::block::{Block, Picture, Table, section};
 use super::{attention, changes, making, method, research, sheets, versions, watch};
 use crate::chart::{self, Room};
-use crate::page::{BANNER, audience_words, fraction, interval_words, unknown_words};
+use crate::page::{BANNER, audience_words, capitalised, fraction, interval_words, unknown_words};
 use crate::{RenderError, wording};
 use chrono::Datelike;
 use outcomes::report::{Audience, Family, Figure, Headline, MeasureSheet, Report};
@@ -210,7 +210,7 @@ fn card(headline: &Headline, drawings: &mut Vec<(String, String)>) -> Result<Car
         value: wording::value(&result.value, result.unit),
         is_number: matches!(result.value, outcomes::report::Value::Known(_)),
         interval: interval_words(result),
-        people: format!("{}{of}{}", result.cohort, unknown_words(result)),
+        people: capitalised(&format!("{}{of}{}", result.cohort, unknown_words(result))),
         drawing,
         drawing_words: format!("{}, by quarter. {}", headline.title, said.join("; ")),
         expectation: headline.expectation.clone(),
