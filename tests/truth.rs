@@ -206,7 +206,8 @@ fn monthly_visits(n_patients: u64) {
         close(id, found.of(id), share, three_errors(share, n));
     }
     let confirmed = followed(&truth, |ulcer| match closed(ulcer) {
-        (day, 1) if !ulcer.is_confirmed => (day, 0),
+        // Not known from the day of that closure on.
+        (day, 1) if !ulcer.is_confirmed => (day - 1, 0),
         other => other,
     });
     let share = cumulative_incidence(&confirmed, 84);

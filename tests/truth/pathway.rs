@@ -132,16 +132,26 @@ fn studied(days: f64) -> f64 {
     chain.after(&[LATER, AT_ONCE * SHARE_STUDIED], days)[2]
 }
 
+/// The same from the day of a referral, for those referred before anything ended the wait. Those referred later are so in the
+/// course of a day, which is day 0: a step so many days later comes up to a day more after it.
+fn taken_after_referral(days: f64, step: usize) -> f64 {
+    let mut referred = [0.0; 8];
+    referred[1] = 1.0;
+    let later = LATER / (1.0 + REFERRED * end());
+    let share_later = later / (AT_ONCE + later);
+    let moments = (0..20).map(|part| days + (f64::from(part) + 0.5) / 20.0);
+    let on_average = moments
+        .map(|moment| taken(&referred, moment, step))
+        .sum::<f64>()
+        / 20.0;
+    (1.0 - share_later) * taken(&referred, days, step) + share_later * on_average
+}
+
 pub(crate) fn check(n_patients: u64) {
     let scenario = scenario(n_patients);
     let practice = make(&scenario, SEED + 3).unwrap();
     let cohort = quarters("2023Q3", "2024Q2");
     let mut table = Table::new("Vascular pathway: against the hazards themselves");
-    let referred = {
-        let mut start = [0.0; 8];
-        start[1] = 1.0;
-        start
-    };
     with_study_of(&practice, &scenario, "truth-pathway", |study| {
         let mut waits = |id: &str, truth: &dyn Fn(f64) -> f64| {
             let found = results(study, id, &cohort);
@@ -169,10 +179,10 @@ pub(crate) fn check(n_patients: u64) {
             taken(&TRIGGERED, days, 4)
         });
         waits("vascular-seen-after-referral", &|days| {
-            taken(&referred, days, 2)
+            taken_after_referral(days, 2)
         });
         waits("revascularisation-after-referral", &|days| {
-            taken(&referred, days, 4)
+            taken_after_referral(days, 4)
         });
         let first = |id: &str| results(study, id, &cohort).remove(0);
         table.figure(

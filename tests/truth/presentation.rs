@@ -136,6 +136,10 @@ fn check_records(n_patients: u64) {
             "sensation-tested",
             "infection-graded-at-first-visit",
             "dressing-carer-recorded",
+            "onset-recorded",
+            "depth-recorded",
+            "gangrene-recorded",
+            "pulses-recorded",
         ] {
             table.figure(&of(id)[0], 1.0 - MISSING);
         }
@@ -143,6 +147,10 @@ fn check_records(n_patients: u64) {
         let both = (1.0 - MISSING).powi(2);
         let area = 1.0 - (1.0 - both) * (1.0 - TRACED);
         table.figure(&of("area-measured-at-every-visit")[0], area);
+        table.figure(&of("area-recorded")[0], area);
+        // Depth, gangrene, infection, sensation and pulses; the site is always told.
+        let full = area * (1.0 - MISSING).powi(5);
+        table.figure(&of("first-visit-recorded-in-full")[0], full);
         table.figure(&of("footwear-measured")[0], SHOE_MEASURED * both);
         table.figure(
             &of("offloading-prescribed-for-plantar-ulcers")[0],

@@ -48,6 +48,11 @@ fn each_version_of_healed_has_its_own_answer_to_the_same_story() {
             "200 open right A\n250 closed right A\n264 closed right A",
             ["yes", "yes", "yes", "yes"],
         ),
+        // first seen closed on day 84 itself, and nobody looks again: whether it healed by then is not known
+        (
+            "200 open right A\n270 open right A\n284 closed right A",
+            ["yes", "unknown", "yes", "yes"],
+        ),
         // the second look comes a day too early and nobody looks again: unknown from the first look on
         (
             "200 open right A\n250 closed right A\n263 closed right A",
@@ -58,10 +63,10 @@ fn each_version_of_healed_has_its_own_answer_to_the_same_story() {
             "200 open right A\n284 closed right A\n312 closed right A",
             ["yes", "yes", "yes", "yes"],
         ),
-        // confirmed a day later: not read any more; closed on day 84, so nobody is unknown before day 84
+        // confirmed a day later: not read any more, so whether it had closed on day 84 is not known
         (
             "200 open right A\n284 closed right A\n313 closed right A",
-            ["yes", "no", "yes", "yes"],
+            ["yes", "unknown", "yes", "yes"],
         ),
         // confirmed, then open again 28 days after the first closed visit
         (
@@ -264,7 +269,9 @@ fn lost_by_size(n_lost_large: usize) -> Tables {
             texts.push(format!("200 open right A {size}\n240 closed right A"));
         }
         for _ in 0..n_open {
-            texts.push(format!("200 open right A {size}\n290 open right A"));
+            texts.push(format!(
+                "200 open right A {size}\n290 open right A\n380 open right A"
+            ));
         }
     };
     add("length=1 width=1", 10, 24, 6);
@@ -279,6 +286,8 @@ fn those_who_stayed_are_weighted_to_stand_for_those_of_their_severity_who_were_l
     let tables = lost_by_size(20);
     let plain = result(&tables, "healed-within-12-weeks");
     assert!((estimate(&plain) - 0.58).abs() < 1e-9);
+    let later = result(&tables, "healed-weighted-for-loss-within-24-weeks");
+    assert!((estimate(&later) - 0.525).abs() < 0.005, "{later:?}");
     let weighted = result(&tables, "healed-weighted-for-loss-within-12-weeks");
     assert!((estimate(&weighted) - 0.525).abs() < 0.005, "{weighted:?}");
     assert_eq!(weighted.numerator, Some(Count::Shown(29)));

@@ -125,6 +125,9 @@ fn a_further_course_needs_a_culture_since_the_one_before_began() {
             "{rest}"
         );
     }
+    // The wound of an operation is no ulcer.
+    let wound = "150 open right S origin=post-surgical antibiotic=yes\n170 open right S antibiotic=no\n200 open right S antibiotic=yes culture=no";
+    assert_eq!(answer(&[wound], id), "nobody");
     // Without a visit in between that says none is taken it is one course.
     let one = "150 open right A antibiotic=yes\n200 open right A antibiotic=yes culture=yes";
     assert_eq!(answer(&[one], id), "nobody");
@@ -216,7 +219,8 @@ fn delays_fall_into_bands_that_begin_at_3_14_and_62_days() {
 
 #[test]
 fn gaps_between_looks_at_an_open_ulcer_count_in_the_quarter_they_end_in() {
-    let story = "150 open right A\n190 open right A\n197 open right A\n205 open right A by=patient\n211 closed right A\n250 closed right A";
+    // The wound of an operation, looked at every day, is no ulcer.
+    let story = "190 open left S origin=post-surgical\n191 open left S\n192 closed left S\n150 open right A\n190 open right A\n197 open right A\n205 open right A by=patient\n211 closed right A\n250 closed right A";
     assert_eq!(
         bands(&[story], "visit-spacing-of-open-ulcers"),
         [

@@ -137,11 +137,19 @@ pub const MEASURES: &[&Measure] = &[
     &measures::outcome_known_at_12_weeks::MEASURE,
     &measures::lost_from_sight_within_24_weeks::MEASURE,
     &measures::visit_spacing_of_open_ulcers::MEASURE,
+    &measures::first_visit_recorded_in_full::MEASURE,
+    &measures::onset_recorded::MEASURE,
+    &measures::site_recorded::MEASURE,
+    &measures::area_recorded::MEASURE,
+    &measures::depth_recorded::MEASURE,
+    &measures::gangrene_recorded::MEASURE,
+    &measures::pulses_recorded::MEASURE,
     &measures::sinbad_gradable::MEASURE,
     &measures::wifi_gradable::MEASURE,
+    &measures::tier_gradable::MEASURE,
 ];
 
-/// Measures that say the same thing by another rule, unit or estimator, each with the measure whose version it is. The report
+/// Measures that say the same thing by another rule, unit or estimator, or one part of it, each with the measure whose version it is. The report
 /// keeps them beside that one, folded.
 const VERSIONS: &[(&str, &str)] = &[
     ("healed-within-20-weeks", "healed-within-12-weeks"),
@@ -191,6 +199,12 @@ const VERSIONS: &[(&str, &str)] = &[
         "ulcer-free-days-in-6-months",
     ),
     ("quartiles-of-time-to-healing", "median-time-to-healing"),
+    ("onset-recorded", "first-visit-recorded-in-full"),
+    ("site-recorded", "first-visit-recorded-in-full"),
+    ("area-recorded", "first-visit-recorded-in-full"),
+    ("depth-recorded", "first-visit-recorded-in-full"),
+    ("gangrene-recorded", "first-visit-recorded-in-full"),
+    ("pulses-recorded", "first-visit-recorded-in-full"),
 ];
 
 /// The measure whose version this one is.

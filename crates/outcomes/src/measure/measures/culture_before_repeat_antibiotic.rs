@@ -1,4 +1,4 @@
-use super::new_ulcers::process_rule;
+use super::new_ulcers::{is_surgical, process_rule};
 use crate::derive::Reading;
 use crate::measure::{Answer, Measure, Method, Place, Study};
 use crate::report::Unit;
@@ -13,7 +13,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     words: "Of antibiotic courses begun for an ulcer that had had one before, the share with a swab or tissue sent for culture on the day the new course began, or before it since the earlier one began. A course ends when a visit records that none is taken.",
     numerator: "repeat courses with a culture",
     denominator: "repeat antibiotic courses begun in the quarter",
-    exclusions: "first courses; courses of which no visit in between recorded that none was taken, which count as one",
+    exclusions: "surgical wounds; first courses; courses of which no visit in between recorded that none was taken, which count as one",
     source: "Rule of this project, after the advice to culture deep tissue before treatment: IDSA 2012, IWGDF/IDSA 2023 (from memory)",
     caution: "Courses begun elsewhere between two visits are not seen. A swab of the surface and a sample of deep tissue look the same here.",
     context: &[],
@@ -87,6 +87,9 @@ fn answer(reading: &Reading<'_>, side: Side, label: NameId, day: NaiveDate) -> O
             && row.date <= day
     });
     let index = own.clone().find(|row| row.date == day)?;
+    if is_surgical(rows, side, label, day) {
+        return None;
+    }
     Some(Answer {
         cluster: index.patient,
         index: crate::tables::Dated::new(index.date, index.source),

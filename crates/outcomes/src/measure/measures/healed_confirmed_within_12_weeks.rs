@@ -1,7 +1,7 @@
 use super::healed_within_12_weeks::{self, healing_rule};
 use super::subjects::{self, Course};
 use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study};
-use crate::rules::{Outcome, Rule};
+use crate::rules::{Outcome, Rule, days_after};
 
 /// Healing confirmed at a second visit; dated at the first closed one.
 pub(super) const fn confirmed_rule(horizon_days: i64) -> Rule {
@@ -35,14 +35,16 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     ..healed_within_12_weeks::MEASURE
 };
 
-/// A closure without a second look is known up to the first one only.
+/// Whether a closure without a second look was one is not known from its day on, and so not on that day either: it is known up
+/// to the day before.
 pub(super) fn ulcers_to_confirmation(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
     subjects::ulcers_by(study, rule, |_, ulcer| {
         let unconfirmed = ulcer.closure.filter(|closure| closure.confirmed.is_none());
         Course {
             outcomes: ulcer.outcomes(),
-            known_to: unconfirmed
-                .map_or(ulcer.last_known.date, |closure| closure.first_closed.date),
+            known_to: unconfirmed.map_or(ulcer.last_known.date, |closure| {
+                days_after(closure.first_closed.date, -1)
+            }),
             last_open: ulcer.closure.map(|closure| closure.last_open),
             severity: None,
         }

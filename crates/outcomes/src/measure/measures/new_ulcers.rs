@@ -3,7 +3,8 @@
 use crate::derive::{Episode, Reading, View};
 use crate::measure::{Answer, Banded, Place, Study};
 use crate::rules::{Censoring, KnownRule, Rule, UnitOfAnalysis, days_after};
-use crate::tables::{Aspect, EventKind, FootExam, SeenBy, UlcerObservation};
+use crate::tables::{Aspect, EventKind, FootExam, NameId, Origin, SeenBy, Side, UlcerObservation};
+use chrono::NaiveDate;
 
 /// The rule of a question that is settled so many days after the first visit.
 pub(super) const fn process_rule(horizon_days: i64) -> Rule {
@@ -151,4 +152,18 @@ pub(super) fn is_first(reading: &Reading<'_>, ulcer: &Episode) -> bool {
         .iter()
         .filter(|other| !other.is_post_surgical);
     ulcers.map(of).min() == Some(of(ulcer))
+}
+
+/// Whether a wound was recorded, by a day, as that of an operation and so is no ulcer.
+pub(super) fn is_surgical(
+    rows: &[UlcerObservation],
+    side: Side,
+    label: NameId,
+    by: NaiveDate,
+) -> bool {
+    let own = rows
+        .iter()
+        .filter(|row| (row.side, row.label) == (side, label));
+    own.take_while(|row| row.date <= by)
+        .any(|row| row.origin == Some(Origin::PostSurgical))
 }

@@ -1,3 +1,4 @@
+use super::new_ulcers::is_surgical;
 use super::visits_kept;
 use crate::measure::{Banded, Measure, Method, Place, Study};
 use crate::rules::{Rule, UnitOfAnalysis, days_between};
@@ -18,7 +19,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     words: "Of the gaps between a visit that found an ulcer open and the next visit at which a clinician told its state, how long they were. A gap counts in the quarter of the later visit.",
     numerator: "gaps of that length",
     denominator: "gaps that ended in the quarter",
-    exclusions: "ulcers never seen again; visits that do not tell the state; a word of the patient, a nurse or a photograph",
+    exclusions: "surgical wounds; ulcers never seen again; visits that do not tell the state; a word of the patient, a nurse or a photograph",
     source: "Rule of this project",
     caution: "Healing is dated at the visit that finds it: the wider the gaps, the later ulcers seem to heal. Ulcers that were never seen again have no gap; they are in the share lost from sight.",
     context: &[],
@@ -48,7 +49,12 @@ fn banded(study: &Study<'_>, _: &Rule) -> Vec<Banded> {
         banded.extend(pairs.filter_map(|(before, after)| {
             let is_same = (before.side, before.label) == (after.side, after.label);
             let days = days_between(before.date, after.date);
-            let is_gap = is_same && days > 0 && before.state == Some(UlcerState::Open);
+            let is_ulcer = || {
+                let rows = person.reading.person.observations;
+                !is_surgical(rows, after.side, after.label, after.date)
+            };
+            let is_gap =
+                is_same && days > 0 && before.state == Some(UlcerState::Open) && is_ulcer();
             is_gap.then(|| Banded {
                 cluster: after.patient,
                 index: Dated::new(after.date, after.source),
