@@ -17,6 +17,7 @@ mod people;
 mod presentation;
 mod recurrence;
 mod table;
+mod tiers;
 
 use crate::simulator::{cumulative_incidence, with_study};
 use outcomes::measure::{Cohort, Prepared, Study, evaluate, find_measure, prepare};
@@ -433,8 +434,9 @@ fn ulcers_people_and_statuses_are_found_and_are_not_the_same() {
 }
 
 #[test]
-fn delays_records_and_plans_are_found() {
+fn delays_records_plans_and_tiers_are_found() {
     presentation::check(2_000);
+    tiers::check(1_000);
 }
 
 #[test]
@@ -448,4 +450,5 @@ fn everything_else_is_found_among_20_000_people() {
     people::check(many());
     people::check_loss(many());
     presentation::check(many());
+    tiers::check(many());
 }

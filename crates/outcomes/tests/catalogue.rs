@@ -243,3 +243,15 @@ fn every_measure_has_a_hand_worked_case() {
         .collect();
     assert!(missing.is_empty(), "no hand-worked case: {missing:#?}");
 }
+
+#[test]
+fn a_traced_area_tells_a_share_and_a_rate_but_not_how_far_the_edge_moved() {
+    // 4 to 1 square cm in four weeks: three quarters gone, ln 4 / 4 = 0.347 a week. Of a tracing no perimeter is known.
+    let traced = "200 open right A area=4\n228 open right A area=1";
+    let of = |id: &str| result(&[traced], id, "2023Q3");
+    assert!((estimate(&of("area-reduction-at-4-weeks")) - 0.75).abs() < 1e-6);
+    assert!((estimate(&of("shrinking-rate-in-4-weeks")) - 4.0_f64.ln() / 4.0).abs() < 1e-6);
+    let edge = of("edge-advance-in-4-weeks");
+    assert!(matches!(edge.value, Value::NotEstimable { .. }));
+    assert_eq!(edge.n_unknown, Some(Count::Shown(1)));
+}
