@@ -13,7 +13,7 @@ mod areas;
 mod chain;
 mod limbs;
 mod pathway;
-mod people;
+mod persons;
 mod presentation;
 mod recurrence;
 mod table;
@@ -401,54 +401,54 @@ fn loss_is_allowed_for_among_20_000_people() {
     told_after_loss(20_000);
 }
 
-/// People in a run by hand: 20,000 unless the environment says otherwise.
-fn many() -> u64 {
+/// So many people, unless the environment gives another number.
+fn people(usual: u64) -> u64 {
     let asked = std::env::var("TRUTH_PEOPLE").ok();
-    asked.map_or(20_000, |people| people.parse().unwrap())
+    asked.map_or(usual, |people| people.parse().unwrap())
 }
 
 #[test]
 fn recurrence_is_found_and_missed_where_death_or_the_first_weeks_are_taken_wrongly() {
-    recurrence::check(2_000);
+    recurrence::check(people(2_000));
 }
 
 #[test]
 fn limbs_are_found() {
-    limbs::check(2_000);
+    limbs::check(people(2_000));
 }
 
 #[test]
 fn waits_on_the_vascular_pathway_are_found() {
-    pathway::check(2_000);
+    pathway::check(people(2_000));
 }
 
 #[test]
 fn areas_and_days_without_an_ulcer_are_found() {
-    areas::check(1_500);
+    areas::check(people(1_500));
 }
 
 #[test]
 fn ulcers_people_and_statuses_are_found_and_are_not_the_same() {
-    people::check(1_500);
-    people::check_loss(2_000);
+    persons::check(people(1_500));
+    persons::check_loss(people(2_000));
 }
 
 #[test]
 fn delays_records_plans_and_tiers_are_found() {
-    presentation::check(2_000);
-    tiers::check(1_000);
+    presentation::check(people(2_000));
+    tiers::check(people(1_000));
 }
 
 #[test]
 #[ignore = "20,000 people each: some minutes in release"]
 fn everything_else_is_found_among_20_000_people() {
     // Written into TRUTH.md by whoever changes a measure or the simulator.
-    recurrence::check(many());
-    limbs::check(many());
-    pathway::check(many());
-    areas::check(many());
-    people::check(many());
-    people::check_loss(many());
-    presentation::check(many());
-    tiers::check(many());
+    recurrence::check(people(20_000));
+    limbs::check(people(20_000));
+    pathway::check(people(20_000));
+    areas::check(people(20_000));
+    persons::check(people(20_000));
+    persons::check_loss(people(20_000));
+    presentation::check(people(20_000));
+    tiers::check(people(20_000));
 }

@@ -16,7 +16,7 @@ const NO_PULSE: f64 = 0.05;
 fn scenario(n_patients: u64) -> Scenario {
     let mut scenario = Scenario {
         n_patients,
-        cut_off: NaiveDate::from_ymd_opt(2024, 3, 31).unwrap(),
+        cut_off: NaiveDate::from_ymd_opt(2024, 4, 30).unwrap(),
         follow_on_days: 0,
         ..Scenario::with_constant_hazards()
     };
