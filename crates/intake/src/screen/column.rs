@@ -1,7 +1,7 @@
 //! One column under the screen: its cells one by one, and what they come to.
 
 use super::shapes::{self, Made};
-use super::{Found, Kind, Use, Years, headers, wordy};
+use super::{Found, Kind, Use, Years, further, headers, wordy};
 use crate::dates::{DateOrder, read_date};
 use chrono::Datelike;
 use outcomes::tables::{DatePrecision, SourceRow};
@@ -146,7 +146,9 @@ impl Column {
     }
 
     fn look_at_date(&mut self, year: Option<i32>, cell: &str, source: SourceRow, years: Years) {
-        match year.or_else(|| wordy::year_of_other_date(cell, years.latest)) {
+        let written = further::spaced_date(cell);
+        let cell_of_date = written.as_deref().unwrap_or(cell);
+        match year.or_else(|| wordy::year_of_other_date(cell_of_date, years.latest)) {
             Some(year) if year < years.birth_dates_before => self.perhaps(Kind::BirthDate, source),
             Some(_) => {}
             None => self.look_at_text(cell, source),
@@ -159,6 +161,9 @@ impl Column {
         }
         let made = Made::of(cell);
         let is_open = matches!(self.used, Use::Open | Use::Accepted);
+        if is_open && self.look_further(cell, made, source) {
+            return;
+        }
         let certain = [
             (
                 Kind::Email,
@@ -221,6 +226,58 @@ impl Column {
         } else if made.n_gaps >= 2 && !self.is_thing && wordy::is_phrase(cell) {
             self.phrases.add(cell, source);
         }
+    }
+
+    /// What only columns of open text are looked at for; true where it leaves no doubt.
+    fn look_further(&mut self, cell: &str, made: Made, source: SourceRow) -> bool {
+        let certain = [
+            (
+                Kind::Email,
+                made.n_gaps == 0 && further::is_loose_email(cell),
+            ),
+            (
+                Kind::RecordNumber,
+                made.n_digits >= 4 && further::is_personal_number(cell),
+            ),
+            (
+                Kind::Phone,
+                made.n_digits == 10 && further::is_american_phone(cell),
+            ),
+            (Kind::Link, further::is_machine(cell)),
+            (
+                Kind::PostalCode,
+                further::is_coordinates(cell) || further::ends_with_postal_code(cell),
+            ),
+            (
+                Kind::PersonalName,
+                made.n_gaps > 0 && further::is_addressed_elsewhere(cell),
+            ),
+            (
+                Kind::AgeOver89,
+                made.n_digits >= 2 && further::tells_great_age(cell),
+            ),
+        ];
+        let found = certain.iter().find(|(_, is_found)| *is_found);
+        let found = found
+            .map(|(kind, _)| *kind)
+            .or_else(|| further::labelled(cell));
+        if let Some(kind) = found {
+            self.certain(kind, source);
+            return true;
+        }
+        if self.is_code {
+            return false;
+        }
+        if made.n_digits == 7 && further::is_short_phone(cell) {
+            self.perhaps(Kind::Phone, source);
+        } else if made.n_digits >= 4 && further::may_be_personal_number(cell) {
+            self.perhaps(Kind::RecordNumber, source);
+        } else if further::is_other_postal_code(cell)
+            || made.n_gaps >= 2 && further::may_be_address(cell)
+        {
+            self.perhaps(Kind::PostalCode, source);
+        }
+        false
     }
 
     fn certain(&mut self, kind: Kind, source: SourceRow) {

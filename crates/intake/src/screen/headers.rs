@@ -8,6 +8,13 @@ pub(super) fn kind_of(header: &str) -> Option<Kind> {
     let words = words(header);
     let phrase = words.join(" ");
     let joined = words.concat();
+    if let [only] = words.as_slice()
+        && let Some((kind, _)) = ALONE
+            .iter()
+            .find(|(_, known)| known.contains(&only.as_str()))
+    {
+        return Some(*kind);
+    }
     KINDS
         .iter()
         .filter(|(kind, ..)| !is_about_a_thing(*kind, &words))
@@ -22,17 +29,17 @@ pub(super) fn kind_of(header: &str) -> Option<Kind> {
 /// 45 CFR 164.514(b)(2)(i); of the words: common practice, no source.
 #[rustfmt::skip]
 const KINDS: [(Kind, &[&str], &[&str]); 9] = [
-    (Kind::Email, &["email", "e mail", "mail", "correo", "courriel"], &["emailaddr", "mailaddress"]),
+    (Kind::Email, &["email", "e mail", "mail", "correo", "courriel", "eml"], &["emailaddr", "mailaddress"]),
     (
         Kind::SocialSecurityNumber,
-        &["ssn", "social security", "social insurance", "national insurance", "ni number", "ni no", "nino", "national id", "tax id"],
+        &["ssn", "social security", "social insurance", "national insurance", "ni number", "ni no", "nino", "national id", "tax id", "codice fiscale", "dni", "personnummer", "personnr", "pesel", "bsn", "cpf"],
         &["socialsecurity", "nationalinsurance", "ssnumber"],
     ),
     (
         Kind::Phone,
         &[
             "phone", "telephone", "tel", "tel no", "mobile", "mob", "fax", "cell phone", "telefon", "telefono", "telefoon",
-            "telefone", "handy", "movil", "cellulare", "portable", "pager",
+            "telefone", "handy", "movil", "cellulare", "portable", "pager", "telno", "contact no", "contact num", "contact number",
         ],
         &["phoneno", "phonenum", "telephone", "homephone", "mobileno", "cellphone", "faxno"],
     ),
@@ -43,7 +50,7 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
             "hospital number", "hospital no", "hosp no", "hosp num", "hosp number", "hospital num", "hospital id", "identity card",
             "id card", "resident id", "emirates id", "medicare", "medicaid", "reg plate", "registration plate", "iban", "insurance number", "insurance no", "insurance id", "policy number",
             "policy no", "member id", "member number", "subscriber", "beneficiary", "health plan", "medicare number",
-            "medicare no", "medicare id", "medicaid number", "medicaid id", "account number", "account no", "acct", "license",
+            "medrec", "medrecno", "med rec", "unit record", "insur", "chi", "nhi", "driver lic", "drivers lic", "lic no", "car reg", "vehicle reg", "medicare no", "medicare id", "medicaid number", "medicaid id", "account number", "account no", "acct", "license",
             "licence", "passport", "certificate number", "certificate no", "vehicle", "number plate", "vin", "username",
             "user name", "login",
         ],
@@ -52,7 +59,7 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
     (
         Kind::BirthDate,
         &[
-            "dob", "date of birth", "birth date", "birth day", "birthdate", "birthday", "born", "d o b", "geburtsdatum", "geburtstag",
+            "dob", "date of birth", "birth date", "birth day", "birthdt", "birth dt", "birthdate", "birthday", "born", "d o b", "geburtsdatum", "geburtstag",
             "gebdat", "geb datum", "naissance", "fecha nacimiento", "fecha nac", "nascita", "nascimento", "geboortedatum",
         ],
         &["dateofbirth", "birthdate", "dateborn"],
@@ -62,7 +69,7 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
         &[
             "url", "website", "web address", "ip address", "ip addr", "mac address", "photo", "photos", "photograph", "image",
             "images", "picture", "device id", "device serial", "serial", "serial number", "udi", "imei", "fingerprint",
-            "biometric", "voiceprint", "pic", "pics", "pictures", "img", "imgs", "foto", "fotos",
+            "biometric", "voiceprint", "sn", "homepage", "web page", "portal", "mugshot", "selfie", "pic", "pics", "pictures", "img", "imgs", "foto", "fotos",
         ],
         &["ipaddress", "serialno", "serialnumber", "deviceid", "photourl", "imageurl"],
     ),
@@ -70,7 +77,7 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
         Kind::PostalCode,
         &[
             "zip", "zipcode", "zip code", "postcode", "post code", "postal", "address", "addr", "street", "city",
-            "town", "county", "parish", "latitude", "longitude", "geocode", "adresse", "anschrift", "strasse", "straße", "plz", "postleitzahl", "wohnort", "rue",
+            "town", "village", "hamlet", "county", "parish", "lng", "gps", "pcode", "birthplace", "place of birth", "latitude", "longitude", "geocode", "adresse", "anschrift", "strasse", "straße", "plz", "postleitzahl", "wohnort", "rue",
             "ville", "code postal", "direccion", "domicilio", "calle", "codigo postal", "indirizzo", "adres",
             "woonplaats", "morada", "endereco",
         ],
@@ -82,18 +89,31 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
             "name", "names", "surname", "forename", "firstname", "lastname", "fullname", "first name", "last name", "maiden",
             "initials", "next of kin", "nok", "kin", "emergency contact", "signature", "employer", "vorname", "nachname",
             "familienname", "prenom", "nom", "nombre", "nombres", "apellido", "apellidos", "cognome", "nome", "sobrenome",
-            "achternaam", "voornaam", "naam", "fname", "lname", "alias",
+            "achternaam", "voornaam", "naam", "imie", "imię", "nazwisko", "förnamn", "fornamn", "efternamn", "fornavn", "etternavn", "etunimi", "sukunimi", "nume", "prenume", "prénom", "jmeno", "prijmeni", "soyad", "surn", "full nm", "fname", "lname", "alias",
         ],
         &["surname", "forename", "firstname", "lastname", "fullname", "patientname", "patname", "ptname", "givenname", "familyname"],
     ),
     (
         Kind::FreeText,
         &[
-            "note", "notes", "comment", "comments", "remark", "remarks", "narrative", "free text", "freetext", "memo", "observations", "observation text", "bemerkung", "bemerkungen", "kommentar",
+            "note", "notes", "txt", "summary", "anamnese", "comment", "comments", "remark", "remarks", "narrative", "free text", "freetext", "memo", "observations", "observation text", "bemerkung", "bemerkungen", "kommentar",
             "remarque", "remarques", "commentaire", "observaciones", "notas", "osservazioni", "opmerkingen", "observacoes",
         ],
         &["freetext", "visitnotes", "clinicalnotes"],
     ),
+];
+
+/// Words that announce an identifier only where they stand alone: beside others they speak of something else.
+const ALONE: [(Kind, &[&str]); 4] = [
+    (
+        Kind::PersonalName,
+        &[
+            "mother", "father", "spouse", "wife", "husband", "guardian", "given",
+        ],
+    ),
+    (Kind::BirthDate, &["birth"]),
+    (Kind::PostalCode, &["lat", "lon", "long"]),
+    (Kind::FreeText, &["hx"]),
 ];
 
 /// Whether the words say that the column is about a thing or a deed, not about a person: the name of a clinic, whether a
@@ -124,12 +144,12 @@ pub(super) fn names_things(words: &[String]) -> bool {
         "dressing", "product", "brand", "device", "test", "procedure", "operation", "code", "file", "column", "field", "form",
         "study", "practice", "room", "template", "footwear", "shoe", "offloading",
     ];
-    const PERSONS: [&str; 52] = [
+    const PERSONS: [&str; 53] = [
         "patient", "pat", "pt", "person", "client", "subject", "member", "customer", "user", "first", "last", "middle", "full",
         "given", "family", "maiden", "birth", "sur", "fore", "other", "preferred", "known", "legal", "nick", "mother", "father",
         "mothers", "fathers", "parent", "spouse", "partner", "wife", "husband", "relative", "guardian", "carer", "kin", "nok",
         "contact", "gp", "doctor", "dr", "physician", "consultant", "surgeon", "nurse", "podiatrist", "clinician",
-        "practitioner", "staff", "employer", "next",
+        "practitioner", "staff", "employer", "next", "interpreter",
     ];
     let has = |wanted: &[&str]| words.iter().any(|word| wanted.contains(&word.as_str()));
     let says_name = has(&["name", "names"]);

@@ -5,6 +5,7 @@
 //! leave the practice.
 
 mod column;
+mod further;
 mod headers;
 mod names;
 mod shapes;

@@ -220,9 +220,9 @@ pub(super) fn is_grouped_number(cell: &str) -> bool {
 
 /// The name of a file that shows or describes somebody.
 pub(super) fn is_file_of_a_person(cell: &str) -> bool {
-    const ENDS: [&str; 14] = [
+    const ENDS: [&str; 20] = [
         "jpg", "jpeg", "png", "heic", "tif", "tiff", "bmp", "gif", "dcm", "mp4", "mov", "pdf",
-        "doc", "docx",
+        "doc", "docx", "arw", "cr2", "nef", "raw", "webp", "heif",
     ];
     cell.rsplit_once('.').is_some_and(|(name, end)| {
         !name.is_empty() && ENDS.contains(&end.to_ascii_lowercase().as_str())

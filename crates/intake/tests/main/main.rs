@@ -25,6 +25,7 @@ mod repeats;
 mod rows;
 mod sample;
 mod screen_blind;
+mod screen_kinds;
 mod screen_table;
 mod support;
 mod versions;

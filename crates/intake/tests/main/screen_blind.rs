@@ -7,7 +7,7 @@ use crate::identifiers::{stops, with_column};
 use crate::support::WIDE;
 
 /// Header and cells (repeated in turn over thirty rows).
-type Case = (&'static str, &'static [&'static str]);
+pub(crate) type Case = (&'static str, &'static [&'static str]);
 
 const SURNAMES: &[&str] = &[
     "Okafor",
@@ -358,7 +358,7 @@ fn is_stopped((header, cells): &Case) -> bool {
     !stops(&with_column(WIDE, header, &thirty(cells))).is_empty()
 }
 
-fn measured(
+pub(crate) fn measured(
     hostile: &'static [Case],
     benign: &'static [Case],
 ) -> (Vec<&'static Case>, Vec<&'static Case>) {
@@ -367,7 +367,7 @@ fn measured(
     (missed, alarms)
 }
 
-fn lines(cases: &[&Case]) -> Vec<String> {
+pub(crate) fn lines(cases: &[&Case]) -> Vec<String> {
     let line = |(header, cells): &&Case| format!("{header}: {}", cells[0]);
     cases.iter().map(line).collect()
 }
