@@ -4,9 +4,12 @@
 
 use divan::{Bencher, black_box};
 use survival::{
-    CurveOptions, GrayOptions, LogRankOptions, Sample, StateHistory, Variance, aalen_johansen,
-    gray_test, kaplan_meier, log_rank, state_occupancy,
+    CurveOptions, EventHistory, GrayOptions, LogRankOptions, LogRankVariance, Sample, StateHistory,
+    Variance, aalen_johansen, bootstrap_quantile, gray_test, kaplan_meier, log_rank,
+    mean_cumulative_count, nelson_aalen, restricted_means, state_occupancy,
 };
+
+use survival::weighting::BootstrapOptions;
 
 const SIZES: [usize; 3] = [10_000, 100_000, 1_000_000];
 
@@ -98,6 +101,78 @@ fn incidence_in_days(bencher: Bencher<'_, '_>, n: usize) {
 fn incidence_in_days_by_cluster(bencher: Bencher<'_, '_>, n: usize) {
     let sample = clustered(n, true);
     bencher.bench(|| aalen_johansen(black_box(&sample), &robust()));
+}
+
+#[divan::bench(args = [10_000_000])]
+fn kaplan_meier_of_ten_million(bencher: Bencher<'_, '_>, n: usize) {
+    let sample = sample(n, true);
+    bencher.bench(|| kaplan_meier(black_box(&sample), &CurveOptions::default()));
+}
+
+#[divan::bench(args = [10_000_000])]
+fn incidence_of_ten_million(bencher: Bencher<'_, '_>, n: usize) {
+    let sample = sample(n, true);
+    bencher.bench(|| aalen_johansen(black_box(&sample), &CurveOptions::default()));
+}
+
+#[divan::bench(args = SIZES)]
+fn nelson_aalen_in_days(bencher: Bencher<'_, '_>, n: usize) {
+    let sample = sample(n, true);
+    bencher.bench(|| nelson_aalen(black_box(&sample), &CurveOptions::default()));
+}
+
+#[divan::bench(args = SIZES)]
+fn restricted_means_by_cluster(bencher: Bencher<'_, '_>, n: usize) {
+    let sample = clustered(n, true);
+    let group: Vec<u32> = (0..n as u32).map(|row| row % 2).collect();
+    bencher.bench(|| restricted_means(black_box(&sample), &group, 365.0, &robust()));
+}
+
+/// Two hundred draws of the median.
+#[divan::bench(args = SIZES)]
+fn bootstrap_of_a_quantile(bencher: Bencher<'_, '_>, n: usize) {
+    let sample = sample(n, true);
+    let options = BootstrapOptions {
+        n_repetitions: 200,
+        seed: 1,
+        level: 0.95,
+        n_threads: None,
+    };
+    bencher.bench(|| bootstrap_quantile(black_box(&sample), 0.5, &options));
+}
+
+/// Three rows a subject.
+#[divan::bench(args = SIZES)]
+fn mean_count_with_terminal_events(bencher: Bencher<'_, '_>, n: usize) {
+    let sample = sample(n, true);
+    let rows = |of: fn(f64, f64) -> f64| -> Vec<f64> {
+        let exits = sample.exit().iter();
+        exits
+            .flat_map(|exit| [0.0, 1.0, 2.0].map(|part| of(3.0 * (exit + 1.0), part)))
+            .collect()
+    };
+    let subject = (0..n as u32).flat_map(|subject| [subject; 3]).collect();
+    let cause = sample.cause().iter().flat_map(|&cause| [1, 1, cause]);
+    let history = EventHistory::new(
+        subject,
+        rows(|end, part| end * part / 3.0),
+        rows(|end, part| end * (part + 1.0) / 3.0),
+        cause.collect(),
+        &[2],
+    );
+    let history = history.unwrap_or_else(|error| panic!("{error}"));
+    bencher.bench(|| mean_cumulative_count(black_box(&history), &robust()));
+}
+
+#[divan::bench(args = SIZES)]
+fn log_rank_by_cluster(bencher: Bencher<'_, '_>, n: usize) {
+    let sample = clustered(n, true);
+    let group: Vec<u32> = (0..n as u32).map(|row| row % 2).collect();
+    let options = LogRankOptions {
+        variance: LogRankVariance::Robust,
+        ..LogRankOptions::default()
+    };
+    bencher.bench(|| log_rank(black_box(&sample), &group, None, &options));
 }
 
 #[divan::bench(args = SIZES)]

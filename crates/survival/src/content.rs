@@ -1,6 +1,7 @@
 //! An order of rows that depends on what they hold alone, so that sums over them round alike in whatever order they came.
 
 use crate::Sample;
+use crate::influence::rows_by_cluster;
 use crate::regression::Covariate;
 
 /// A number for each row, made from its contents: equal rows have equal numbers, and others practically never have
@@ -64,9 +65,17 @@ impl ContentKeys {
 
     /// All rows in the order of their contents.
     pub(crate) fn order(&self) -> Vec<u32> {
-        let mut rows: Vec<u32> = (0..self.0.len() as u32).collect();
-        self.sort(&mut rows, &mut Vec::with_capacity(self.0.len()));
-        rows
+        // keys are spread evenly, so that about one row shares the leading bits that number a bucket
+        let n_bits = self.0.len().max(2).ilog2();
+        let bucket_of = |row: u32| (self.of_row(row) >> (u64::BITS - n_bits)) as u32;
+        let buckets: Vec<u32> = (0..self.0.len() as u32).map(bucket_of).collect();
+        let mut placed = rows_by_cluster(&buckets, 1 << n_bits);
+        for bucket in placed.chunk_by_mut(|left, right| left.0 == right.0) {
+            if bucket.len() > 1 {
+                bucket.sort_unstable_by_key(|&(_, row)| (self.of_row(row), row));
+            }
+        }
+        placed.into_iter().map(|(_, row)| row).collect()
     }
 
     fn of_row(&self, row: u32) -> u64 {

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::SurvivalError;
 use crate::content::ContentKeys;
-use crate::regression::logistic_likelihood::{Rows, inverse_logit};
+use crate::regression::logistic_likelihood::{Known, Rows, inverse_logit};
 use crate::regression::{
     BinaryOutcomes, ClusterIndex, CoefficientCovariance, Convergence, Covariates, Estimability,
     INTERCEPT, Maximum, ModelTest, Standardised, Term, cluster_variance, describe_terms,
@@ -134,10 +134,12 @@ pub(crate) fn fit_with_offset(
     }
     let standardised = Standardised::of(covariates, &order, outcomes.weight());
     let nothing = Standardised::of(&Covariates::new(outcomes.len(), Vec::new())?, &order, None);
+    let known = Known::of(outcomes, &order, offset);
     let rows = |covariates| Rows {
         outcomes,
         order: &order,
         covariates,
+        known: &known,
         offset,
         penalty: options.penalty,
     };

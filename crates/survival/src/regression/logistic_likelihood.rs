@@ -8,9 +8,35 @@ pub(crate) struct Rows<'a> {
     pub(crate) outcomes: &'a BinaryOutcomes,
     pub(crate) order: &'a [u32],
     pub(crate) covariates: &'a Standardised,
-    /// Added to the linear predictor, by input row.
+    /// Outcome, weight and what is added to the linear predictor, by position.
+    pub(crate) known: &'a [Known],
     pub(crate) offset: Option<&'a [f64]>,
     pub(crate) penalty: Penalty,
+}
+
+/// What is known of a row besides its covariates.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Known {
+    has_outcome: bool,
+    weight: f64,
+    offset: f64,
+}
+
+impl Known {
+    /// By position; `offset` is by input row.
+    pub(crate) fn of(
+        outcomes: &BinaryOutcomes,
+        order: &[u32],
+        offset: Option<&[f64]>,
+    ) -> Vec<Known> {
+        let rows = order.iter().map(|&row| row as usize);
+        rows.map(|row| Known {
+            has_outcome: outcomes.has_outcome()[row],
+            weight: outcomes.weight_of(row),
+            offset: offset.map_or(0.0, |offset| offset[row]),
+        })
+        .collect()
+    }
 }
 
 /// 1/(1 + e^-x).
@@ -48,10 +74,7 @@ impl Rows<'_> {
     }
 
     pub(crate) fn predictor(&self, position: usize, parameters: &[f64]) -> f64 {
-        let offset = self
-            .offset
-            .map_or(0.0, |offset| offset[self.order[position] as usize]);
-        offset
+        self.known[position].offset
             + parameters[0]
             + self
                 .covariates
@@ -64,14 +87,14 @@ impl Rows<'_> {
 
     fn visit(&self, parameters: &[f64], mut visit: impl FnMut(&At)) {
         let mut design = vec![1.0; self.n_parameters()];
-        for (position, &row) in self.order.iter().enumerate() {
+        for (position, known) in self.known.iter().enumerate() {
             design[1..].copy_from_slice(self.covariates.row(position));
             let predictor = self.predictor(position, parameters);
             visit(&At {
                 position,
                 design: &design,
-                weight: self.outcomes.weight_of(row as usize),
-                has_outcome: self.outcomes.has_outcome()[row as usize],
+                weight: known.weight,
+                has_outcome: known.has_outcome,
                 predictor,
                 probability: inverse_logit(predictor),
             });

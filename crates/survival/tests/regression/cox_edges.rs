@@ -1,6 +1,6 @@
 //! Proportional hazards at the edges of what can be estimated.
 
-use survival::regression::cox::{CoxNote, CoxOptions, Ties, TimeTransform, cox};
+use survival::regression::cox::{CoxNote, CoxOptions, EmptiedRiskSets, Ties, TimeTransform, cox};
 use survival::regression::{Covariate, Covariates, Estimability};
 use survival::{Sample, SurvivalError};
 
@@ -241,4 +241,49 @@ fn a_risk_set_that_loses_almost_all_its_risk_keeps_its_digits() {
         .unwrap();
     let fit = cox(&all, &one("x", x), None, &CoxOptions::default()).unwrap();
     assert!((fit.terms[0].estimate.unwrap() - alone.terms[0].estimate.unwrap()).abs() < 1e-6);
+}
+
+/// By hand: rows 1 and 2 are gone by 3 and the next enters at 4, so nobody is at risk in (3, 4]; at 6 both at risk have the event
+/// while another enters at 6.5. Rows that follow one another without a gap leave nobody out.
+#[test]
+fn a_risk_set_that_empties_is_reported() {
+    let found = |entry: Vec<f64>, exit: Vec<f64>, cause: Vec<u32>, stratum: Option<&[u32]>| {
+        let n = exit.len();
+        let sample = Sample::new(exit, cause).unwrap().with_entry(entry).unwrap();
+        let x = (0..n).map(|row| (row % 2) as f64).collect();
+        let fit = cox(&sample, &one("x", x), stratum, &CoxOptions::default()).unwrap();
+        fit.notes.into_iter().find_map(|note| match note {
+            CoxNote::RiskSetsEmptied(emptied) => Some(emptied),
+            _ => None,
+        })
+    };
+    let emptied = |n_times, stratum, time| {
+        Some(EmptiedRiskSets {
+            n_times,
+            stratum,
+            time,
+        })
+    };
+    let entry = vec![0.0, 0.0, 4.0, 4.0, 6.5, 6.5];
+    let exit = vec![2.0, 3.0, 6.0, 6.0, 8.0, 9.0];
+    let cause = vec![1, 0, 1, 1, 1, 0];
+    let first = found(entry.clone(), exit.clone(), cause.clone(), None);
+    assert_eq!(first, emptied(2, 0, 3.0));
+    // somebody of another stratum is no company
+    let with_others = |values: Vec<f64>, more: [f64; 2]| [values, more.to_vec()].concat();
+    let within = found(
+        with_others(entry, [0.0, 0.0]),
+        with_others(exit, [7.0, 9.0]),
+        [cause, vec![1, 1]].concat(),
+        Some(&[5, 5, 5, 5, 5, 5, 9, 9]),
+    );
+    assert_eq!(within, emptied(2, 5, 3.0));
+    // one leaves when the next enters
+    let without = found(
+        vec![0.0, 0.0, 3.0, 3.0],
+        vec![2.0, 3.0, 5.0, 6.0],
+        vec![1, 0, 1, 0],
+        None,
+    );
+    assert_eq!(without, None);
 }

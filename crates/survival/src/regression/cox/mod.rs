@@ -6,6 +6,7 @@
 mod arrange;
 mod baseline;
 mod exact;
+mod gaps;
 pub(crate) mod influence;
 mod predict;
 mod proportionality;
@@ -16,6 +17,8 @@ pub(crate) mod sweep;
 use serde::Serialize;
 
 pub use baseline::{Baseline, BaselineStep};
+pub use gaps::EmptiedRiskSets;
+pub(crate) use gaps::emptied_risk_sets;
 pub use predict::{HazardCurve, HazardPoint};
 pub use proportionality::{ProportionalityTest, TermTest, TimeTransform};
 pub use residuals::{CoxResiduals, EventResidual};
@@ -63,9 +66,11 @@ impl Default for CoxOptions {
 }
 
 /// What the reader of a fit must know.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "note")]
 pub enum CoxNote {
+    /// Delayed entry leaves nobody at risk for a while.
+    RiskSetsEmptied(EmptiedRiskSets),
     /// Rows that enter and leave at one time are at risk at no time; they are counted here and nowhere else.
     NeverAtRisk {
         /// Number of such rows.
@@ -86,6 +91,30 @@ pub enum CoxNote {
         /// Clusters with a row at risk.
         n_clusters: usize,
     },
+}
+
+impl std::fmt::Display for CoxNote {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            CoxNote::RiskSetsEmptied(emptied) => emptied.fmt(out),
+            CoxNote::NeverAtRisk { n_rows } => write!(
+                out,
+                "{n_rows} rows are never at risk: empty follow-up or no weight"
+            ),
+            CoxNote::Redundant { term } => write!(
+                out,
+                "{term} is left out: it does not vary among the rows compared, or repeats the terms before it"
+            ),
+            CoxNote::Separation { term } => write!(
+                out,
+                "{term} has no finite estimate: the likelihood rises for ever (separation)"
+            ),
+            CoxNote::FewClusters { n_clusters } => write!(
+                out,
+                "{n_clusters} clusters are few for so many terms: the robust variance is unreliable"
+            ),
+        }
+    }
 }
 
 /// A fitted model. `score_test` and `likelihood_ratio_test` are model-based and not valid where rows of one cluster depend on
@@ -284,7 +313,7 @@ fn describe(
         wald_test: wald(&covariance_in_use),
         model_based_wald_test: wald(&model_covariance),
         n_iterations: maximum.n_iterations,
-        notes: notes(&names, &arranged, &states, n_clusters),
+        notes: notes(&names, &arranged, sample, &states, n_clusters),
         coefficients: maximum.coefficients.clone(),
         model_covariance,
         covariance_in_use,
@@ -295,10 +324,12 @@ fn describe(
 fn notes(
     names: &[String],
     arranged: &Arranged,
+    sample: &Sample,
     states: &[Estimability],
     n_clusters: Option<usize>,
 ) -> Vec<CoxNote> {
-    let mut notes = Vec::new();
+    let emptied = emptied_risk_sets(arranged, sample).map(CoxNote::RiskSetsEmptied);
+    let mut notes: Vec<CoxNote> = emptied.into_iter().collect();
     if arranged.n_never_at_risk > 0 {
         notes.push(CoxNote::NeverAtRisk {
             n_rows: arranged.n_never_at_risk,

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use crate::regression::cox::influence::hazard;
 use crate::regression::cox::sweep::partial_likelihood;
-use crate::regression::cox::{Arranged, Ties};
+use crate::regression::cox::{Arranged, EmptiedRiskSets, Ties, emptied_risk_sets};
 use crate::regression::{
     CoefficientCovariance, Convergence, Covariates, Estimability, Maximum, ModelTest, Term,
     cluster_variance, describe_terms, estimability, maximise, require_finite, wald_test,
@@ -69,9 +69,11 @@ impl Default for FineGrayOptions {
 }
 
 /// What the reader of a fit must know.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "note")]
 pub enum FineGrayNote {
+    /// Delayed entry leaves nobody at risk for a while, before any competing event.
+    RiskSetsEmptied(EmptiedRiskSets),
     /// Rows at risk at no time, or of no weight: counted here and nowhere else.
     NeverAtRisk {
         /// Number of such rows.
@@ -91,6 +93,32 @@ pub enum FineGrayNote {
     NothingCompetes,
     /// Delayed entry: the terms carry the variance with the weights taken as known, the only one worked out for it.
     WeightsTakenAsKnown,
+}
+
+impl std::fmt::Display for FineGrayNote {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            FineGrayNote::RiskSetsEmptied(emptied) => emptied.fmt(out),
+            FineGrayNote::NeverAtRisk { n_rows } => write!(
+                out,
+                "{n_rows} rows are never at risk: empty follow-up or no weight"
+            ),
+            FineGrayNote::Redundant { term } => write!(
+                out,
+                "{term} is left out: it does not vary, or repeats the terms before it"
+            ),
+            FineGrayNote::Separation { term } => write!(
+                out,
+                "{term} has no finite estimate: the likelihood rises for ever (separation)"
+            ),
+            FineGrayNote::NothingCompetes => out.write_str(
+                "no competing event: the model is the proportional hazards model of the cause",
+            ),
+            FineGrayNote::WeightsTakenAsKnown => out.write_str(
+                "with delayed entry the standard errors take the weights for censoring and entry as known",
+            ),
+        }
+    }
 }
 
 /// A fitted model. A coefficient is the log ratio of sub-distribution hazards for one unit: its sign is that of the effect on
@@ -157,6 +185,7 @@ pub fn fine_gray(
         });
     }
     let arranged = Arranged::of(sample, covariates, stratum, Some(options.cause))?;
+    let emptied = emptied_risk_sets(&arranged, sample);
     let subdistribution = Subdistribution::of(arranged, sample, options.censoring_order)?;
     let start = vec![0.0; subdistribution.arranged.n_terms()];
     let maximum = maximise(
@@ -170,7 +199,8 @@ pub fn fine_gray(
             n_iterations: maximum.n_iterations,
         });
     }
-    let fit = describe(subdistribution, &maximum, &covariates.names(), options);
+    let mut fit = describe(subdistribution, &maximum, &covariates.names(), options);
+    fit.notes.extend(emptied.map(FineGrayNote::RiskSetsEmptied));
     require_finite(
         [&fit.covariance, &fit.covariance_weights_known]
             .into_iter()
