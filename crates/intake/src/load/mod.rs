@@ -1,6 +1,7 @@
 //! From files to canonical tables, one pass over the records of each.
 
 mod after;
+mod ahead;
 mod bind;
 mod blocks;
 mod cells;

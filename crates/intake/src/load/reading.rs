@@ -1,5 +1,6 @@
 //! One file: its header, then its records one by one.
 
+use super::ahead::read_ahead;
 use super::bind::Header;
 use super::cells::Row;
 use super::door::{Door, Record, Source};
@@ -24,7 +25,6 @@ const MOST_LINES: u64 = 10;
 /// A file whose header has been understood.
 struct Reading<'l> {
     file: BoundFile<'l>,
-    screen: Screen,
     profile: Option<Profile<'l>>,
 }
 
@@ -48,7 +48,7 @@ pub(super) fn read_file(
     };
     let n_bytes = source.size()?;
     let layout = layout.for_file(name)?;
-    let mut door = Door::open(&source, &layout.form)?;
+    let door = Door::open(&source, &layout.form)?;
     let headers = door.headers();
     let is_date = door.is_date();
     let header = Header {
@@ -57,7 +57,7 @@ pub(super) fn read_file(
     };
     let bound = BoundFile::bind(layout, role, header, name, &mut loading.tables.names)?;
     note_unread_columns(&bound, name, &mut loading.findings);
-    let screen = Screen::new(&headers, &uses(&bound), loading.horizon);
+    let mut screen = Screen::new(&headers, &uses(&bound), loading.horizon);
     let profile = loading.profile_since.map(|since| {
         let ignored: Vec<bool> = headers
             .iter()
@@ -67,16 +67,25 @@ pub(super) fn read_file(
     });
     let mut reading = Reading {
         file: bound,
-        screen,
         profile,
     };
 
-    let mut record = Record::default();
     let mut account = ByteAccount::default();
     let mut record_bytes = RecordBytes::default();
     let mut n_records = 0_u64;
     let mut last = Part::Header;
-    while door.read(&mut record)? {
+    let n_columns = headers.len();
+    let look = |record: &Record, number: u64| {
+        if record.fault.is_none() && is_whole(&record.cells, n_columns) {
+            let record_number = u32::try_from(number).unwrap_or(u32::MAX);
+            let source = SourceRow {
+                file,
+                record: record_number,
+            };
+            screen.look(&record.cells, source);
+        }
+    };
+    let take = |record: &mut Record, n_bytes_read: u64| {
         n_records += 1;
         let number = u32::try_from(n_records).map_err(|_| too_many("records"))?;
         *last.of(&mut account) += record.n_bytes_of_last;
@@ -85,7 +94,7 @@ pub(super) fn read_file(
             file,
             record: number,
         };
-        last = match reading.take(&mut record, source, loading) {
+        last = match reading.take(record, source, loading) {
             true => Part::Used,
             false => Part::SetAside,
         };
@@ -94,14 +103,16 @@ pub(super) fn read_file(
         if n_records.is_multiple_of(RECORDS_A_REPORT) {
             progress(Progress {
                 file: name,
-                n_bytes_read: door.n_bytes_read(),
+                n_bytes_read,
                 n_bytes,
                 n_records,
             });
         }
-    }
-    *last.of(&mut account) += record.n_bytes_of_last;
-    record_bytes.add_to_last(record.n_bytes_of_last);
+        Ok(())
+    };
+    let (door, n_bytes_behind) = read_ahead(door, look, take)?;
+    *last.of(&mut account) += n_bytes_behind;
+    record_bytes.add_to_last(n_bytes_behind);
     loading.record_bytes.push(record_bytes);
     let closed = door.close()?;
     progress(Progress {
@@ -112,9 +123,7 @@ pub(super) fn read_file(
     });
     note_instants(&closed.read_in_utc, &headers, name, &mut loading.findings);
     let reason = |header: &str| reading.file.accepted(header);
-    loading
-        .findings
-        .extend(reading.screen.findings(name, reason));
+    loading.findings.extend(screen.findings(name, reason));
     if let Some(profile) = reading.profile {
         loading.profiles.push(profile.finish(&headers, role.code()));
     }
@@ -168,10 +177,7 @@ impl Reading<'_> {
         let (edition, row) = self.file.row(record, source);
         let outcome = match shape_fault(&row, record.n_lines) {
             Some(fault) => Err(fault),
-            None => {
-                self.screen.look(&record.cells, source);
-                loading.take(&edition.plan, &row)
-            }
+            None => loading.take(&edition.plan, &row),
         };
         let n_lines = record.n_lines;
         if n_lines > MOST_LINES
@@ -186,6 +192,11 @@ impl Reading<'_> {
         loading.book(outcome, self.file.headers, source);
         is_used
     }
+}
+
+/// Whether a record has a cell for each column, and text in them.
+fn is_whole(cells: &StringRecord, n_columns: usize) -> bool {
+    cells.len() == n_columns && !cells.as_slice().contains('\0')
 }
 
 pub(super) fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
