@@ -98,7 +98,11 @@ pub(super) fn cohort_table(material: &Material<'_>) -> CohortTable {
 }
 
 fn ulcers_of<'a>(person: &'a PersonOutcomes<'_>) -> Vec<Ulcer<'a>> {
-    let episodes = person.reading.episodes.iter().zip(&person.presentations);
+    let episodes = person
+        .reading
+        .episodes
+        .iter()
+        .zip(person.presentations.iter());
     episodes
         .filter(|(episode, _)| !episode.is_post_surgical && episode.prevalent.is_none())
         .map(|(episode, presentation)| Ulcer {

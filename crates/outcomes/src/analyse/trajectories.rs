@@ -25,7 +25,7 @@ pub(super) fn trajectories(
     let of_people = material
         .people
         .iter()
-        .flat_map(|person| person.reading.episodes.iter().zip(&person.areas));
+        .flat_map(|person| person.reading.episodes.iter().zip(person.areas.iter()));
     let courses: Vec<Course> = of_people
         .filter(|(ulcer, _)| {
             !ulcer.is_post_surgical

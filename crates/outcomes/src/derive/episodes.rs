@@ -217,7 +217,7 @@ fn is_label_of(label: NameId, operated: Dated, lesion: &Lesion<'_>) -> bool {
         .iter()
         .take_while(|sighting| sighting.at.date <= operated.date);
     seen_by_then
-        .flat_map(|sighting| &sighting.rows)
+        .flat_map(|sighting| sighting.rows.iter())
         .any(|row| row.label == label)
 }
 

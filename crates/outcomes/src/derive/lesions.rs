@@ -4,6 +4,7 @@ use crate::tables::{
     Dated, FootSite, NameId, Origin, PatientKey, Region, SeenBy, Side, UlcerObservation, UlcerState,
 };
 use chrono::NaiveDate;
+use std::ops::Deref;
 
 /// One lesion of one person over the whole export: its own rows, those of the parts it split into, of the
 /// lesions that merged into it, and of labels that took up the same site again within the reopening window.
@@ -33,7 +34,37 @@ pub struct Sighting<'a> {
     /// What the rows tell of its state.
     pub state: Seen,
     /// The day's rows of all its parts.
-    pub rows: Vec<&'a UlcerObservation>,
+    pub rows: DayRows<'a>,
+}
+
+/// The rows of one day, nearly always one.
+#[derive(Debug, Clone)]
+pub enum DayRows<'a> {
+    /// One row.
+    One(&'a UlcerObservation),
+    /// Several.
+    Several(Vec<&'a UlcerObservation>),
+}
+
+impl<'a> Deref for DayRows<'a> {
+    type Target = [&'a UlcerObservation];
+
+    fn deref(&self) -> &Self::Target {
+        match self {
+            Self::One(row) => std::slice::from_ref(row),
+            Self::Several(rows) => rows,
+        }
+    }
+}
+
+impl<'a> FromIterator<&'a UlcerObservation> for DayRows<'a> {
+    fn from_iter<I: IntoIterator<Item = &'a UlcerObservation>>(rows: I) -> Self {
+        let mut rows = rows.into_iter();
+        match (rows.next(), rows.next()) {
+            (Some(only), None) => Self::One(only),
+            (first, second) => Self::Several(first.into_iter().chain(second).chain(rows).collect()),
+        }
+    }
 }
 
 /// State of a lesion as far as one day's rows tell.
@@ -60,8 +91,10 @@ struct Thread<'a> {
 /// The lesions of one person. Lesions above the foot are left out.
 pub(super) fn lesions<'a>(person: &Person<'a>, rules: &Rules) -> Vec<Lesion<'a>> {
     let mut threads = threads(person.observations);
-    join_parts(&mut threads);
-    join_reopened_sites(&mut threads, rules);
+    if threads.len() > 1 {
+        join_parts(&mut threads);
+        join_reopened_sites(&mut threads, rules);
+    }
     let roots: Vec<usize> = (0..threads.len())
         .filter(|&position| threads[position].root == position)
         .collect();
@@ -159,6 +192,12 @@ fn join_reopened_sites(threads: &mut [Thread<'_>], rules: &Rules) {
             continue;
         };
         let side = threads[later].side;
+        let is_alone = !threads.iter().enumerate().any(|(place, other)| {
+            place != later && other.side == side && site_of(other) == Some(site)
+        });
+        if is_alone {
+            continue;
+        }
         for opened in openings(&threads[later].rows) {
             let earlier = (0..threads.len()).find(|&earlier| {
                 threads[earlier].root != threads[later].root
@@ -220,6 +259,14 @@ fn unite(threads: &mut [Thread<'_>], from: usize, to: usize) {
 /// Days of all parts together. A part that others have replaced (a parent not seen after its parts
 /// appear, a lesion from the day it merged) no longer keeps the lesion open.
 fn sightings<'a>(parts: &[&Thread<'a>]) -> Vec<Sighting<'a>> {
+    if let [only] = parts
+        && only
+            .rows
+            .iter()
+            .all(|row| row.parent.is_none() && row.merged_into.is_none())
+    {
+        return sightings_of_one(only);
+    }
     let mut rows: Vec<(usize, &'a UlcerObservation)> = parts
         .iter()
         .enumerate()
@@ -261,6 +308,20 @@ fn sightings<'a>(parts: &[&Thread<'a>]) -> Vec<Sighting<'a>> {
         });
     }
     sightings
+}
+
+/// The same of one part that nothing replaces: each day tells its own state.
+fn sightings_of_one<'a>(only: &Thread<'a>) -> Vec<Sighting<'a>> {
+    let days = only.rows.chunk_by(|left, right| left.date == right.date);
+    days.map(|day| Sighting {
+        at: Dated::new(day[0].date, day[0].source),
+        state: day
+            .iter()
+            .map(|row| seen(row))
+            .fold(Seen::NotTold, stronger),
+        rows: day.iter().copied().collect(),
+    })
+    .collect()
 }
 
 fn seen(row: &UlcerObservation) -> Seen {

@@ -1,16 +1,50 @@
 //! Readings of earlier days, made once for everything that asks for them.
 
-use super::{Person, PersonOutcomes, Reading, View, read};
+use super::{Episode, Facts, Person, PersonOutcomes, Reading, View, read, read_episodes, tiers};
+use crate::derive::TierRecord;
+use crate::rules::Rules;
 use chrono::NaiveDate;
 use std::borrow::Cow;
+use std::sync::Arc;
 
-/// What was known from rows dated up to a day.
+/// What was known from the rows of some first days of a person.
 #[derive(Debug, Clone)]
 pub struct EarlierReading<'a> {
-    /// The newest of those rows; `None` before the first.
-    pub last_row: Option<NaiveDate>,
+    /// Of the days on which rows of this person are dated, how many were read.
+    pub n_days: usize,
     /// What they tell.
     pub reading: Reading<'a>,
+}
+
+/// Of what was known on an earlier day, as much as tells how a person stood.
+#[derive(Debug, Clone)]
+pub struct EarlierStanding<'a> {
+    n_days: usize,
+    person: Person<'a>,
+    facts: Facts,
+    episodes: Vec<Episode>,
+}
+
+/// How a person stood on a day, as known then.
+#[derive(Debug, Clone)]
+pub(crate) struct Standing<'s, 'a> {
+    /// The rows read.
+    pub(crate) person: Person<'a>,
+    /// Death, amputations, transfers.
+    pub(crate) facts: Cow<'s, Facts>,
+    episodes: Cow<'s, [Episode]>,
+}
+
+impl Standing<'_, '_> {
+    /// As [`Reading::has_open_wound`].
+    pub(crate) fn has_open_wound(&self, date: NaiveDate, rules: &Rules) -> Option<bool> {
+        tiers::has_open_wound(&self.episodes, date, rules)
+    }
+
+    /// As [`Reading::newest_tier`].
+    pub(crate) fn newest_tier(&self, rules: &Rules) -> Option<TierRecord> {
+        tiers::newest_tier(&self.person, &self.episodes, &self.facts, rules)
+    }
 }
 
 impl<'a> PersonOutcomes<'a> {
@@ -20,61 +54,117 @@ impl<'a> PersonOutcomes<'a> {
     /// made before, or a new one. Only whether an open episode is called lost depends on the day itself, and that is told
     /// at the cut-off.
     pub fn reading_at(&self, view: &View<'_>) -> Cow<'_, Reading<'a>> {
-        let last_row = self.last_row_by(view.until);
-        if last_row == self.last_row_by(NaiveDate::MAX) {
-            return Cow::Borrowed(&self.reading);
-        }
-        let mut earlier = self.earlier.iter();
-        match earlier.find(|earlier| earlier.last_row == last_row) {
-            Some(earlier) => Cow::Borrowed(&earlier.reading),
-            None => Cow::Owned(self.read_by(last_row, view)),
+        let n_days = self.days.n_by(view.until);
+        match self.made(n_days) {
+            Some(made) => Cow::Borrowed(made),
+            None => Cow::Owned(read(&self.person, &self.view_of(n_days, view))),
         }
     }
 
-    /// The same person with the readings that these views ask for made in advance.
-    pub(crate) fn with_readings(&self, views: &[View<'_>]) -> Self {
-        let whole = self.last_row_by(NaiveDate::MAX);
-        let mut earlier: Vec<EarlierReading<'a>> = Vec::new();
-        for view in views {
-            let last_row = self.last_row_by(view.until);
-            let is_made = last_row == whole || earlier.iter().any(|made| made.last_row == last_row);
-            if !is_made {
-                let reading = self.read_by(last_row, view);
-                earlier.push(EarlierReading { last_row, reading });
+    /// The same, as much as tells how the person stood.
+    pub(crate) fn standing_at(&self, view: &View<'_>) -> Standing<'_, 'a> {
+        let n_days = self.days.n_by(view.until);
+        if let Some(made) = self.made(n_days) {
+            return Standing {
+                person: made.person,
+                facts: Cow::Borrowed(&made.facts),
+                episodes: Cow::Borrowed(&made.episodes),
+            };
+        }
+        let found = self
+            .standing
+            .binary_search_by_key(&n_days, |own| own.n_days);
+        if let Some(own) = found.ok().and_then(|place| self.standing.get(place)) {
+            return Standing {
+                person: own.person,
+                facts: Cow::Borrowed(&own.facts),
+                episodes: Cow::Borrowed(&own.episodes),
+            };
+        }
+        let (person, facts, _, episodes) = read_episodes(&self.person, &self.view_of(n_days, view));
+        Standing {
+            person,
+            facts: Cow::Owned(facts),
+            episodes: Cow::Owned(episodes),
+        }
+    }
+
+    /// The same person with what was known on these days read in advance: in full, and as much as tells how the person stood.
+    pub(crate) fn with_readings(&self, in_full: &[View<'_>], standing: &[View<'_>]) -> Self {
+        let mut ready = Self {
+            reading: Arc::clone(&self.reading),
+            presentations: Arc::clone(&self.presentations),
+            areas: Arc::clone(&self.areas),
+            pathways: Arc::clone(&self.pathways),
+            tiers: Arc::clone(&self.tiers),
+            days: Arc::clone(&self.days),
+            person: self.person,
+            earlier: Vec::new(),
+            standing: Vec::new(),
+        };
+        for (n_days, view) in self.apart(in_full) {
+            let reading = read(&self.person, &self.view_of(n_days, &view));
+            ready.earlier.push(EarlierReading { n_days, reading });
+        }
+        for (n_days, view) in self.apart(standing) {
+            if ready.made(n_days).is_none() {
+                let (person, facts, _, episodes) =
+                    read_episodes(&self.person, &self.view_of(n_days, &view));
+                ready.standing.push(EarlierStanding {
+                    n_days,
+                    person,
+                    facts,
+                    episodes,
+                });
             }
         }
-        Self {
-            earlier,
-            ..self.clone()
+        ready
+    }
+
+    /// One view for each different number of days read that is not all of them, fewest first.
+    fn apart<'r>(&self, views: &[View<'r>]) -> Vec<(usize, View<'r>)> {
+        let mut apart: Vec<(usize, View<'r>)> = views
+            .iter()
+            .map(|view| (self.days.n_by(view.until), *view))
+            .filter(|(n_days, _)| *n_days < self.days.rows.len())
+            .collect();
+        apart.sort_by_key(|(n_days, _)| *n_days);
+        apart.dedup_by_key(|(n_days, _)| *n_days);
+        apart
+    }
+
+    /// The reading of so many days, where it was made before.
+    fn made(&self, n_days: usize) -> Option<&Reading<'a>> {
+        if n_days == self.days.rows.len() {
+            return Some(&self.reading);
         }
+        let found = self.earlier.binary_search_by_key(&n_days, |own| own.n_days);
+        let found = self.earlier.get(found.ok()?)?;
+        Some(&found.reading)
     }
 
-    fn read_by(&self, last_row: Option<NaiveDate>, view: &View<'_>) -> Reading<'a> {
-        let until = last_row.unwrap_or(view.until);
-        read(&self.person, &View { until, ..*view })
-    }
-
-    /// The newest day up to `until` on which a row of this person is dated.
-    fn last_row_by(&self, until: NaiveDate) -> Option<NaiveDate> {
-        self.person.last_row_by(until)
+    /// The view on the day of the last of so many days; of none the view asked for.
+    fn view_of<'r>(&self, n_days: usize, view: &View<'r>) -> View<'r> {
+        let last = n_days
+            .checked_sub(1)
+            .and_then(|last| self.days.rows.get(last));
+        View {
+            until: last.copied().unwrap_or(view.until),
+            ..*view
+        }
     }
 }
 
 impl Person<'_> {
     /// The newest day on which a row of this person is dated.
     pub(crate) fn last_row(&self) -> Option<NaiveDate> {
-        self.last_row_by(NaiveDate::MAX)
-    }
-
-    fn last_row_by(&self, until: NaiveDate) -> Option<NaiveDate> {
-        let person = self.up_to(until);
-        let death = person.patient.death.map(|death| death.date);
+        let death = self.patient.death.map(|death| death.date);
         [
-            person.visits.last().map(|row| row.date),
-            person.foot_exams.last().map(|row| row.date),
-            person.observations.last().map(|row| row.date),
-            person.events.last().map(|row| row.date),
-            death.filter(|death| *death <= until),
+            self.visits.last().map(|row| row.date),
+            self.foot_exams.last().map(|row| row.date),
+            self.observations.last().map(|row| row.date),
+            self.events.last().map(|row| row.date),
+            death,
         ]
         .into_iter()
         .flatten()

@@ -3,6 +3,7 @@
 //! Everything is read as known on a day: [`read`] uses only rows dated up to it, so that a figure
 //! with an evidence horizon can be computed again later and come out the same.
 
+mod days;
 mod episode;
 mod episodes;
 mod facts;
@@ -20,9 +21,10 @@ mod wound_course;
 pub use crate::grade::Trigger;
 pub use episode::{Closure, Episode, EpisodeEnd, Prevalent};
 pub use facts::{Amputation, Facts};
-pub use lesions::{Lesion, Seen, Sighting};
+pub use lesions::{DayRows, Lesion, Seen, Sighting};
 pub use limbs::Limb;
-pub use memory::EarlierReading;
+pub(crate) use memory::Standing;
+pub use memory::{EarlierReading, EarlierStanding};
 pub use person::{Person, in_reading_order, people};
 pub use person_episodes::PersonEpisode;
 pub(crate) use person_episodes::began_on;
@@ -34,8 +36,10 @@ pub use wound_course::WoundCourse;
 
 use crate::blocks::in_blocks;
 use crate::rules::{DataHorizon, Rules};
-use crate::tables::{Dated, EventKind, Side, Tables, UlcerState};
+use crate::tables::{Dated, Tables};
 use chrono::NaiveDate;
+use days::Days;
+use std::sync::Arc;
 
 /// How rows are read: up to which day, by which rules, under which horizon.
 #[derive(Debug, Clone, Copy)]
@@ -69,19 +73,27 @@ pub struct Reading<'a> {
     pub limbs: Vec<Limb>,
 }
 
-/// Reads one person as known on the view's day. Rows dated after a death are left out: they are a finding.
-pub fn read<'a>(person: &Person<'a>, view: &View<'_>) -> Reading<'a> {
+/// The rows known on the view's day and what they tell up to the episodes.
+fn read_episodes<'a>(
+    person: &Person<'a>,
+    view: &View<'_>,
+) -> (Person<'a>, Facts, Vec<Lesion<'a>>, Vec<Episode>) {
     let until = view.until.min(view.horizon.cut_off);
     let view = &View { until, ..*view };
     let facts = facts::facts(person, until, view.horizon, view.rules);
     let view = &facts.in_life(view);
     let person = person.up_to(view.until);
     let lesions = lesions::lesions(&person, view.rules);
-    let episodes: Vec<Episode> = lesions
-        .iter()
-        .enumerate()
-        .flat_map(|(position, lesion)| episodes::episodes(position, lesion, &facts, view))
-        .collect();
+    let mut episodes = Vec::new();
+    for (position, lesion) in lesions.iter().enumerate() {
+        episodes.extend(episodes::episodes(position, lesion, &facts, view));
+    }
+    (person, facts, lesions, episodes)
+}
+
+/// Reads one person as known on the view's day. Rows dated after a death are left out: they are a finding.
+pub fn read<'a>(person: &Person<'a>, view: &View<'_>) -> Reading<'a> {
+    let (person, facts, lesions, episodes) = read_episodes(person, view);
     let closures = person_episodes::closures(&episodes, &person, view.rules);
     let person_episodes = person_episodes::person_episodes(&episodes, &closures, view.rules);
     let remissions = remissions::remissions(
@@ -158,17 +170,21 @@ pub struct PersonOutcomes<'a> {
     /// Every row.
     pub person: Person<'a>,
     /// Everything known at the cut-off.
-    pub reading: Reading<'a>,
+    pub reading: Arc<Reading<'a>>,
     /// Grades at presentation, one an episode.
-    pub presentations: Vec<Presentation>,
+    pub presentations: Arc<[Presentation]>,
     /// Areas, one list an episode.
-    pub areas: Vec<Vec<AreaPoint>>,
+    pub areas: Arc<[Vec<AreaPoint>]>,
     /// Vascular pathways, left before right.
-    pub pathways: Vec<VascularPathway>,
+    pub pathways: Arc<[VascularPathway]>,
     /// Risk tiers, by date.
-    pub tiers: Vec<TierRecord>,
-    /// Readings of earlier days made in advance; [`PersonOutcomes::reading_at`] makes any other.
+    pub tiers: Arc<[TierRecord]>,
+    /// Readings of earlier days made in advance, by day; [`PersonOutcomes::reading_at`] makes any other.
     pub earlier: Vec<EarlierReading<'a>>,
+    /// The same of days that ask for less.
+    pub standing: Vec<EarlierStanding<'a>>,
+    /// Days on which something may have begun.
+    days: Arc<Days>,
 }
 
 /// Derives everything. The tables must be [`in_reading_order`]; people come out in their order.
@@ -214,109 +230,31 @@ fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> 
         areas: episodes
             .map(|episode| reading.areas(episode, view.rules))
             .collect(),
-        pathways: reading.pathways(view),
-        tiers: reading.tiers(view.rules),
+        pathways: reading.pathways(view).into(),
+        tiers: reading.tiers(view.rules).into(),
+        days: Arc::new(Days::of(&person, &reading.episodes)),
         person,
-        reading,
+        reading: Arc::new(reading),
         earlier: Vec::new(),
+        standing: Vec::new(),
     }
 }
 
 impl<'a> PersonOutcomes<'a> {
     /// Every day on which an ulcer of this person may have begun, as known on any day: it was seen open, and under that
     /// label had not been before, or something else had been seen or an amputation done since. Ascending.
-    pub fn opening_days(&self) -> Vec<NaiveDate> {
-        let mut days: Vec<NaiveDate> = Vec::new();
-        let rows = self.person.observations;
-        for (position, row) in rows
-            .iter()
-            .enumerate()
-            .filter(|(_, row)| row.state == Some(UlcerState::Open))
-        {
-            let before = rows[..position].iter().rev().find(|other| {
-                (other.side, other.label) == (row.side, row.label) && other.state.is_some()
-            });
-            let continues = before.is_some_and(|before| {
-                before.state == Some(UlcerState::Open) && !self.is_operated(before.date, row.date)
-            });
-            if !continues {
-                days.push(row.date);
-            }
-        }
-        days.extend(
-            self.reading
-                .episodes
-                .iter()
-                .map(|episode| episode.index.date),
-        );
-        days.sort_unstable();
-        days.dedup();
-        days
+    pub fn opening_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
+        self.days.opening.iter().copied()
     }
 
     /// Every day on which the last wound of this person may have been known to be closed: a label first seen closed or
     /// excised, an operation, the next look at a foot after either; with splits or merges every closed row. Ascending.
-    pub fn closing_days(&self) -> Vec<NaiveDate> {
-        let rows = self.person.observations;
-        let has_parts = rows
-            .iter()
-            .any(|row| row.parent.is_some() || row.merged_into.is_some());
-        let is_closing = |state| matches!(state, Some(UlcerState::Closed | UlcerState::Excised));
-        let begins = |position: usize| {
-            let row = &rows[position];
-            let before = rows[..position].iter().rev().find(|other| {
-                (other.side, other.label) == (row.side, row.label) && other.state.is_some()
-            });
-            has_parts
-                || before
-                    .is_none_or(|before| before.state != row.state || before.seen_by != row.seen_by)
-        };
-        let mut days: Vec<NaiveDate> = (0..rows.len())
-            .filter(|&position| is_closing(rows[position].state) && begins(position))
-            .map(|position| rows[position].date)
-            .collect();
-        let excised = rows
-            .iter()
-            .filter(|row| row.state == Some(UlcerState::Excised))
-            .map(|row| row.date);
-        let removals: Vec<NaiveDate> = self.operations().chain(excised).collect();
-        let looks = removals.iter().flat_map(|removed| {
-            [None, Some(Side::Left), Some(Side::Right)]
-                .into_iter()
-                .filter_map(|side| {
-                    self.person
-                        .looks_at(side)
-                        .map(|at| at.date)
-                        .filter(|date| date > removed)
-                        .min()
-                })
-        });
-        days.extend(looks);
-        days.extend(removals.iter().copied());
-        days.sort_unstable();
-        days.dedup();
-        days
+    pub fn closing_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
+        self.days.closing.iter().copied()
     }
 
     /// Every day on which an amputation of this person is recorded. Ascending.
-    pub fn operation_days(&self) -> Vec<NaiveDate> {
-        let mut days: Vec<NaiveDate> = self.operations().collect();
-        days.sort_unstable();
-        days.dedup();
-        days
-    }
-
-    fn operations(&self) -> impl Iterator<Item = NaiveDate> {
-        let kinds = [EventKind::MinorAmputation, EventKind::MajorAmputation];
-        let operated = self
-            .person
-            .events
-            .iter()
-            .filter(move |event| kinds.contains(&event.kind));
-        operated.map(|event| event.date)
-    }
-
-    fn is_operated(&self, from: NaiveDate, to: NaiveDate) -> bool {
-        self.operations().any(|date| (from..=to).contains(&date))
+    pub fn operation_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
+        self.days.operations.iter().copied()
     }
 }

@@ -127,12 +127,20 @@ impl<'a> Person<'a> {
 
     /// Days on which somebody of the clinic saw this person, ascending.
     pub fn seen_days(&self) -> Vec<NaiveDate> {
+        self.seen_days_within(NaiveDate::MIN, NaiveDate::MAX)
+    }
+
+    /// The same from one day to another, both included.
+    pub(crate) fn seen_days_within(&self, from: NaiveDate, to: NaiveDate) -> Vec<NaiveDate> {
         let kept = self
             .visits
             .iter()
             .filter(|visit| visit.attendance == Attendance::Kept)
             .map(|visit| visit.date);
-        let mut days: Vec<NaiveDate> = kept.chain(self.foot_looks().map(|at| at.date)).collect();
+        let mut days: Vec<NaiveDate> = kept
+            .chain(self.foot_looks().map(|at| at.date))
+            .filter(|date| (from..=to).contains(date))
+            .collect();
         days.sort_unstable();
         days.dedup();
         days

@@ -82,13 +82,16 @@ pub(super) fn left_by<'e>(
 /// Whether a surgical wound is the one that the removal of another left: by its parent, or first seen on that foot
 /// within the reopening window.
 fn is_left_by(wound: &Episode, removed: &Episode, rules: &Rules) -> bool {
+    // asked of every pair of wounds, and nearly none is a surgical wound
+    if !wound.is_post_surgical {
+        return false;
+    }
     let days = days_between(removed.end_at.date, wound.index.date);
     let is_removed = matches!(
         removed.end,
         EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
     );
-    wound.is_post_surgical
-        && is_removed
+    is_removed
         && wound.side == removed.side
         && days >= 0
         && wound

@@ -141,7 +141,7 @@ fn first_day<'l, 'a>(episode: &Episode, lesion: &'l Lesion<'a>) -> &'l [&'a Ulce
         .sightings
         .iter()
         .find(|sighting| sighting.at.date == episode.index.date)
-        .map_or(&[][..], |sighting| sighting.rows.as_slice())
+        .map_or(&[][..], |sighting| &sighting.rows[..])
 }
 
 /// Areas of one episode, all by the method of its first day. Parts of a split lesion are summed; a part without

@@ -273,7 +273,7 @@ fn by_ulcer(
         .sightings
         .iter()
         .find(|sighting| sighting.at.date == at.date);
-    let rows = today.map_or(&[][..], |sighting| sighting.rows.as_slice());
+    let rows = today.map_or(&[][..], |sighting| &sighting.rows[..]);
     let gangrene = rows.iter().filter_map(|row| row.gangrene).max();
     let depth = rows.iter().filter_map(|row| row.tissue_depth).max();
     let infection = rows.iter().filter_map(|row| row.infection).max();

@@ -179,7 +179,7 @@ pub(super) fn tiers<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) ->
     ];
     columns.extend(trace());
     let words = "A row a day on which the feet were examined: the risk tier and what it was made from, as known then.";
-    let rows = of_people(export, people, |person| &person.tiers);
+    let rows = of_people(export, people, |person| person.tiers.iter());
     DataTable::new(["risk-tiers", "Risk tiers", words], columns, rows)
 }
 

@@ -284,7 +284,7 @@ pub(super) fn areas<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) ->
     ];
     columns.extend(trace());
     let rows = of_people(export, people, |person| {
-        let episodes = person.reading.episodes.iter().zip(&person.areas);
+        let episodes = person.reading.episodes.iter().zip(person.areas.iter());
         episodes.flat_map(|(episode, areas)| areas.iter().map(move |area| (episode, area)))
     });
     let words = "A row an ulcer and visit with a known area.";

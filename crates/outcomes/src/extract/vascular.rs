@@ -89,7 +89,7 @@ pub(super) fn pathways<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>])
     ]);
     columns.extend(trace());
     let words = "A row a limb that met a vascular trigger while it had an open ulcer, and what is known to have followed, in whatever order.";
-    let rows = of_people(export, people, |person| &person.pathways);
+    let rows = of_people(export, people, |person| person.pathways.iter());
     DataTable::new(
         ["vascular-pathways", "Vascular pathways", words],
         columns,

@@ -41,7 +41,40 @@ pub enum Prepared {
     Classes(Vec<(Quarter, Vec<(PatientKey, usize)>)>),
 }
 
+/// People prepared together: enough that lists grow by many at once, few enough that their readings stay at hand.
+const TOGETHER: usize = 8;
+
 impl Prepared {
+    /// How many are counted; of two lists the longer.
+    fn len(&self) -> usize {
+        match self {
+            Self::FollowUps(all) => all.len(),
+            Self::Answers(all) => all.len(),
+            Self::Severities(all) => all.len(),
+            Self::Numbers(all) => all.len(),
+            Self::Courses(all) => all.len(),
+            Self::Banded(all) => all.len(),
+            Self::Histories(all) => all.len(),
+            Self::Events(all) => all.len(),
+            Self::TwoKinds(above, below) => above.len().max(below.len()),
+            Self::Classes(all) => all.first().map_or(0, |(_, people)| people.len()),
+        }
+    }
+
+    /// Makes room for so many at once, so that nothing is moved while they are put together.
+    fn reserve(&mut self, n: usize) {
+        match self {
+            Self::FollowUps(all) => all.reserve_exact(n),
+            Self::Answers(all) => all.reserve_exact(n),
+            Self::Severities(all) => all.reserve_exact(n),
+            Self::Numbers(all) => all.reserve_exact(n),
+            Self::Courses(all) => all.reserve_exact(n),
+            Self::Banded(all) => all.reserve_exact(n),
+            Self::Histories(all) => all.reserve_exact(n),
+            Self::Events(_) | Self::TwoKinds(..) | Self::Classes(_) => {}
+        }
+    }
+
     /// The same with the people of another block behind its own.
     fn append(&mut self, more: Self) {
         match (self, more) {
@@ -120,14 +153,29 @@ pub fn prepare_all(measures: &[&Measure], study: &Study<'_>) -> Vec<Prepared> {
         all
     };
     let of_block = |block: &[PersonOutcomes<'_>]| {
-        let people = block.iter();
-        people
-            .map(|person| prepare_person(measures, study, person))
-            .fold(empty(), join)
+        let mut all = empty();
+        for people in block.chunks(TOGETHER) {
+            let ready: Vec<PersonOutcomes<'_>> = people
+                .iter()
+                .map(|person| with_readings(measures, study, person))
+                .collect();
+            let own = Study {
+                people: &ready,
+                ..*study
+            };
+            for (all, measure) in all.iter_mut().zip(measures) {
+                all.append(prepare(measure, &own));
+            }
+        }
+        all
     };
-    let mut all = in_blocks(study.people, of_block)
-        .into_iter()
-        .fold(empty(), join);
+    let blocks = in_blocks(study.people, of_block);
+    let mut all = empty();
+    for (place, all) in all.iter_mut().enumerate() {
+        let of_measure = blocks.iter().filter_map(|block| block.get(place));
+        all.reserve(of_measure.map(Prepared::len).sum());
+    }
+    let mut all = blocks.into_iter().fold(all, join);
     for prepared in &mut all {
         // Person by person they come out of the order of dates, in which days between events are read.
         match prepared {
@@ -148,7 +196,7 @@ pub(super) fn prepare_person(
     study: &Study<'_>,
     person: &PersonOutcomes<'_>,
 ) -> Vec<Prepared> {
-    let ready = person.with_readings(&asked_views(measures, study, person));
+    let ready = with_readings(measures, study, person);
     let own = Study {
         people: std::slice::from_ref(&ready),
         ..*study
@@ -159,36 +207,38 @@ pub(super) fn prepare_person(
         .collect()
 }
 
-/// Views of a person that several measures are likely to ask for: the end of each horizon from each day on which something
-/// may have begun, and the end of each quarter in which the person was seen.
-fn asked_views<'r>(
+/// A person with what several measures are likely to ask for read in advance: what was known at the end of each horizon from
+/// each day on which something may have begun, and at the end of each quarter in which the person was seen.
+fn with_readings<'a>(
     measures: &[&Measure],
-    study: &Study<'r>,
-    person: &PersonOutcomes<'_>,
-) -> Vec<View<'r>> {
-    let opening = person.opening_days();
-    let closing = person.closing_days();
-    let operated = person.operation_days();
-    let triggers: Vec<NaiveDate> = person.pathways.iter().map(|path| path.at.date).collect();
+    study: &Study<'_>,
+    person: &PersonOutcomes<'a>,
+) -> PersonOutcomes<'a> {
     let mut asked: Vec<(NaiveDate, i64)> = Vec::new();
     for measure in measures {
         let horizon_days = measure.rule.horizon_days;
-        let starts = match (measure.method, measure.rule.unit) {
-            (Method::Count { .. } | Method::CountRatio { .. } | Method::Snapshot { .. }, _) => {
-                continue;
-            }
+        let of = |day| (day, horizon_days);
+        match (measure.method, measure.rule.unit) {
+            (Method::Count { .. } | Method::CountRatio { .. } | Method::Snapshot { .. }, _) => {}
             // They need no reading of an earlier day.
             (_, UnitOfAnalysis::Attendance | UnitOfAnalysis::Examination | UnitOfAnalysis::Gap) => {
-                continue;
             }
-            (_, UnitOfAnalysis::Person) => &closing,
-            (_, UnitOfAnalysis::Amputation) => &operated,
-            _ if measure.family == "vascular" => &triggers,
-            _ => &opening,
-        };
-        asked.extend(starts.iter().map(|day| (*day, horizon_days)));
+            (_, UnitOfAnalysis::Person) => asked.extend(person.closing_days().map(of)),
+            (_, UnitOfAnalysis::Amputation) => asked.extend(person.operation_days().map(of)),
+            _ if measure.family == "vascular" => {
+                asked.extend(person.pathways.iter().map(|path| of(path.at.date)));
+            }
+            _ => asked.extend(person.opening_days().map(of)),
+        }
     }
+    asked.sort_unstable();
+    asked.dedup();
+    let in_full: Vec<View<'_>> = asked
+        .into_iter()
+        .map(|(day, horizon_days)| study.view(day, horizon_days))
+        .collect();
     let has_snapshot = |measure: &&Measure| matches!(measure.method, Method::Snapshot { .. });
+    let mut standing: Vec<View<'_>> = Vec::new();
     if measures.iter().any(has_snapshot) {
         let is_seen = |end: NaiveDate| {
             let last = person.person.up_to(end).last_seen();
@@ -197,17 +247,12 @@ fn asked_views<'r>(
             })
         };
         let ends = quarters(study.horizon).map(|quarter| quarter.end());
-        asked.extend(
+        standing.extend(
             ends.filter(|end| is_seen(*end))
-                .map(|end| (end, -study.rules.evidence_days)),
+                .map(|end| study.view(end, -study.rules.evidence_days)),
         );
     }
-    asked.sort_unstable();
-    asked.dedup();
-    asked
-        .into_iter()
-        .map(|(day, horizon_days)| study.view(day, horizon_days))
-        .collect()
+    person.with_readings(&in_full, &standing)
 }
 
 /// Every quarter of the export, oldest first.

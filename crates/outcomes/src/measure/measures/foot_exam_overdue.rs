@@ -30,13 +30,13 @@ fn answers(study: &Study<'_>, _: &Rule) -> Vec<Answer> {
     let ends = study.quarter_ends();
     for person in study.people {
         for &end in &ends {
-            let Some(reading) = under_care(study, person, end) else {
+            let Some(standing) = under_care(study, person, end) else {
                 continue;
             };
-            if reading.has_open_wound(end, study.rules) != Some(false) {
+            if standing.has_open_wound(end, study.rules) != Some(false) {
                 continue;
             }
-            let is_overdue = reading.newest_tier(study.rules).is_none_or(|newest| {
+            let is_overdue = standing.newest_tier(study.rules).is_none_or(|newest| {
                 let interval = screening_interval(newest.tier.lowest);
                 let due = interval.and_then(|every| {
                     let months = Months::new(every.longest_months);

@@ -1,10 +1,9 @@
-use crate::derive::{Person, PersonOutcomes, Reading, View};
+use crate::derive::{Person, PersonOutcomes, Standing, View};
 use crate::measure::{Measure, Method, Study};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Quarter, Rule, UnitOfAnalysis};
 use crate::tables::PatientKey;
 use chrono::{Months, NaiveDate};
-use std::borrow::Cow;
 
 /// Classes of people at a quarter's end, lowest risk first.
 const CLASSES: &[&str] = &[
@@ -66,14 +65,14 @@ pub(super) fn class_of(
     person: &PersonOutcomes<'_>,
     end: NaiveDate,
 ) -> Option<usize> {
-    let reading = under_care(study, person, end)?;
-    match reading.has_open_wound(end, study.rules) {
+    let standing = under_care(study, person, end)?;
+    match standing.has_open_wound(end, study.rules) {
         Some(true) => return Some(ACTIVE),
         None => return Some(NOT_GRADABLE),
         Some(false) => {}
     }
     let known_since = months_before(end, study.rules.exam_item_valid_months);
-    let newest = reading
+    let newest = standing
         .newest_tier(study.rules)
         .filter(|record| record.at.date > known_since);
     Some(
@@ -88,7 +87,7 @@ pub(super) fn under_care<'s, 'a>(
     study: &Study<'_>,
     person: &'s PersonOutcomes<'a>,
     end: NaiveDate,
-) -> Option<Cow<'s, Reading<'a>>> {
+) -> Option<Standing<'s, 'a>> {
     let view = View {
         until: end,
         rules: study.rules,
@@ -102,9 +101,9 @@ pub(super) fn under_care<'s, 'a>(
     if !is_seen(&person.person) {
         return None;
     }
-    let reading = person.reading_at(&view);
-    let is_alive = reading.facts.death.is_none_or(|death| death.date > end);
-    (is_alive && is_seen(&reading.person)).then_some(reading)
+    let standing = person.standing_at(&view);
+    let is_alive = standing.facts.death.is_none_or(|death| death.date > end);
+    (is_alive && is_seen(&standing.person)).then_some(standing)
 }
 
 fn months_before(end: NaiveDate, months: u32) -> NaiveDate {

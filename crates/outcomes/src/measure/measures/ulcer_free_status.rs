@@ -48,10 +48,9 @@ fn status(
     }
     let mut in_window: Vec<i64> = reading
         .person
-        .seen_days()
+        .seen_days_within(on(window.first_day), on(window.last_day))
         .into_iter()
         .map(|date| days_between(span.index.date, date))
-        .filter(|day| (window.first_day..=window.last_day).contains(day))
         .collect();
     in_window.sort_by_key(|day| ((day - window.target_day).abs(), std::cmp::Reverse(*day)));
     if let Some(answer) = in_window
