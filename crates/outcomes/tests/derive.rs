@@ -432,6 +432,19 @@ fn a_new_ulcer_after_all_wounds_closed_ends_the_remission_whatever_its_place() {
 }
 
 #[test]
+fn of_new_ulcers_of_one_day_the_nearest_gives_the_place_in_any_order_of_rows() {
+    let before = "200 open right A site=toe-1-plantar\n 230 closed right A site=toe-1-plantar";
+    let (near, far) = ("330 open right C site=heel", "330 open left B site=heel");
+    for rows in [[near, far], [far, near]] {
+        let tables = story(&format!("{before}\n {}\n {}", rows[0], rows[1]));
+        derived(&tables, 600, |people| {
+            let recurrence = people[0].reading.remissions[0].recurrence.unwrap();
+            assert_eq!(recurrence.place.code(), "same foot, other site");
+        });
+    }
+}
+
+#[test]
 fn an_ulcer_referred_on_the_day_of_its_trigger_waits_no_day() {
     let tables = story(
         "200 open right A site=toe-1-tip gangrene=digits

@@ -111,25 +111,20 @@ fn recurrence(
     before: &PersonEpisode,
     start: Dated,
 ) -> Option<Recurrence> {
-    let new = episodes
+    let (new, place) = episodes
         .iter()
         .filter(|episode| !episode.is_post_surgical && episode.index.date > start.date)
-        .min_by_key(|episode| (episode.index, episode.side, episode.label))?;
-    let old: Vec<(Side, Option<FootSite>)> = before
-        .wounds
-        .iter()
-        .map(|&position| (episodes[position].side, episodes[position].site))
-        .collect();
-    let same_label = before.wounds.iter().any(|&position| {
-        (episodes[position].side, episodes[position].label) == (new.side, new.label)
-    });
-    let place = if same_label || (new.site.is_some() && old.contains(&(new.side, new.site))) {
-        RecurrencePlace::SameSite
-    } else if old.iter().any(|(side, _)| *side == new.side) {
-        RecurrencePlace::SameFoot
-    } else {
-        RecurrencePlace::OtherFoot
-    };
+        .map(|episode| (episode, place(episode, episodes, before)))
+        // Of several that open on one day the nearest to the old wounds, whatever the order of the rows.
+        .min_by_key(|(episode, place)| {
+            let key = (
+                episode.index.date,
+                *place as u8,
+                episode.side,
+                episode.label,
+            );
+            (key, episode.index)
+        })?;
     let last_clear = person
         .foot_looks()
         .filter(|at| at.date >= start.date && at.date < new.index.date)
@@ -139,6 +134,21 @@ fn recurrence(
         last_clear,
         place,
     })
+}
+
+/// Where a new ulcer lies, seen from the wounds of the person-episode before.
+fn place(new: &Episode, episodes: &[Episode], before: &PersonEpisode) -> RecurrencePlace {
+    let old = || before.wounds.iter().map(|&position| &episodes[position]);
+    let is_same_site = |wound: &Episode| {
+        wound.label == new.label || (new.site.is_some() && wound.site == new.site)
+    };
+    if old().any(|wound| wound.side == new.side && is_same_site(wound)) {
+        RecurrencePlace::SameSite
+    } else if old().any(|wound| wound.side == new.side) {
+        RecurrencePlace::SameFoot
+    } else {
+        RecurrencePlace::OtherFoot
+    }
 }
 
 /// The day the second leg was lost. History counts as lost before.

@@ -8,7 +8,7 @@ use crate::tables::Dated;
 
 /// What the three measures share.
 pub(super) const MEASURE_BY_PLACE: Measure = Measure {
-    source: "IWGDF definitions 2023: a new ulcer whatever its place; places apart: rule of this project",
+    source: "IWGDF definitions 2023: a new ulcer whatever its place; places apart, and of several on one day the nearest: rules of this project",
     context: &[],
     ..recurrence_within_12_months::MEASURE
 };
