@@ -24,6 +24,7 @@ use outcomes::report::{Audience, Changes, Provenance, Report};
 use outcomes::rules::{DeclaredDates, Quarter, Rules};
 use serde::Serialize;
 use std::collections::BTreeMap;
+use std::panic::resume_unwind;
 use std::path::{Path, PathBuf};
 
 /// Name and version of the program.
@@ -118,8 +119,10 @@ fn publish(
         row_tables(&export.tables, &people, &export.findings)
     };
     progress.say("drawing");
-    for report in &reports {
-        write_copy(&mut folder, report, &export, pipeline)?;
+    for (report, files) in reports.iter().zip(draw_copies(&reports, &export, pipeline)) {
+        for (name, bytes) in files? {
+            folder.write(&format!("{}/{name}", report.audience.code()), &bytes)?;
+        }
         write_data(&mut folder, report, &rows, pipeline)?;
     }
     if pipeline.audiences.contains(&Audience::Auditor) && !export.dates.is_year_only() {
@@ -158,31 +161,53 @@ fn trace_csv(
     encode(&rows)
 }
 
-/// Writes one audience's folder, which can be handed out whole: nothing in it needs a file outside it.
-fn write_copy(
-    folder: &mut RunFolder,
-    report: &Report,
+/// A file of a copy: its name and bytes.
+type Drawn = (&'static str, Vec<u8>);
+
+/// Room for what sets pages, which calls itself as deep as the report nests: that of a program's first thread, doubled.
+const STACK_BYTES: usize = 16 << 20;
+
+/// The files of each copy, in the order of the reports, drawn side by side.
+fn draw_copies(
+    reports: &[Report],
     export: &Export,
     pipeline: &Pipeline,
-) -> Result<(), Failure> {
-    let name = |file: &str| format!("{}/{file}", report.audience.code());
-    // The numbers are on disk before anything is drawn.
+) -> Vec<anyhow::Result<Vec<Drawn>>> {
+    std::thread::scope(|scope| {
+        let copies: Vec<_> = (reports.iter())
+            .map(|report| {
+                std::thread::Builder::new()
+                    .stack_size(STACK_BYTES)
+                    .spawn_scoped(scope, || draw_copy(report, export, pipeline))
+            })
+            .collect();
+        (copies.into_iter())
+            .map(|copy| copy?.join().unwrap_or_else(|panic| resume_unwind(panic)))
+            .collect()
+    })
+}
+
+/// One audience's folder, which can be handed out whole: nothing in it needs a file outside it.
+fn draw_copy(report: &Report, export: &Export, pipeline: &Pipeline) -> anyhow::Result<Vec<Drawn>> {
     let json = report::json(report).context("report.json")?;
-    folder.write(&name("report.json"), json.as_bytes())?;
     let html = report::html(report).context("report.html")?;
-    folder.write(&name("report.html"), html.as_bytes())?;
+    let mut files = vec![
+        ("report.json", json.into_bytes()),
+        ("report.html", html.into_bytes()),
+    ];
     if pipeline.has_workbook {
-        let workbook = report::workbook(report).context("report.xlsx")?;
-        folder.write(&name("report.xlsx"), &workbook)?;
+        files.push((
+            "report.xlsx",
+            report::workbook(report).context("report.xlsx")?,
+        ));
     }
     if pipeline.has_pdf {
-        let pdf = report::pdf(report).context("report.pdf")?;
-        folder.write(&name("report.pdf"), &pdf)?;
+        files.push(("report.pdf", report::pdf(report).context("report.pdf")?));
     }
     if report.audience != Audience::Public {
-        folder.write(&name("findings.csv"), &findings_csv(export)?)?;
+        files.push(("findings.csv", findings_csv(export)?));
     }
-    Ok(())
+    Ok(files)
 }
 
 /// Public reports handed out earlier, whose numbers the new public copy must not complete.

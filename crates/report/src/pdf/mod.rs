@@ -37,11 +37,8 @@ pub(crate) fn document(report: &Report) -> Result<Vec<u8>, RenderError> {
         standards: standards()?,
         ..PdfOptions::default()
     };
-    let bytes =
-        pages.and_then(|pages| typst_pdf::pdf(&pages, &options).map_err(|faults| fault(&faults)));
-    // The library remembers laid-out parts for a next time that does not come.
-    typst::comemo::evict(0);
-    bytes
+    // What the library remembers of laid-out parts is left to it: another copy may be set at the same time.
+    pages.and_then(|pages| typst_pdf::pdf(&pages, &options).map_err(|faults| fault(&faults)))
 }
 
 /// What the pages say in reading order, as JSON: what the page template reads before it lays anything out.
