@@ -1,4 +1,5 @@
-//! The stages of a run on a practice of about ten years (60,000 visit rows): load, recount, derive, analyse, draw.
+//! The stages of a run on a practice of about ten years (60,000 visit rows): load, recount, derive, analyse, draw; and what
+//! comes after the load on about 100,000 and 1,000,000 visits.
 //!
 //! Each stage checks that it did its work, so that a fast wrong answer does not pass for a fast one.
 #![allow(clippy::unwrap_used, missing_docs, reason = "a bench")]
@@ -7,8 +8,8 @@ use divan::{Bencher, black_box};
 use intake::{Input, Loaded, layout, recount};
 use outcomes::analyse::{Material, analyse};
 use outcomes::check::check;
-use outcomes::derive::{derive, in_reading_order};
-use outcomes::measure::MEASURES;
+use outcomes::derive::{PersonOutcomes, derive, in_reading_order};
+use outcomes::measure::{MEASURES, Study, prepare_all};
 use outcomes::report::{Audience, Provenance, Report};
 use outcomes::rules::{DataHorizon, Quarter, Rules};
 use outcomes::tables::Tables;
@@ -17,6 +18,12 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
 const N_PATIENTS: u64 = 4_600;
+
+/// Visits that the larger exports have at least.
+const SIZES: [usize; 2] = [100_000, 1_000_000];
+
+/// Visits of a patient, a little less than the simulator makes on average.
+const VISITS_A_PATIENT: usize = 16;
 
 fn main() {
     divan::main();
@@ -34,24 +41,30 @@ fn horizon() -> DataHorizon {
 
 fn export() -> &'static PathBuf {
     static EXPORT: OnceLock<PathBuf> = OnceLock::new();
-    EXPORT.get_or_init(|| {
-        let scenario = Scenario {
-            n_patients: N_PATIENTS,
-            ..Scenario::default()
-        };
-        let csv = simulate(&scenario, 1).unwrap().export_wide().unwrap().csv;
-        let path = std::env::temp_dir().join("limbledger-bench-visits.csv");
-        std::fs::write(&path, csv).unwrap();
-        path
-    })
+    EXPORT.get_or_init(|| export_of(N_PATIENTS))
+}
+
+fn export_of(n_patients: u64) -> PathBuf {
+    let scenario = Scenario {
+        n_patients,
+        ..Scenario::default()
+    };
+    let csv = simulate(&scenario, 1).unwrap().export_wide().unwrap().csv;
+    let path = std::env::temp_dir().join(format!("limbledger-bench-visits-{n_patients}.csv"));
+    std::fs::write(&path, csv).unwrap();
+    path
 }
 
 fn load() -> Loaded {
+    load_from(export())
+}
+
+fn load_from(export: &Path) -> Loaded {
     let text = include_str!("../../../pipelines/layouts/tarnwick-wide.toml");
     let layout = layout::parse(text, "tarnwick-wide.toml").unwrap();
     let input = Input {
         name: "visits.csv".to_owned(),
-        path: export().clone(),
+        path: export.to_owned(),
         role: None,
         exported: None,
     };
@@ -70,9 +83,30 @@ fn tables() -> &'static Tables {
     TABLES.get_or_init(|| check(in_reading_order(load().tables)).0)
 }
 
+/// Tables of at least so many visits.
+fn tables_of(n_visits: usize) -> &'static Tables {
+    static TABLES: [OnceLock<Tables>; SIZES.len()] = [const { OnceLock::new() }; SIZES.len()];
+    let place = SIZES.iter().position(|size| *size == n_visits).unwrap();
+    TABLES[place].get_or_init(|| {
+        let export = export_of((n_visits / VISITS_A_PATIENT) as u64);
+        let tables = check(in_reading_order(load_from(&export).tables)).0;
+        assert!(tables.visits.len() >= n_visits * 95 / 100);
+        tables
+    })
+}
+
 fn report() -> Report {
     let (rules, horizon) = (Rules::default(), horizon());
     let people = derive(tables(), &rules, &horizon);
+    report_on(tables(), &people, &rules, &horizon)
+}
+
+fn report_on(
+    tables: &Tables,
+    people: &[PersonOutcomes<'_>],
+    rules: &Rules,
+    horizon: &DataHorizon,
+) -> Report {
     let report = analyse(&Material {
         dates: &outcomes::rules::DeclaredDates::AS_RECORDED,
         title: "Bench",
@@ -82,10 +116,10 @@ fn report() -> Report {
         trend_quarters: 12,
         measures: MEASURES,
         strata: &[],
-        tables: tables(),
-        people: &people,
-        rules: &rules,
-        horizon: &horizon,
+        tables,
+        people,
+        rules,
+        horizon,
         findings: &[],
         check_words: &[],
         accounts: &[],
@@ -139,4 +173,31 @@ fn derive_and_analyse_60_000_rows(bencher: Bencher<'_, '_>) {
 fn draw_report(bencher: Bencher<'_, '_>) {
     let report = report();
     bencher.bench(|| report::html(black_box(&report)).unwrap().len());
+}
+
+#[divan::bench(args = SIZES, sample_count = 3)]
+fn derive_visits(bencher: Bencher<'_, '_>, n_visits: usize) {
+    let (tables, rules, horizon) = (tables_of(n_visits), Rules::default(), horizon());
+    bencher.bench(|| derive(black_box(tables), &rules, &horizon).len());
+}
+
+/// Finds whom each measure of the catalogue counts.
+#[divan::bench(args = SIZES, sample_count = 3)]
+fn measure_visits(bencher: Bencher<'_, '_>, n_visits: usize) {
+    let (tables, rules, horizon) = (tables_of(n_visits), Rules::default(), horizon());
+    let people = derive(tables, &rules, &horizon);
+    let study = Study {
+        people: &people,
+        rules: &rules,
+        horizon: &horizon,
+    };
+    bencher.bench(|| prepare_all(MEASURES, black_box(&study)).len());
+}
+
+/// The clinic copy of the whole catalogue, whom each measure counts included.
+#[divan::bench(args = SIZES, sample_count = 3)]
+fn analyse_visits(bencher: Bencher<'_, '_>, n_visits: usize) {
+    let (tables, rules, horizon) = (tables_of(n_visits), Rules::default(), horizon());
+    let people = derive(tables, &rules, &horizon);
+    bencher.bench(|| report_on(tables, black_box(&people), &rules, &horizon));
 }

@@ -4,7 +4,7 @@ use super::facts::Facts;
 use super::person_episodes::{PersonEpisode, began_on};
 use crate::coded;
 use crate::rules::{Outcome, Rules, days_between};
-use crate::tables::{AmputationLevel, Dated, FootSite, PatientKey, Side};
+use crate::tables::{AmputationLevel, Dated, PatientKey, Side};
 use chrono::NaiveDate;
 
 coded! {
