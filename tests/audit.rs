@@ -628,6 +628,9 @@ fn numbers_and_dates_are_written_as_the_pipeline_file_asks_and_data_stay_as_they
     );
     assert!(comma_page.contains("0,8 (0,8 to 0,8), n = 4") && comma_page.contains("2025-01-31"));
     assert!(!comma_page.contains("31 January 2025"));
+    // published figures too
+    assert!(plain_page.contains("24.2% (19.5-28.8)"));
+    assert!(comma_page.contains("24,2% (19,5-28,8)") && !comma_page.contains("24.2%"));
     let values = |pipeline: &Path| {
         let report = json(&read(pipeline, "report.json"));
         let families = report["families"].as_array().unwrap().clone();

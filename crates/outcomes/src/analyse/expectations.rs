@@ -37,7 +37,7 @@ pub(super) fn expectation(
     counted: &Counted,
 ) -> Option<String> {
     let context = || {
-        let line = counted.measure.context.first()?;
+        let line = words::fixed(counted.measure.context.first()?);
         Some(format!("For context, not a target: {line}."))
     };
     if material.audience == Audience::Public {

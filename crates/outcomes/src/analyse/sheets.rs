@@ -2,7 +2,7 @@ use super::{Counted, Material};
 use crate::measure::{
     Cohort, FAMILIES, FollowUpSummary, HALF, Measure, Method, main_version, within,
 };
-use crate::report::{Family, MeasureResult, MeasureSheet, TrendPoint, Value};
+use crate::report::{Family, MeasureResult, MeasureSheet, TrendPoint, Value, words};
 use crate::rules::Quarter;
 
 /// The families that hold a measure wanted, each measure with its results.
@@ -40,7 +40,7 @@ fn sheet(material: &Material<'_>, counted: &Counted) -> MeasureSheet {
         context: measure
             .context
             .iter()
-            .map(|line| (*line).to_owned())
+            .map(|line| words::fixed(line))
             .collect(),
         direction: measure.direction.to_owned(),
         results: results(material, counted),

@@ -52,6 +52,24 @@ impl Style {
         }
     }
 
+    /// Words written beforehand, in which a point between two digits is a decimal point.
+    pub(super) fn fixed_words(self, words: &str) -> String {
+        if self.decimal_mark == DecimalMark::Point {
+            return words.to_owned();
+        }
+        let letters: Vec<char> = words.chars().collect();
+        let is_digit = |place: Option<usize>| {
+            let letter = place.and_then(|place| letters.get(place));
+            letter.is_some_and(char::is_ascii_digit)
+        };
+        let marked = letters.iter().enumerate().map(|(place, letter)| {
+            let is_mark =
+                *letter == '.' && is_digit(place.checked_sub(1)) && is_digit(place.checked_add(1));
+            if is_mark { ',' } else { *letter }
+        });
+        marked.collect()
+    }
+
     pub(super) fn whole(self, n: u64) -> String {
         let between = match self.decimal_mark {
             DecimalMark::Point => ',',
@@ -110,6 +128,20 @@ pub(super) fn style() -> Style {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn words_written_beforehand_get_the_mark_and_keep_their_full_stops() {
+        let comma = Style {
+            decimal_mark: DecimalMark::Comma,
+            ..Style::DEFAULT
+        };
+        let words = "24.2% (19.5-28.8) of 49. Then .5 and 2.";
+        assert_eq!(
+            comma.fixed_words(words),
+            "24,2% (19,5-28,8) of 49. Then .5 and 2."
+        );
+        assert_eq!(Style::DEFAULT.fixed_words(words), words);
+    }
 
     #[test]
     fn every_style_writes_thousands_tenths_and_dates_its_own_way() {

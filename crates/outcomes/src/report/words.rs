@@ -47,6 +47,21 @@ pub fn decimal(value: f64, digits: usize) -> String {
     style().decimal(value, digits)
 }
 
+/// Words written beforehand, such as a definition or a published figure, with their decimals as asked for. Not for sources, whose
+/// points may part sections.
+pub fn fixed(words: &str) -> String {
+    style().fixed_words(words)
+}
+
+/// A number without needless decimals, two at the most: `0.25`, `1.5`, `10`.
+pub fn short(value: f64) -> String {
+    let is_enough = |digits: &usize| {
+        let scaled = value * [1.0, 10.0][*digits];
+        (scaled - scaled.round()).abs() < 1e-9
+    };
+    decimal(value, (0..2).find(is_enough).unwrap_or(2))
+}
+
 /// A date in words: `14 January 2026`.
 pub fn date(date: NaiveDate) -> String {
     style().date(date)

@@ -1,4 +1,5 @@
 use crate::coded;
+use crate::report::words::fixed;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -180,14 +181,15 @@ pub struct RulesError {
 
 impl Rules {
     /// Words in which `{name}` stands for a setting, with the values in force: a sentence never states a default that
-    /// is not in force.
+    /// is not in force. Decimals are written as the report writes them.
     pub fn fill(&self, words: &str) -> String {
         if !words.contains('{') {
-            return words.to_owned();
+            return fixed(words);
         }
-        SETTINGS.iter().fold(words.to_owned(), |words, setting| {
+        let filled = SETTINGS.iter().fold(words.to_owned(), |words, setting| {
             words.replace(&format!("{{{}}}", setting.name), &(setting.value)(self))
-        })
+        });
+        fixed(&filled)
     }
 
     /// Refuses settings outside their range.

@@ -5,7 +5,7 @@ use super::ink::Ink;
 use super::letters;
 use super::place::{Axis, open_axis, share_axis};
 use super::{LINE_HEIGHT, TEXT_SIZE};
-use outcomes::report::Unit;
+use outcomes::report::{Unit, words};
 use plotters::style::text_anchor::{HPos, VPos};
 
 /// Where the plot lies on the canvas, in page units.
@@ -42,10 +42,10 @@ pub(crate) fn scale(unit: Unit, highest: f64) -> (Axis, Vec<String>) {
 /// The label of a tick, without needless decimals.
 pub(crate) fn tick_words(tick: f64, unit: Unit) -> String {
     let scale = if unit == Unit::Share { 100.0 } else { 1.0 };
-    let rounded = (tick * scale * 100.0).round() / 100.0;
+    let label = words::short((tick * scale * 100.0).round() / 100.0);
     match unit {
-        Unit::Share => format!("{rounded}%"),
-        _ => rounded.to_string(),
+        Unit::Share => format!("{label}%"),
+        _ => label,
     }
 }
 
