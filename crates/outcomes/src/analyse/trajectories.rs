@@ -5,7 +5,7 @@ use super::{Counted, Material};
 use crate::derive::{AreaPoint as Measured, Episode};
 use crate::grade::SMALLEST_FIRST_AREA_CM2;
 use crate::measure::Cohort;
-use crate::report::words::{counted as count_words, percent};
+use crate::report::words::{counted as count_words, percent, short};
 use crate::report::{AreaLine, AreaPoint, BandPoint, Count, Figure, FigureFrame, Trajectories};
 use crate::rules::Outcome;
 
@@ -54,12 +54,13 @@ pub(super) fn trajectories(
                 percent(at_28.estimate)
             ),
             caption: format!(
-                "{} first seen in {period} with a first area of at least {SMALLEST_FIRST_AREA_CM2} square cm: each area as a share of the first, one line \
+                "{} first seen in {period} with a first area of at least {} square cm: each area as a share of the first, one line \
                  an ulcer{}. The strong line is the middle ulcer, the band the middle half, of those still \
                  followed: between two measurements an area is read from the straight line between them, a closed ulcer stays at \
                  0, an amputated one is left out from then on. Open ulcers lost from sight drop out and closed ones never do, so that late \
                  in the twelve weeks the middle may look better than it was.",
                 count_words(n, "ulcer", "ulcers"),
+                short(SMALLEST_FIRST_AREA_CM2),
                 if step > 1 {
                     " (some lines left out)"
                 } else {

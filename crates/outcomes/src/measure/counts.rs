@@ -67,12 +67,13 @@ pub(super) fn rate_to_horizon(
         numerator: shown(n_events),
         denominator: shown(subjects.len()),
         notes: vec![format!(
-            "{} in {years:.1} person-years of {}",
+            "{} in {} person-years of {}",
             words::counted(
                 n_events,
                 "spell ended by a new ulcer",
                 "spells ended by a new ulcer"
             ),
+            words::decimal(years, 1),
             words::counted(subjects.len(), "spell", "spells"),
         )],
         ..blank.clone()
