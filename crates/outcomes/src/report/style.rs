@@ -52,20 +52,23 @@ impl Style {
         }
     }
 
-    /// Words written beforehand, in which a point between two digits is a decimal point.
+    /// Words written beforehand, in which a point between two digits is a decimal point and a comma before three digits parts
+    /// thousands.
     pub(super) fn fixed_words(self, words: &str) -> String {
         if self.decimal_mark == DecimalMark::Point {
             return words.to_owned();
         }
         let letters: Vec<char> = words.chars().collect();
-        let is_digit = |place: Option<usize>| {
-            let letter = place.and_then(|place| letters.get(place));
-            letter.is_some_and(char::is_ascii_digit)
-        };
+        let is_digit = |place: usize| letters.get(place).is_some_and(char::is_ascii_digit);
+        let parts_thousands =
+            |place: usize| (1..=3).all(|on| is_digit(place + on)) && !is_digit(place + 4);
         let marked = letters.iter().enumerate().map(|(place, letter)| {
-            let is_mark =
-                *letter == '.' && is_digit(place.checked_sub(1)) && is_digit(place.checked_add(1));
-            if is_mark { ',' } else { *letter }
+            let is_after_digit = place.checked_sub(1).is_some_and(is_digit);
+            match letter {
+                '.' if is_after_digit && is_digit(place + 1) => ',',
+                ',' if is_after_digit && parts_thousands(place) => '\u{a0}',
+                letter => *letter,
+            }
         });
         marked.collect()
     }
@@ -135,10 +138,10 @@ mod tests {
             decimal_mark: DecimalMark::Comma,
             ..Style::DEFAULT
         };
-        let words = "24.2% (19.5-28.8) of 49. Then .5 and 2.";
+        let words = "24.2% (19.5-28.8) of 17,353, in 2014,2015. Then .5 and 2.";
         assert_eq!(
             comma.fixed_words(words),
-            "24,2% (19,5-28,8) of 49. Then .5 and 2."
+            "24,2% (19,5-28,8) of 17\u{a0}353, in 2014,2015. Then .5 and 2."
         );
         assert_eq!(Style::DEFAULT.fixed_words(words), words);
     }
