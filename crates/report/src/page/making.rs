@@ -136,6 +136,14 @@ fn accounts(accounts: &[FileAccount]) -> Markup {
     stacking("What became of every row", &columns, &rows)
 }
 
+/// Stands above the bytes of each file, on the page and on paper.
+pub(crate) const BYTES_ADD_UP: &str = "Every byte of a file's text is header, row used, row set aside or blank line; a run in \
+     which they do not add up stops. A packed file is stored in fewer bytes than its text has.";
+
+/// Stands above the columns that were let through by name.
+pub(crate) const DECLARED_COLUMNS: &str = "The screen for identifiers would have stopped at these columns; the layout declares, \
+     each with its reason, that they identify nobody. What was found in them stands among the findings.";
+
 /// The bytes of each file's text and what they went to; a packed file is smaller than its text.
 fn bytes(accounts: &[FileAccount]) -> Markup {
     let rows: Vec<Vec<Markup>> = accounts
@@ -164,9 +172,7 @@ fn bytes(accounts: &[FileAccount]) -> Markup {
         numbers("Text in all"),
     ];
     html! {
-        p {
-            "Every byte of a file's text is header, row used, row set aside or blank line; a run in which they do not add up stops. A packed file is stored in fewer bytes than its text has."
-        }
+        p { (BYTES_ADD_UP) }
         (stacking("What became of every byte", &columns, &rows))
     }
 }
@@ -178,7 +184,7 @@ fn accepted(columns: &[(String, String)]) -> Markup {
         .map(|(column, reason)| vec![name(column), cell(reason)])
         .collect();
     html! {
-        p { "The screen for identifiers would have stopped at these columns; the layout declares, each with its reason, that they identify nobody. What was found in them stands among the findings." }
+        p { (DECLARED_COLUMNS) }
         (scrolling("Columns declared to identify nobody", &[words("Column"), words("Reason")], &rows))
     }
 }

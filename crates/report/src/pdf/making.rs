@@ -3,7 +3,10 @@
 use super::block::{
     Block, Cell, Table, cell, heading, numbers, paragraph, row, section, table, words,
 };
-use crate::page::{ROWS_STAY, completeness_share, severity_words, suppression_tally};
+use crate::page::{
+    BYTES_ADD_UP, DECLARED_COLUMNS, ROWS_STAY, completeness_share, severity_words,
+    suppression_tally,
+};
 use crate::wording;
 use outcomes::report::{Audience, Report};
 
@@ -21,6 +24,17 @@ pub(super) fn section_of(report: &Report, blocks: &mut Vec<Block>) {
         "Rows read are rows used plus rows set aside, each with its reason.",
     ));
     blocks.push(Block::Table(accounts(report)));
+    blocks.push(heading("What became of every byte"));
+    blocks.push(paragraph(BYTES_ADD_UP));
+    blocks.push(Block::Table(bytes(report)));
+    if !report.provenance.accepted_columns.is_empty() {
+        blocks.push(heading("Columns declared to identify nobody"));
+        blocks.push(paragraph(DECLARED_COLUMNS));
+        let declared = report.provenance.accepted_columns.iter();
+        let rows = declared.map(|(column, reason)| row(vec![cell(column), cell(reason)]));
+        let columns = vec![words("Column", 2), words("Reason", 4)];
+        blocks.push(table(columns, rows.collect()));
+    }
     blocks.push(heading("What the checks found"));
     if report.findings.is_empty() {
         blocks.push(paragraph("The checks found nothing."));
@@ -98,6 +112,34 @@ fn accounts(report: &Report) -> Table {
             numbers("Set aside", 0),
             words("Reasons", 4),
             words("Reconciled", 0),
+        ],
+        rows: report.accounts.iter().map(account).collect(),
+    }
+}
+
+fn bytes(report: &Report) -> Table {
+    let account = |account: &outcomes::finding::FileAccount| {
+        let text = &account.text_bytes;
+        let parts = [
+            account.bytes,
+            text.header,
+            text.used,
+            text.set_aside,
+            text.blank,
+            text.total(),
+        ];
+        let counts = parts.map(|n| cell(wording::whole(n)));
+        row([cell(&account.file)].into_iter().chain(counts).collect())
+    };
+    Table {
+        columns: vec![
+            words("File", 3),
+            numbers("Stored", 0),
+            numbers("Header", 0),
+            numbers("Rows used", 0),
+            numbers("Rows set aside", 0),
+            numbers("Blank lines", 0),
+            numbers("Text in all", 0),
         ],
         rows: report.accounts.iter().map(account).collect(),
     }

@@ -95,6 +95,34 @@ pub(super) fn accounts(report: &Report) -> DataTable {
         whole("bytes", "Size", "bytes", "Size of the file.", |row| {
             Cell::from(row.bytes)
         }),
+        whole(
+            "header_bytes",
+            "Header",
+            "bytes",
+            "Text of the header.",
+            |row| Cell::from(row.text_bytes.header),
+        ),
+        whole(
+            "used_bytes",
+            "Text used",
+            "bytes",
+            "Text of rows used.",
+            |row| Cell::from(row.text_bytes.used),
+        ),
+        whole(
+            "set_aside_bytes",
+            "Text set aside",
+            "bytes",
+            "Text of rows set aside.",
+            |row| Cell::from(row.text_bytes.set_aside),
+        ),
+        whole(
+            "blank_bytes",
+            "Blank lines",
+            "bytes",
+            "Text of blank lines; the four parts are the whole text.",
+            |row| Cell::from(row.text_bytes.blank),
+        ),
         counted(
             "read",
             "Rows read",
