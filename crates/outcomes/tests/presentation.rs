@@ -59,7 +59,7 @@ fn a_shoe_is_compared_with_the_foot_of_the_ulcer_at_the_newest_examination_with_
     for (exams, fit, outgrown, measured) in [
         (
             "200 exam right worn=9 measured=10",
-            "too small by 1 size or more (8.5 mm or more): 1/1",
+            "too small by 1 size or more: 1/1",
             "1/1, 0",
             "1/1, 0",
         ),
@@ -71,20 +71,20 @@ fn a_shoe_is_compared_with_the_foot_of_the_ulcer_at_the_newest_examination_with_
         ),
         (
             "200 exam right worn=10 measured=10",
-            "less than half a size apart (less than 4.2 mm): 1/1",
+            "less than half a size apart: 1/1",
             "0/1, 0",
             "1/1, 0",
         ),
         (
             "200 exam right worn=11.5 measured=10",
-            "too large by 1 size or more (8.5 mm or more): 1/1",
+            "too large by 1 size or more: 1/1",
             "0/1, 0",
             "1/1, 0",
         ),
         // The newer examination decides; one with a single size does not.
         (
             "100 exam right worn=9 measured=10\n190 exam right worn=10 measured=10\n200 exam right worn=8",
-            "less than half a size apart (less than 4.2 mm): 1/1",
+            "less than half a size apart: 1/1",
             "0/1, 0",
             "1/1, 0",
         ),

@@ -6,17 +6,17 @@ use crate::rules::Rule;
 
 /// Worn against measured size. One US size is a third of an inch, 8.5 mm; half a size 4.2 mm.
 const CLASSES: &[&str] = &[
-    "less than half a size apart (less than 4.2 mm)",
-    "too small by 1 size or more (8.5 mm or more)",
-    "too small by half to less than 1 size (4.2 mm to less than 8.5 mm)",
-    "too large by half to less than 1 size (4.2 mm to less than 8.5 mm)",
-    "too large by 1 size or more (8.5 mm or more)",
+    "less than half a size apart",
+    "too small by 1 size or more",
+    "too small by half to less than 1 size",
+    "too large by half to less than 1 size",
+    "too large by 1 size or more",
 ];
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "footwear-fit",
     title: "Shoe worn against foot measured",
-    words: "How the shoe size worn compares with the foot size measured, for the feet of new ulcers, in US sizes and millimetres of length.",
+    words: "How the shoe size worn compares with the foot size measured, for the feet of new ulcers, in US sizes. One size is 8.5 mm of length, half a size 4.2 mm.",
     numerator: "ulcers on a foot in the band",
     source: "One full US size is a third of an inch: common practice, no source",
     caution: "Feet swell through the day, and makers differ in their sizes. Length says nothing about width. Some shoes are rightly larger than the foot, for insoles and dressings.",
