@@ -3,7 +3,29 @@
 pub(crate) use outcomes::report::words::{between, date, decimal, number, percent, whole};
 
 use outcomes::report::words;
-use outcomes::report::{Interval, TrendPoint, Unit, Value};
+use outcomes::report::{Interval, MeasureResult, SensitiveFigure, TrendPoint, Unit, Value};
+
+/// A name, and of which stratum where it is not of all: `2025 Q1: Hill`.
+pub(crate) fn of_stratum(name: &str, stratum: &str) -> String {
+    if stratum == "all" {
+        name.to_owned()
+    } else {
+        format!("{name}: {stratum}")
+    }
+}
+
+/// A figure as it is now, where it is still made.
+pub(crate) fn value_now(now: Option<&MeasureResult>) -> String {
+    now.map_or_else(|| "not made any more".to_owned(), words::value_with_counts)
+}
+
+/// By how much a figure differs under another rule.
+pub(crate) fn difference_under(figure: &SensitiveFigure) -> String {
+    figure.difference.map_or_else(
+        || "no difference can be given".to_owned(),
+        |by| words::difference(figure.in_force.unit, by),
+    )
+}
 
 /// Level and method of an interval: `95%, Wilson`.
 pub(crate) fn interval_kind(interval: &Interval) -> String {

@@ -1,5 +1,6 @@
 use super::anchors::Anchors;
 use super::table::{cell, numbers, scrolling, stacking, words};
+use crate::wording;
 use maud::{Markup, html};
 use outcomes::report::words::value_with_counts;
 use outcomes::report::{ChangedResult, Changes, Report};
@@ -96,14 +97,9 @@ fn row(report: &Report, changed: &ChangedResult, anchors: &Anchors) -> Vec<Marku
             @if let Some(anchor) = anchors.of_measure(report, &before.measure) { a href=(format!("#{anchor}")) { (before.measure) } }
             @else { (before.measure) }
         },
-        html! { (before.period) @if before.stratum != "all" { ", " (before.stratum) } },
+        cell(wording::of_stratum(&before.period, &before.stratum)),
         cell(value_with_counts(before)),
-        cell(
-            changed
-                .after
-                .as_ref()
-                .map_or_else(|| "not made any more".to_owned(), value_with_counts),
-        ),
+        cell(wording::value_now(changed.after.as_ref())),
         cell(causes.join(", ")),
     ]
 }

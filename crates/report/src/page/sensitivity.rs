@@ -1,6 +1,7 @@
 use super::table::{Group, cell, numbers, stacking_groups, values, words};
+use crate::wording;
 use maud::{Markup, html};
-use outcomes::report::words::{difference, value_with_counts};
+use outcomes::report::words::value_with_counts;
 use outcomes::report::{SensitiveFigure, Sensitivity};
 
 /// What the table says, on paper too.
@@ -43,13 +44,10 @@ fn group(line: &Sensitivity) -> Group {
 fn row(figure: &SensitiveFigure) -> Vec<Markup> {
     let in_force = &figure.in_force;
     vec![
-        html! { (in_force.measure) @if in_force.stratum != "all" { ", " (in_force.stratum) } },
+        cell(wording::of_stratum(&in_force.measure, &in_force.stratum)),
         cell(value_with_counts(in_force)),
         cell(value_with_counts(&figure.alternative)),
-        cell(figure.difference.map_or_else(
-            || "no difference can be given".to_owned(),
-            |by| difference(in_force.unit, by),
-        )),
+        cell(wording::difference_under(figure)),
         cell(&in_force.period),
     ]
 }

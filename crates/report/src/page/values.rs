@@ -191,8 +191,7 @@ fn row(result: &MeasureResult, columns: &[(Part, Column)], is_headed: bool) -> V
         .map(|(part, _)| match part {
             Part::Cohort => html! {
                 @if is_headed { (result.stratum) }
-                @else if result.stratum == "all" { (result.cohort) }
-                @else { (result.cohort) ": " (result.stratum) }
+                @else { (wording::of_stratum(&result.cohort, &result.stratum)) }
                 @for note in &result.notes { span.remark { (note) } }
             },
             Part::Value => html! { b { (wording::value(&result.value, result.unit)) } },

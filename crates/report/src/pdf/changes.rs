@@ -60,21 +60,11 @@ fn results(changed: &[ChangedResult], blocks: &mut Vec<Block>) {
     let rows = changed.iter().take(MOST).map(|changed| {
         let before = &changed.before;
         let causes: Vec<&str> = changed.causes.iter().map(|cause| cause.code()).collect();
-        let cohort = if before.stratum == "all" {
-            before.period.clone()
-        } else {
-            format!("{}, {}", before.period, before.stratum)
-        };
         row(vec![
             cell(&before.measure),
-            cell(cohort),
+            cell(wording::of_stratum(&before.period, &before.stratum)),
             cell(value_with_counts(before)),
-            cell(
-                changed
-                    .after
-                    .as_ref()
-                    .map_or_else(|| "not made any more".to_owned(), value_with_counts),
-            ),
+            cell(wording::value_now(changed.after.as_ref())),
             cell(causes.join(", ")),
         ])
     });

@@ -4,7 +4,8 @@ use super::block::{
     Block, Cell, Row, cell, heading, heads, numbers, paragraph, row, section, table, words,
 };
 use crate::page::{COHORT_WORDS, IDLE_RULES, SENSITIVITY_WORDS, STATEMENT_WORDS};
-use outcomes::report::words::{difference, value_with_counts};
+use crate::wording;
+use outcomes::report::words::value_with_counts;
 use outcomes::report::{ChecklistItem, CohortTable, Report, SensitiveFigure, Sensitivity};
 
 /// Adds the section; nothing in a copy that has neither of its parts.
@@ -101,19 +102,11 @@ fn change(line: &Sensitivity) -> String {
 
 fn figure(figure: &SensitiveFigure) -> Row {
     let in_force = &figure.in_force;
-    let measure = if in_force.stratum == "all" {
-        in_force.measure.clone()
-    } else {
-        format!("{}, {}", in_force.measure, in_force.stratum)
-    };
     row(vec![
-        cell(measure),
+        cell(wording::of_stratum(&in_force.measure, &in_force.stratum)),
         cell(value_with_counts(in_force)),
         cell(value_with_counts(&figure.alternative)),
-        cell(figure.difference.map_or_else(
-            || "no difference can be given".to_owned(),
-            |by| difference(in_force.unit, by),
-        )),
+        cell(wording::difference_under(figure)),
         cell(&in_force.period),
     ])
 }

@@ -162,10 +162,8 @@ fn table(results: &[MeasureResult], has_kinds: bool) -> Table {
 fn line(result: &MeasureResult, is_headed: bool, has_kinds: bool, parts: &[(Column, Part)]) -> Row {
     let cohort = if is_headed {
         result.stratum.clone()
-    } else if result.stratum == "all" {
-        result.cohort.clone()
     } else {
-        format!("{}: {}", result.cohort, result.stratum)
+        wording::of_stratum(&result.cohort, &result.stratum)
     };
     let mut cells = vec![Cell {
         words: cohort,

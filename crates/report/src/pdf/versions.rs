@@ -27,11 +27,7 @@ fn newest(sheet: &MeasureSheet) -> Vec<Row> {
     let dash = || ABSENT.to_owned();
     newest_of(sheet)
         .map(|result| {
-            let title = if result.stratum == "all" {
-                sheet.title.clone()
-            } else {
-                format!("{}: {}", sheet.title, result.stratum)
-            };
+            let title = wording::of_stratum(&sheet.title, &result.stratum);
             let value = Cell {
                 words: wording::value(&result.value, result.unit),
                 note: String::new(),
