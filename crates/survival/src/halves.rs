@@ -49,17 +49,22 @@ pub(crate) fn fill_in_halves<T: Send>(
     fill: impl Fn(usize, &mut [T]) + Sync,
 ) {
     let n_rows = values.len() / width.max(1);
-    let n_first = n_rows / 2;
-    let (first, second) = values.split_at_mut(n_first * width);
-    if n_rows < MANY_ROWS {
-        fill(0, first);
-        fill(n_first, second);
-        return;
-    }
-    let halves = [Mutex::new((0, first)), Mutex::new((n_first, second))];
-    in_two_parts(n_rows, 0..1, 1..2, |half| {
-        if let Some(Ok(mut half)) = halves.get(half.start).map(Mutex::lock) {
-            let (first_row, values) = &mut *half;
+    fill_in_two_parts(values, width, n_rows / 2, fill);
+}
+
+/// The same for two parts, the second of which begins with the row numbered `middle`.
+pub(crate) fn fill_in_two_parts<T: Send>(
+    values: &mut [T],
+    width: usize,
+    middle: usize,
+    fill: impl Fn(usize, &mut [T]) + Sync,
+) {
+    let n_rows = values.len() / width.max(1);
+    let (first, second) = values.split_at_mut((middle * width).min(values.len()));
+    let parts = [Mutex::new((0, first)), Mutex::new((middle, second))];
+    in_two_parts(n_rows, 0..1, 1..2, |part| {
+        if let Some(Ok(mut part)) = parts.get(part.start).map(Mutex::lock) {
+            let (first_row, values) = &mut *part;
             fill(*first_row, values);
         }
     });

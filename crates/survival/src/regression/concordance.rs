@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::regression::cox::{Arranged, CoxFit};
 use crate::regression::fenwick::{RankSums, Split, dense_ranks};
-use crate::regression::{Covariates, summed_by_cluster};
+use crate::regression::summed_by_cluster;
 use crate::sample::check_length;
 use crate::{Sample, SurvivalError};
 
@@ -73,12 +73,7 @@ pub fn concordance(
             row: row + 1,
         });
     }
-    let arranged = Arranged::of(
-        sample,
-        &Covariates::new(sample.len(), Vec::new())?,
-        stratum,
-        None,
-    )?;
+    let arranged = Arranged::of_scores(sample, score, stratum)?;
     let by_position: Vec<f64> = arranged
         .order
         .iter()

@@ -1,7 +1,7 @@
 //! The columns a regression explains an outcome with.
 
 use crate::SurvivalError;
-use crate::halves::fill_in_halves;
+use crate::halves::{fill_in_halves, in_halves};
 use crate::regression::SquareMatrix;
 
 /// One column of a regression: a name and a value for each row.
@@ -122,38 +122,65 @@ struct Spread {
     range: f64,
 }
 
+/// Adds a row of some weight to a sum for each term.
+type AddRow<'a> = dyn Fn(f64, &[f64], &mut [f64]) + Sync + 'a;
+
 /// Spread of every column over rows held one after the other, of at least one term. Sums are taken from the smallest value and
 /// in units of the range, so that large numbers keep their digits and squares stay in range.
 fn spreads(values: &[f64], n_terms: usize, weights: Option<&[f64]>) -> Vec<Spread> {
-    let rows = || values.chunks_exact(n_terms);
+    let n_rows = values.len() / n_terms;
     let weight_at = |position: usize| weights.map_or(1.0, |weights| weights[position]);
-    let total: f64 = (0..values.len() / n_terms).map(weight_at).sum();
+    let total: f64 = (0..n_rows).map(weight_at).sum();
+    // a sum for each term over both halves of the rows
+    let summed = |add: &AddRow| {
+        let [mut sums, others] = in_halves(n_rows, |rows| {
+            let mut sums = vec![0.0; n_terms];
+            let own = values[rows.start * n_terms..rows.end * n_terms].chunks_exact(n_terms);
+            for (position, row) in rows.zip(own) {
+                add(weight_at(position), row, &mut sums);
+            }
+            sums
+        });
+        for (sum, other) in sums.iter_mut().zip(others) {
+            *sum += other;
+        }
+        sums
+    };
     let mut smallest = vec![f64::INFINITY; n_terms];
     let mut largest = vec![f64::NEG_INFINITY; n_terms];
-    for row in rows() {
-        for ((value, smallest), largest) in row.iter().zip(&mut smallest).zip(&mut largest) {
-            *smallest = smallest.min(*value);
-            *largest = largest.max(*value);
+    let halves = in_halves(n_rows, |rows| {
+        let (mut smallest, mut largest) = (smallest.clone(), largest.clone());
+        let own = &values[rows.start * n_terms..rows.end * n_terms];
+        for row in own.chunks_exact(n_terms) {
+            for ((value, smallest), largest) in row.iter().zip(&mut smallest).zip(&mut largest) {
+                *smallest = smallest.min(*value);
+                *largest = largest.max(*value);
+            }
+        }
+        (smallest, largest)
+    });
+    for (low, high) in halves {
+        for ((smallest, largest), (low, high)) in smallest
+            .iter_mut()
+            .zip(&mut largest)
+            .zip(low.into_iter().zip(high))
+        {
+            *smallest = smallest.min(low);
+            *largest = largest.max(high);
         }
     }
-    let mut means = vec![0.0; n_terms];
-    for (position, row) in rows().enumerate() {
-        let weight = weight_at(position);
-        for ((value, smallest), mean) in row.iter().zip(&smallest).zip(&mut means) {
+    let mut means = summed(&|weight, row, means| {
+        for ((value, smallest), mean) in row.iter().zip(&smallest).zip(means) {
             *mean += weight * (value - smallest);
         }
-    }
+    });
     means.iter_mut().for_each(|mean| *mean /= total);
-    let mut squares = vec![0.0; n_terms];
-    for (position, row) in rows().enumerate() {
-        let weight = weight_at(position);
+    let squares = summed(&|weight, row, squares| {
         let bounds = smallest.iter().zip(&largest).zip(&means);
-        for ((value, ((smallest, largest), mean)), square) in
-            row.iter().zip(bounds).zip(&mut squares)
-        {
+        for ((value, ((smallest, largest), mean)), square) in row.iter().zip(bounds).zip(squares) {
             *square += weight * ((value - smallest - mean) / (largest - smallest)).powi(2);
         }
-    }
+    });
     let bounds = smallest.into_iter().zip(largest);
     bounds
         .zip(means.into_iter().zip(squares))
@@ -188,11 +215,20 @@ impl Standardised {
         let mut values = vec![0.0; order.len() * n_terms];
         let mut spreads_found = Vec::new();
         if n_terms > 0 {
+            // columns are read from first to last and rows written where they belong: far fewer places of memory are touched at
+            // random than by reading each value from where it stands
+            let mut position_of = vec![u32::MAX; covariates.n_rows];
+            for (position, &input) in (0_u32..).zip(order) {
+                position_of[input as usize] = position;
+            }
             fill_in_halves(&mut values, n_terms, |first, part| {
-                let rows = part.chunks_exact_mut(n_terms);
-                for (row, &input) in rows.zip(order.iter().skip(first)) {
-                    for (value, column) in row.iter_mut().zip(&covariates.columns) {
-                        *value = column.values[input as usize];
+                for (input, &position) in position_of.iter().enumerate() {
+                    let place = (position as usize)
+                        .wrapping_sub(first)
+                        .wrapping_mul(n_terms);
+                    let row = part.get_mut(place..place.saturating_add(n_terms));
+                    for (value, column) in row.into_iter().flatten().zip(&covariates.columns) {
+                        *value = column.values[input];
                     }
                 }
             });

@@ -41,6 +41,10 @@ impl Moments {
             6 => self.add_rows_of::<6>(risks, rows),
             7 => self.add_rows_of::<7>(risks, rows),
             8 => self.add_rows_of::<8>(risks, rows),
+            9 => self.add_rows_of::<9>(risks, rows),
+            10 => self.add_rows_of::<10>(risks, rows),
+            11 => self.add_rows_of::<11>(risks, rows),
+            12 => self.add_rows_of::<12>(risks, rows),
             n_terms => {
                 for (&risk, row) in risks.iter().zip(rows.chunks_exact(n_terms)) {
                     self.add(risk, row);
@@ -62,6 +66,14 @@ impl Moments {
         self.risk += total;
         for (first, sum) in self.first.iter_mut().zip(&sums) {
             *first += sum;
+        }
+    }
+
+    /// Adds the sums of other rows.
+    pub(crate) fn merge(&mut self, other: &Moments) {
+        self.risk += other.risk;
+        for (first, other) in self.first.iter_mut().zip(&other.first) {
+            *first += other;
         }
     }
 

@@ -3,14 +3,14 @@
 use std::ops::Range;
 
 use crate::content::ContentKeys;
-use crate::halves::fill_in_halves;
+use crate::halves::{fill_in_halves, fill_in_two_parts, in_halves, in_two_parts};
 use crate::regression::cox::slots::Slots;
 use crate::regression::{ClusterIndex, Covariates, Standardised};
 use crate::sample::check_length;
 use crate::time_order::time_order;
 use crate::{Sample, SurvivalError};
 
-/// Rows sorted by stratum, exit and, so that no sum follows the order of the input, contents. A *position* is a place in this order, a *step* a place among the distinct exit times of
+/// Rows sorted by stratum, exit, events first, and, so that no sum follows the order of the input, contents. A *position* is a place in this order, a *step* a place among the distinct exit times of
 /// all rows; a row is at risk at the steps from its entry step to its exit step, both included.
 #[derive(Debug, Clone)]
 pub(crate) struct Arranged {
@@ -31,6 +31,10 @@ pub(crate) struct Arranged {
     pub(crate) slots: Slots,
     weight: Option<Vec<f64>>,
     pub(crate) covariates: Standardised,
+    /// Sum over events of weight times covariates.
+    pub(crate) event_sums: Vec<f64>,
+    /// The positions in two parts that passes may take side by side; the second is empty where rows are few.
+    parts: [Part; 2],
     pub(crate) clusters: ClusterIndex,
     /// Rows given, those never at risk included.
     pub(crate) n_rows: usize,
@@ -38,10 +42,40 @@ pub(crate) struct Arranged {
     pub(crate) n_never_at_risk: usize,
 }
 
+/// Positions that one pass takes, whole exit times, and the slots of their event times.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Part {
+    pub(crate) positions: Range<usize>,
+    pub(crate) slots: Range<usize>,
+}
+
+/// Rows from which passes are cut in two. The sums of both parts are those of two parts on one core too.
+const MANY_ROWS: usize = 1 << 14;
+
 impl Arranged {
     pub(crate) fn of(
         sample: &Sample,
         covariates: &Covariates,
+        stratum: Option<&[u32]>,
+        cause: Option<u32>,
+    ) -> Result<Arranged, SurvivalError> {
+        Self::with_contents(sample, covariates, None, stratum, cause)
+    }
+
+    /// Rows without covariates, of which a score is known too.
+    pub(crate) fn of_scores(
+        sample: &Sample,
+        score: &[f64],
+        stratum: Option<&[u32]>,
+    ) -> Result<Arranged, SurvivalError> {
+        let none = Covariates::new(sample.len(), Vec::new())?;
+        Self::with_contents(sample, &none, Some(score), stratum, None)
+    }
+
+    fn with_contents(
+        sample: &Sample,
+        covariates: &Covariates,
+        score: Option<&[f64]>,
         stratum: Option<&[u32]>,
         cause: Option<u32>,
     ) -> Result<Arranged, SurvivalError> {
@@ -67,6 +101,10 @@ impl Arranged {
                 labels.binary_search(&stratum[row as usize]).unwrap_or(0) as u32
             })
         };
+        let is_event_row = |row: &u32| {
+            let found = sample.cause()[*row as usize];
+            found > 0 && cause.is_none_or(|cause| cause == found)
+        };
         let mut order = if labels.len() > 1 {
             counted_into_place(by_time.iter().copied(), labels.len(), stratum_of)
         } else {
@@ -82,17 +120,28 @@ impl Arranged {
         let is_tied =
             |a: &u32, b: &u32| exit_of(*a) == exit_of(*b) && stratum_of(*a) == stratum_of(*b);
         if order.windows(2).any(|pair| is_tied(&pair[0], &pair[1])) {
-            let keys = ContentKeys::of(sample).with_covariates(covariates.columns());
-            let mut scratch = Vec::new();
-            for tied in order.chunk_by_mut(is_tied) {
-                keys.sort(tied, &mut scratch);
+            let mut keys = ContentKeys::of(sample).with_covariates(covariates.columns());
+            if let Some(score) = score {
+                keys = keys.with_numbers(score);
             }
+            let middle = beginning_of_tie(&order, order.len() / 2, is_tied);
+            fill_in_two_parts(&mut order, 1, middle, |_, part| {
+                let mut scratch = Vec::new();
+                for tied in part.chunk_by_mut(is_tied).filter(|tied| tied.len() > 1) {
+                    let mut n_events = 0;
+                    for place in 0..tied.len() {
+                        if is_event_row(&tied[place]) {
+                            tied.swap(place, n_events);
+                            n_events += 1;
+                        }
+                    }
+                    let (events, others) = tied.split_at_mut(n_events);
+                    keys.sort(events, &mut scratch);
+                    keys.sort(others, &mut scratch);
+                }
+            });
         }
 
-        let is_event_row = |row: &u32| {
-            let found = sample.cause()[*row as usize];
-            found > 0 && cause.is_none_or(|cause| cause == found)
-        };
         let is_event: Vec<bool> = order.iter().map(is_event_row).collect();
         if !is_event.contains(&true) {
             return Err(SurvivalError::NoEvents);
@@ -108,16 +157,39 @@ impl Arranged {
             .as_deref()
             .map_or_else(Vec::new, |entry| late_entries(entry, &bounds));
         let exit_step: Vec<u32> = order.iter().map(|&row| steps.exit[row as usize]).collect();
+        let slots = Slots::of(&bounds, &exit_step, entry_step.as_deref(), &is_event);
+        let middle = if order.len() < MANY_ROWS {
+            order.len()
+        } else {
+            beginning_of_tie(&order, order.len() / 2, is_tied)
+        };
+        let middle_slot = match middle.checked_sub(1) {
+            Some(last) if middle < order.len() => slots.exit[last] as usize + 1,
+            _ => slots.len(),
+        };
+        let covariate_rows = Standardised::of(covariates, &order, sample.weight());
+        let weight: Option<Vec<f64>> = sample
+            .weight()
+            .map(|weight| order.iter().map(|&row| weight[row as usize]).collect());
         Ok(Arranged {
-            slots: Slots::of(&bounds, &exit_step, entry_step.as_deref(), &is_event),
+            parts: [
+                Part {
+                    positions: 0..middle,
+                    slots: 0..middle_slot,
+                },
+                Part {
+                    positions: middle..order.len(),
+                    slots: middle_slot..slots.len(),
+                },
+            ],
+            event_sums: event_sums(&covariate_rows, weight.as_deref(), &is_event),
+            slots,
             exit_step,
             entry_step,
             late_entries,
             is_event,
-            weight: sample
-                .weight()
-                .map(|weight| order.iter().map(|&row| weight[row as usize]).collect()),
-            covariates: Standardised::of(covariates, &order, sample.weight()),
+            weight,
+            covariates: covariate_rows,
             clusters: ClusterIndex::of(sample.cluster(), n_rows, &order),
             order,
             bounds,
@@ -224,6 +296,30 @@ impl Arranged {
         predictors
     }
 
+    /// What `work` makes of the first and of the second part of the positions.
+    pub(crate) fn in_parts<T: Send>(&self, work: impl Fn(&Part) -> T + Sync) -> [T; 2] {
+        let [first, second] = &self.parts;
+        in_two_parts(self.len(), 0..1, 1..2, |part| {
+            work(if part.start == 0 { first } else { second })
+        })
+    }
+
+    /// Weight times exp(linear predictor) of every position for standardised coefficients.
+    pub(crate) fn risks_at(&self, coefficients: &[f64]) -> Vec<f64> {
+        let n_terms = self.n_terms();
+        let mut risks = vec![0.0; self.len()];
+        fill_in_halves(&mut risks, 1, |first, part| {
+            let rows = self.covariates.rows(first..first + part.len());
+            for (place, risk) in part.iter_mut().enumerate() {
+                let row = &rows[place * n_terms..(place + 1) * n_terms];
+                let products = row.iter().zip(coefficients);
+                let predictor: f64 = products.map(|(value, slope)| value * slope).sum();
+                *risk = self.weight_at(first + place) * predictor.exp();
+            }
+        });
+        risks
+    }
+
     /// Weight times exp(linear predictor) of every position.
     pub(crate) fn risks(&self, linear_predictors: &[f64]) -> Vec<f64> {
         let mut risks = linear_predictors.to_vec();
@@ -234,6 +330,35 @@ impl Arranged {
         });
         risks
     }
+}
+
+/// First place from `near` on that begins a tie; the end where there is none.
+fn beginning_of_tie(order: &[u32], near: usize, is_tied: impl Fn(&u32, &u32) -> bool) -> usize {
+    let Some(before) = near.checked_sub(1) else {
+        return order.len();
+    };
+    order[before..]
+        .windows(2)
+        .position(|pair| !is_tied(&pair[0], &pair[1]))
+        .map_or(order.len(), |place| before + place + 1)
+}
+
+/// Sum over events of weight times covariates, in two halves.
+fn event_sums(covariates: &Standardised, weight: Option<&[f64]>, is_event: &[bool]) -> Vec<f64> {
+    let [mut sums, others] = in_halves(is_event.len(), |positions| {
+        let mut sums = vec![0.0; covariates.n_terms];
+        for position in positions.filter(|&position| is_event[position]) {
+            let weight = weight.map_or(1.0, |weight| weight[position]);
+            for (sum, value) in sums.iter_mut().zip(covariates.row(position)) {
+                *sum += weight * value;
+            }
+        }
+        sums
+    });
+    for (sum, other) in sums.iter_mut().zip(others) {
+        *sum += other;
+    }
+    sums
 }
 
 /// Rows by a small whole number, in the order given within each.

@@ -1,8 +1,9 @@
 //! What each row adds to the score, and the variances that come from it.
 
-use crate::regression::cox::arrange::Arranged;
+use crate::halves::fill_in_halves;
+use crate::regression::cox::arrange::{Arranged, Part};
 use crate::regression::cox::sweep::RiskSets;
-use crate::regression::moments::{Sharing, TieSums};
+use crate::regression::moments::Sharing;
 use crate::regression::{Cholesky, ModelTest, SquareMatrix, outer_square};
 
 /// The baseline hazard at the centre of the covariates and what goes with it, by slot. Vectors hold `n_terms` values for each
@@ -42,7 +43,23 @@ impl Hazard {
 /// The hazard; `risk` is weight times exp(linear predictor), by position.
 pub(crate) fn hazard(sets: &impl RiskSets, sharing: Sharing, risk: &[f64]) -> Hazard {
     let arranged = sets.arranged();
-    let (n_terms, n_slots) = (arranged.n_terms(), arranged.slots.len());
+    let [mut hazard, later] = arranged.in_parts(|part| steps_of_part(sets, sharing, risk, part));
+    hazard.cumulative.extend(later.cumulative);
+    hazard.variance.extend(later.variance);
+    hazard.drift.extend(later.drift);
+    hazard.event_fade.extend(later.event_fade);
+    hazard.event_drift_fade.extend(later.event_drift_fade);
+    hazard.event_mean.extend(later.event_mean);
+    let n_terms = arranged.n_terms();
+    arranged.slots.accumulate(&mut hazard.cumulative, 1);
+    arranged.slots.accumulate(&mut hazard.variance, 1);
+    arranged.slots.accumulate(&mut hazard.drift, n_terms);
+    hazard
+}
+
+/// The steps at the slots of a part, not yet summed.
+fn steps_of_part(sets: &impl RiskSets, sharing: Sharing, risk: &[f64], part: &Part) -> Hazard {
+    let (n_terms, n_slots) = (sets.arranged().n_terms(), part.slots.len());
     let (scalars, vectors) = (vec![0.0; n_slots], vec![0.0; n_slots * n_terms]);
     let mut hazard = Hazard {
         n_terms,
@@ -53,29 +70,21 @@ pub(crate) fn hazard(sets: &impl RiskSets, sharing: Sharing, risk: &[f64]) -> Ha
         event_drift_fade: vectors.clone(),
         event_mean: vectors,
     };
-    sets.visit(risk, |set| {
-        let sums = TieSums::of(
-            sharing,
-            set.n_events,
-            set.event_weight,
-            set.at_risk.risk,
-            set.tied.risk,
-        );
-        hazard.cumulative[set.slot] = sums.plain;
-        hazard.variance[set.slot] = sums.square;
-        hazard.event_fade[set.slot] = sums.faded;
+    sets.visit(risk, part, |set| {
+        let sums = set.tie_sums(sharing);
+        let slot = set.slot - part.slots.start;
+        hazard.cumulative[slot] = sums.plain;
+        hazard.variance[slot] = sums.square;
+        hazard.event_fade[slot] = sums.faded;
         for term in 0..n_terms {
             let (s, d) = (set.at_risk.first[term], set.tied.first[term]);
-            let cell = set.slot * n_terms + term;
+            let cell = slot * n_terms + term;
             hazard.drift[cell] = sums.square * s - sums.square_faded * d;
             hazard.event_drift_fade[cell] = sums.square_faded * s - sums.square_faded_twice * d;
             hazard.event_mean[cell] =
                 sums.mean_covariate(set.at_risk, set.tied, term) / set.event_weight;
         }
     });
-    arranged.slots.accumulate(&mut hazard.cumulative, 1);
-    arranged.slots.accumulate(&mut hazard.variance, 1);
-    arranged.slots.accumulate(&mut hazard.drift, n_terms);
     hazard
 }
 
@@ -88,14 +97,15 @@ pub(crate) struct Exposure<'a> {
     pub(crate) drift: &'a [f64],
 }
 
-/// Visits every row with the hazard between its entry and its exit.
+/// Visits rows with the hazard between their entry and their exit.
 pub(crate) fn visit_exposures(
     arranged: &Arranged,
     hazard: &Hazard,
+    positions: impl Iterator<Item = usize>,
     mut visit: impl FnMut(&Exposure),
 ) {
     let mut drift = vec![0.0; arranged.n_terms()];
-    for position in 0..arranged.len() {
+    for position in positions {
         let (exit, entry) = (
             arranged.slots.exit[position] as usize,
             arranged.slots.entry[position] as usize,
@@ -127,38 +137,52 @@ pub(crate) fn visit_exposures(
     }
 }
 
-/// Visits the score residual of every row times its case weight, on the standardised scale: they add up to the score (Therneau
-/// and Grambsch 2000, section 4.6; for Efron's approximation the derivative in the case weight, with the mean weight of the
-/// tied events).
-fn visit_weighted_scores(
-    arranged: &Arranged,
-    sharing: Sharing,
-    coefficients: &[f64],
-    mut visit: impl FnMut(usize, &[f64]),
-) {
-    let risk = arranged.risks(&arranged.linear_predictors(coefficients));
-    let hazard = hazard(arranged, sharing, &risk);
-    let mut score = vec![0.0; arranged.n_terms()];
-    visit_exposures(arranged, &hazard, |exposure| {
-        let position = exposure.position;
-        let row = arranged.covariates.row(position);
-        // a row gone before the first event passes through no hazard, however large its risk
-        let risk = if exposure.hazard == 0.0 {
-            0.0
-        } else {
-            risk[position]
-        };
-        for ((cell, x), drift) in score.iter_mut().zip(row).zip(exposure.drift) {
-            *cell = -risk * (x * exposure.hazard - drift);
+/// What the score residuals of all rows are made of.
+struct Scores<'a> {
+    arranged: &'a Arranged,
+    risk: Vec<f64>,
+    hazard: Hazard,
+}
+
+impl<'a> Scores<'a> {
+    fn of(arranged: &'a Arranged, sharing: Sharing, coefficients: &[f64]) -> Scores<'a> {
+        let risk = arranged.risks_at(coefficients);
+        let hazard = hazard(arranged, sharing, &risk);
+        Scores {
+            arranged,
+            risk,
+            hazard,
         }
-        if let Some(own) = exposure.event {
-            let weight = arranged.weight_at(position);
-            for ((cell, x), mean) in score.iter_mut().zip(row).zip(hazard.event_mean(own)) {
-                *cell += weight * (x - mean);
+    }
+
+    /// Visits the score residuals of rows times their case weights, on the standardised scale: over all rows they add up to the
+    /// score (Therneau and Grambsch 2000, section 4.6; for Efron's approximation the derivative in the case weight, with the
+    /// mean weight of the tied events).
+    fn visit(&self, positions: impl Iterator<Item = usize>, mut visit: impl FnMut(usize, &[f64])) {
+        let arranged = self.arranged;
+        let mut score = vec![0.0; arranged.n_terms()];
+        visit_exposures(arranged, &self.hazard, positions, |exposure| {
+            let position = exposure.position;
+            let row = arranged.covariates.row(position);
+            // a row gone before the first event passes through no hazard, however large its risk
+            let risk = if exposure.hazard == 0.0 {
+                0.0
+            } else {
+                self.risk[position]
+            };
+            for ((cell, x), drift) in score.iter_mut().zip(row).zip(exposure.drift) {
+                *cell = -risk * (x * exposure.hazard - drift);
             }
-        }
-        visit(position, &score);
-    });
+            if let Some(own) = exposure.event {
+                let weight = arranged.weight_at(position);
+                let means = self.hazard.event_mean(own);
+                for ((cell, x), mean) in score.iter_mut().zip(row).zip(means) {
+                    *cell += weight * (x - mean);
+                }
+            }
+            visit(position, &score);
+        });
+    }
 }
 
 /// Weighted score residuals by position, one row after the other.
@@ -168,21 +192,44 @@ pub(crate) fn weighted_score_residuals(
     coefficients: &[f64],
 ) -> Vec<f64> {
     let mut residuals = Vec::with_capacity(arranged.len() * arranged.n_terms());
-    visit_weighted_scores(arranged, sharing, coefficients, |_, score| {
-        residuals.extend(score)
-    });
+    let scores = Scores::of(arranged, sharing, coefficients);
+    scores.visit(0..arranged.len(), |_, score| residuals.extend(score));
     residuals
 }
 
-/// Weighted score residuals summed within clusters.
+const ROWS_AT_A_TIME: usize = 256;
+
+/// Weighted score residuals summed within clusters, half of the clusters at a time.
 fn cluster_scores(arranged: &Arranged, sharing: Sharing, coefficients: &[f64]) -> Vec<f64> {
     let n_terms = arranged.n_terms();
     let mut sums = vec![0.0; arranged.clusters.n_clusters * n_terms];
-    visit_weighted_scores(arranged, sharing, coefficients, |position, score| {
-        let start = arranged.clusters.of_position[position] as usize * n_terms;
-        for (sum, value) in sums[start..start + n_terms].iter_mut().zip(score) {
-            *sum += value;
-        }
+    if n_terms == 0 {
+        return sums;
+    }
+    let scores = Scores::of(arranged, sharing, coefficients);
+    fill_in_halves(&mut sums, n_terms, |first, half| {
+        let clusters = first..first + half.len() / n_terms;
+        let of_position = &arranged.clusters.of_position;
+        let own = |&position: &usize| clusters.contains(&(of_position[position] as usize));
+        // sums lie scattered in memory: additions that wait for nothing else are fetched many at a time
+        let mut waiting: Vec<usize> = Vec::with_capacity(ROWS_AT_A_TIME);
+        let mut values: Vec<f64> = Vec::with_capacity(ROWS_AT_A_TIME * n_terms);
+        let mut add = |waiting: &mut Vec<usize>, values: &mut Vec<f64>| {
+            for (start, score) in waiting.drain(..).zip(values.chunks_exact(n_terms)) {
+                for (sum, value) in half[start..start + n_terms].iter_mut().zip(score) {
+                    *sum += value;
+                }
+            }
+            values.clear();
+        };
+        scores.visit((0..arranged.len()).filter(own), |position, score| {
+            waiting.push((of_position[position] as usize - first) * n_terms);
+            values.extend_from_slice(score);
+            if waiting.len() == ROWS_AT_A_TIME {
+                add(&mut waiting, &mut values);
+            }
+        });
+        add(&mut waiting, &mut values);
     });
     sums
 }

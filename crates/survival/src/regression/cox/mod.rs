@@ -29,7 +29,7 @@ use crate::regression::{
     SquareMatrix, Term, describe_terms, estimability, maximise, require_finite, wald_test,
 };
 use crate::{Sample, SurvivalError};
-pub(crate) use arrange::Arranged;
+pub(crate) use arrange::{Arranged, Part};
 
 /// What to do with events tied at one time.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]

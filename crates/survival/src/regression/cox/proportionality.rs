@@ -6,7 +6,6 @@ use crate::SurvivalError;
 use crate::regression::cox::CoxFit;
 use crate::regression::cox::arrange::Arranged;
 use crate::regression::cox::sweep::{RiskSets, VarianceSum};
-use crate::regression::moments::TieSums;
 use crate::regression::{Cholesky, Estimability, ModelTest};
 
 /// The function of time a coefficient is tested to move with.
@@ -43,6 +42,14 @@ pub struct TermTest {
     pub test: Option<ModelTest>,
 }
 
+/// What one pass over a part gathers: the score for covariate times g, and sums with 1, g and g squared as the factor.
+struct Pass {
+    score: Vec<f64>,
+    plain: VarianceSum,
+    crossed: VarianceSum,
+    squared: VarianceSum,
+}
+
 impl CoxFit {
     /// Score test for adding covariate times g(time) to the fitted model (Grambsch and Therneau, Biometrika 1994;81:515-526,
     /// eq. 6, with the information of the enlarged model in place of their approximation by its mean). Model-based: clusters
@@ -58,47 +65,48 @@ impl CoxFit {
         let arranged = &self.arranged;
         let n_terms = arranged.n_terms();
         let scores = transformed_times(arranged, transform)?;
-        let predictors = arranged.linear_predictors(&self.coefficients);
-        let risk = arranged.risks(&predictors);
-        let mut plain = VarianceSum::zero(arranged);
-        let mut crossed = VarianceSum::zero(arranged);
-        let mut squared = VarianceSum::zero(arranged);
-        let mut score = vec![0.0; n_terms];
-        arranged.visit(&risk, |set| {
-            let g = scores[set.leaving.start];
-            let sums = TieSums::of(
-                self.sharing(),
-                set.n_events,
-                set.event_weight,
-                set.at_risk.risk,
-                set.tied.risk,
-            );
-            for position in set
-                .leaving
-                .clone()
-                .filter(|&position| arranged.is_event[position])
-            {
-                for (slope, x) in score.iter_mut().zip(arranged.covariates.row(position)) {
-                    *slope += g * arranged.weight_at(position) * x;
+        let risk = arranged.risks_at(&self.coefficients);
+        let [mut pass, later] = arranged.in_parts(|part| {
+            let mut pass = Pass {
+                score: vec![0.0; n_terms],
+                plain: VarianceSum::zero(arranged, part),
+                crossed: VarianceSum::zero(arranged, part),
+                squared: VarianceSum::zero(arranged, part),
+            };
+            arranged.visit(&risk, part, |set| {
+                let g = scores[set.leaving.start];
+                let sums = set.tie_sums(self.sharing());
+                for position in set.events() {
+                    let row = arranged.covariates.row(position);
+                    for (slope, x) in pass.score.iter_mut().zip(row) {
+                        *slope += g * arranged.weight_at(position) * x;
+                    }
                 }
-            }
-            for (term, slope) in score.iter_mut().enumerate() {
-                *slope -= g * sums.mean_covariate(set.at_risk, set.tied, term);
-            }
-            plain.add(1.0, set, &sums);
-            crossed.add(g, set, &sums);
-            squared.add(g * g, set, &sums);
+                for (term, slope) in pass.score.iter_mut().enumerate() {
+                    *slope -= g * sums.mean_covariate(set.at_risk, set.tied, term);
+                }
+                pass.plain.add(1.0, set, &sums);
+                pass.crossed.add(g, set, &sums);
+                pass.squared.add(g * g, set, &sums);
+            });
+            pass
         });
+        for (slope, later) in pass.score.iter_mut().zip(&later.score) {
+            *slope += later;
+        }
+        let score = pass.score;
+        let finish = |first, second| VarianceSum::finish(first, second, arranged, &risk);
+        let plain = finish(pass.plain, later.plain);
         let left_out: Vec<bool> = self
             .terms
             .iter()
             .map(|term| term.estimability != Estimability::Estimated)
             .collect();
-        let crossed = crossed.finish(arranged, &risk);
+        let crossed = finish(pass.crossed, later.crossed);
         let explained = crossed
-            .times(&Cholesky::of(&plain.finish(arranged, &risk), 0.0, &left_out).inverse())
+            .times(&Cholesky::of(&plain, 0.0, &left_out).inverse())
             .times(&crossed);
-        let mut variance = squared.finish(arranged, &risk);
+        let mut variance = finish(pass.squared, later.squared);
         for (cell, explained) in variance.values.iter_mut().zip(&explained.values) {
             *cell -= explained;
         }

@@ -53,7 +53,7 @@ impl CoxFit {
             score: vec![None; n_rows],
             dfbeta: vec![None; n_rows],
         };
-        visit_exposures(arranged, &hazard, |exposure| {
+        visit_exposures(arranged, &hazard, 0..arranged.len(), |exposure| {
             let row = arranged.order[exposure.position] as usize;
             let observed = if exposure.event.is_some() { 1.0 } else { 0.0 };
             let expected = if exposure.hazard == 0.0 {
@@ -108,7 +108,7 @@ impl CoxFit {
         let hazard = hazard(arranged, self.sharing(), &arranged.risks(&predictors));
         let n_events = self.n_events as f64;
         let mut residuals = Vec::with_capacity(self.n_events);
-        visit_exposures(arranged, &hazard, |exposure| {
+        visit_exposures(arranged, &hazard, 0..arranged.len(), |exposure| {
             let Some(own) = exposure.event else { return };
             let position = exposure.position;
             let standardised: Vec<f64> = (0..n_terms)

@@ -1,8 +1,8 @@
 //! Risk sets of a sub-distribution: whoever had a competing event stays at risk, with the weight of still being under
 //! observation if the event had not come.
 
-use crate::regression::cox::Arranged;
 use crate::regression::cox::sweep::{Increments, RiskSet, RiskSets};
+use crate::regression::cox::{Arranged, Part};
 use crate::regression::fine_gray::CensoringOrder;
 use crate::regression::fine_gray::observation::{Observation, ObservationStep, observation};
 use crate::regression::moments::Moments;
@@ -64,7 +64,7 @@ impl RiskSets for Subdistribution {
     /// censored (Fine and Gray, JASA 1999;94:496-509, section 3.3), H that of having entered (Geskus, Biometrics
     /// 2011;67:39-49, section 3). The sum over the second kind is G(t-)H(t-) times one of 1/(G(X-)H(X-)), so that both are
     /// kept up in one pass.
-    fn visit(&self, risk: &[f64], mut visit: impl FnMut(&RiskSet)) {
+    fn visit(&self, risk: &[f64], part: &Part, mut visit: impl FnMut(&RiskSet)) {
         let n_terms = self.arranged.n_terms();
         let add = |moments: &mut Moments, position: usize, sign: f64| {
             let risk = sign * risk[position] / self.observation_at_exit(position).observed();
@@ -74,13 +74,14 @@ impl RiskSets for Subdistribution {
         let mut all = Moments::zero(n_terms);
         let mut stratum = None;
         let mut n_before = 0;
-        self.arranged.visit(risk, |set| {
+        self.arranged.visit(risk, part, |set| {
             let stratum_of_set = self.arranged.stratum_at(set.leaving.start);
             if stratum != Some(stratum_of_set) {
                 stratum = Some(stratum_of_set);
-                n_before = self.arranged.stratum(stratum_of_set).end;
+                n_before = set.leaving.start;
                 gone.clear();
-                for position in self.competing(stratum_of_set) {
+                let before = self.competing(stratum_of_set);
+                for position in before.take_while(|&position| position < n_before) {
                     add(&mut gone, position, 1.0);
                 }
             }

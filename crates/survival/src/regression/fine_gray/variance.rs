@@ -26,12 +26,11 @@ pub(crate) fn scores(
 ) -> Scores {
     let arranged = &subdistribution.arranged;
     let n_terms = arranged.n_terms();
-    let predictors = arranged.linear_predictors(coefficients);
-    let risk = arranged.risks(&predictors);
+    let risk = arranged.risks_at(coefficients);
     let hazard = hazard(subdistribution, sharing, &risk);
     let mut known = vec![0.0; arranged.len() * n_terms];
     let tails = tails(subdistribution, &hazard);
-    visit_exposures(arranged, &hazard, |exposure| {
+    visit_exposures(arranged, &hazard, 0..arranged.len(), |exposure| {
         let position = exposure.position;
         let weight = arranged.weight_at(position);
         let row = arranged.covariates.row(position);
