@@ -6,7 +6,7 @@ mod support;
 
 use chrono::NaiveDate;
 use outcomes::check::{CHECKS, check, check_ends};
-use outcomes::tables::{DatePrecision, Dated, Onset, SourceRow, Tables};
+use outcomes::tables::{DatePrecision, Dated, Onset, Side, SourceRow, Tables};
 use support::{horizon, stories, story};
 
 /// Names of what was found, with the record of each: `width-exceeds-length 2`.
@@ -135,6 +135,75 @@ fn rows_of_one_ulcer() {
         &["site-changed 2"],
     );
     expect("0 open left A\n7 open right A", &["side-changed 2"]);
+}
+
+/// One label, one exact place: the ulcer is where it was first seen, as long as it is open. Worked by hand.
+#[test]
+fn the_side_of_an_open_ulcer() {
+    let place = "site=toe-1-plantar";
+    let sides = |text: &str| -> (String, String) {
+        let (tables, findings) = check(story(&text.replace('@', place)));
+        let sides = (tables.ulcer_observations.iter())
+            .map(|row| if row.side == Side::Left { 'L' } else { 'R' })
+            .collect();
+        let found = (findings.iter())
+            .filter(|finding| finding.check.starts_with("side-"))
+            .map(|finding| format!("{} {}", finding.check, finding.source.unwrap().record))
+            .collect::<Vec<_>>();
+        (sides, found.join(", "))
+    };
+    let mistyped = "side-of-open-ulcer-changed 2";
+    for (text, expected, named) in [
+        // in the middle, at its closure, and from the second row on: the first row decides
+        (
+            "0 open left A @\n7 open right A @\n14 open left A @",
+            "LLL",
+            mistyped,
+        ),
+        (
+            "0 open left A @\n7 closed right A @\n21 closed left A @",
+            "LLL",
+            mistyped,
+        ),
+        (
+            "0 open right A @\n7 open left A @\n14 open left A @",
+            "RRR",
+            "side-of-open-ulcer-changed 2, side-of-open-ulcer-changed 3",
+        ),
+        // closed before: the label was used again
+        (
+            "0 open left A @\n7 closed left A @\n9 open right A @",
+            "LLR",
+            "side-changed 3",
+        ),
+        // another place, or a place not told: nothing says that it is the same ulcer
+        (
+            "0 open left A @\n7 open right A site=toe-2-plantar",
+            "LR",
+            "side-changed 2",
+        ),
+        ("0 open left A @\n7 open right A", "LR", "side-changed 2"),
+        // another label
+        ("0 open left A @\n7 open right B @", "LR", ""),
+        // told of both feet on one day: numbered by foot, then and ever after
+        (
+            "0 open left A @\n0 open right A @\n7 closed left A @\n14 open right A @",
+            "LRLR",
+            "side-changed 2",
+        ),
+        // a closure that no clinician saw closes nothing
+        (
+            "0 open left A @\n7 closed left A @ by=patient\n14 open right A @",
+            "LLL",
+            "side-of-open-ulcer-changed 3",
+        ),
+    ] {
+        assert_eq!(
+            sides(text),
+            (expected.to_owned(), named.to_owned()),
+            "{text}"
+        );
+    }
 }
 
 #[test]

@@ -12,6 +12,7 @@ mod order;
 pub mod overview;
 mod people;
 mod pressures;
+mod sides;
 mod sightings;
 mod sizes;
 mod words;
@@ -43,7 +44,8 @@ pub fn check(mut tables: Tables) -> (Tables, Vec<Finding>) {
     let mut listing = Listing::default();
     let mut findings = Vec::new();
     // changes of cells come before whatever reads them
-    let changing: [fn(&mut Tables, &mut Vec<Finding>); 3] = [
+    let changing: [fn(&mut Tables, &mut Vec<Finding>); 4] = [
+        sides::sides_of_open_ulcers,
         order::onset_after_first_visit,
         sizes::sizes_of_open_ulcers,
         people::years_of_diabetes,

@@ -32,6 +32,11 @@ pub const CHECKS: &[CheckWords] = &[
         "",
     ),
     ignored(
+        "side-of-open-ulcer-changed",
+        "a row with the label and the place of an ulcer that is open, but on the other foot, where no ulcer of that label is open; the side counts as mistyped and the row for the open ulcer. Not applied where the label was told of both feet on one day",
+        COMMON,
+    ),
+    ignored(
         "size-zero-while-open",
         "a length, width or area of nothing at an ulcer recorded as open; that size counts as missing",
         OURS,
@@ -133,7 +138,7 @@ pub const CHECKS: &[CheckWords] = &[
     ),
     note(
         "side-changed",
-        "one label appears on both feet; a side may be mistyped",
+        "one label appears on both feet and is taken as two ulcers; a side may be mistyped",
         "",
     ),
     note(

@@ -25,6 +25,7 @@ pub use lesions::{DayRows, Lesion, Seen, Sighting};
 pub use limbs::Limb;
 pub(crate) use memory::Standing;
 pub use memory::{EarlierReading, EarlierStanding};
+pub(crate) use person::order_of_observations;
 pub use person::{Person, in_reading_order, people};
 pub use person_episodes::PersonEpisode;
 pub(crate) use person_episodes::began_on;

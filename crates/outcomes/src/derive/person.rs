@@ -31,33 +31,7 @@ pub fn in_reading_order(mut tables: Tables) -> Tables {
             row.source,
         )
     });
-    tables.ulcer_observations.sort_by_key(|row| {
-        let kind = (
-            row.site,
-            row.state,
-            row.seen_by,
-            row.origin,
-            row.parent,
-            row.merged_into,
-        );
-        let signs = (
-            row.tissue_depth,
-            row.gangrene,
-            row.infection,
-            row.osteomyelitis,
-        );
-        let sizes = [row.length_cm, row.width_cm, row.area_cm2].map(bits);
-        (
-            row.patient,
-            row.date,
-            row.side,
-            row.label,
-            kind,
-            signs,
-            sizes,
-            row.source,
-        )
-    });
+    tables.ulcer_observations.sort_by_key(order_of_observations);
     tables.events.sort_by_key(|row| {
         (
             row.patient,
@@ -71,6 +45,36 @@ pub fn in_reading_order(mut tables: Tables) -> Tables {
         )
     });
     tables
+}
+
+/// What ulcer observations are ordered by: person, date, foot, label, content, source row.
+pub(crate) fn order_of_observations(row: &UlcerObservation) -> impl Ord + use<> {
+    let bits = |value: Option<f32>| value.map(f32::to_bits);
+    let kind = (
+        row.site,
+        row.state,
+        row.seen_by,
+        row.origin,
+        row.parent,
+        row.merged_into,
+    );
+    let signs = (
+        row.tissue_depth,
+        row.gangrene,
+        row.infection,
+        row.osteomyelitis,
+    );
+    let sizes = [row.length_cm, row.width_cm, row.area_cm2].map(bits);
+    (
+        row.patient,
+        row.date,
+        row.side,
+        row.label,
+        kind,
+        signs,
+        sizes,
+        row.source,
+    )
 }
 
 /// All rows of one person, each in date order.
