@@ -6,9 +6,11 @@
 
 mod support;
 
+use outcomes::measure::{Study, find_measure, trace};
 use outcomes::report::{Count, MeasureResult, Value};
+use outcomes::rules::Rules;
 use outcomes::tables::Tables;
-use support::{measured, stories, story};
+use support::{day, derived, horizon, measured, stories, story};
 
 const CUT_OFF: i64 = 1500;
 const SHOWN: fn(u64) -> Option<Count> = |n| Some(Count::Shown(n));
@@ -103,6 +105,40 @@ fn a_mean_count_counts_every_new_ulcer() {
     assert_eq!((mean.numerator, mean.denominator), (SHOWN(4), SHOWN(4)));
     let (lower, upper) = limits(&mean);
     assert!(lower < estimate(&mean) && estimate(&mean) < upper);
+}
+
+#[test]
+fn every_event_of_a_mean_count_is_traced_to_the_row_that_tells_it() {
+    let tables = stories(&FOUR);
+    let lines = derived(&tables, CUT_OFF, |people| {
+        let (rules, horizon) = (Rules::default(), horizon(CUT_OFF));
+        let study = Study {
+            people,
+            rules: &rules,
+            horizon: &horizon,
+        };
+        trace(
+            &[find_measure("mean-new-ulcers-by-12-months").unwrap()],
+            &study,
+        )
+    });
+    let events = lines.iter().filter(|line| line.outcome == "event");
+    let told: Vec<(u32, i64, i64, u32)> = events
+        .map(|line| {
+            let at = line.at.unwrap();
+            (line.person.0, line.day.unwrap(), day(at), at.source.record)
+        })
+        .collect();
+    // person, days after closure, story day, and the record: rows are numbered through all stories
+    assert_eq!(
+        told,
+        [
+            (0, 50, 250, 3),
+            (0, 250, 450, 4),
+            (2, 100, 300, 11),
+            (3, 300, 500, 15)
+        ]
+    );
 }
 
 #[test]

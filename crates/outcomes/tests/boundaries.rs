@@ -1056,6 +1056,36 @@ fn a_tier_is_not_known_from_items_older_than_they_stay_known() {
     assert_eq!(class.stratum, "not gradable");
 }
 
+/// "more than N" everywhere: an examination exactly 12 months old still tells a tier, one a day older does not, in the
+/// distribution and as a stratum.
+#[test]
+fn an_examination_exactly_as_old_as_items_stay_known_still_tells_the_tier() {
+    // The second quarter of 2024 ends on 30 June; 30 June 2023 is story day 180.
+    for (examined, wanted) in [(180, "tier 3"), (179, "not gradable")] {
+        let full = "sensation=lost pulses=palpable deformity=no";
+        let tables = story(&format!(
+            "50 open right A\n100 closed right A\n{examined} exam right {full}\n{examined} exam left {full}\n500 visit"
+        ));
+        let (rules, horizon) = (Rules::default(), horizon(800));
+        let classes = results_with(
+            &tables,
+            &rules,
+            &horizon,
+            "risk-tier-distribution",
+            quarter("2024Q2"),
+        );
+        let class = classes
+            .iter()
+            .find(|result| result.numerator == Some(Count::Shown(1)))
+            .unwrap();
+        assert_eq!(class.stratum, wanted);
+        let people = derive(&tables, &rules, &horizon);
+        let end = quarter("2024Q2").last.end();
+        let tier = people[0].reading.tier_on(end, &rules);
+        assert_eq!(tier.is_some(), wanted == "tier 3");
+    }
+}
+
 /// "history counts only as far as dated before the exam"
 #[test]
 fn a_no_given_later_does_not_answer_for_an_earlier_exam() {

@@ -259,6 +259,11 @@ fn healing_between_visits_is_dated_inside_its_interval_and_the_figure_at_visits_
 /// Forty small ulcers, of which ten are lost from sight and 24 of the others heal on day 40; forty large ones, of which twenty are
 /// lost and five heal. Losses come on the first twenty days; nobody heals before.
 fn lost_by_size(n_lost_large: usize) -> Tables {
+    lost_by(n_lost_large, ["length=1 width=1", "length=2 width=2"])
+}
+
+/// The same with other words for a small ulcer and a large one.
+fn lost_by(n_lost_large: usize, [small, large]: [&str; 2]) -> Tables {
     let mut texts = Vec::new();
     let mut add = |size: &str, n_lost: usize, n_healed: usize, n_open: usize| {
         for place in 0..n_lost {
@@ -274,8 +279,8 @@ fn lost_by_size(n_lost_large: usize) -> Tables {
             ));
         }
     };
-    add("length=1 width=1", 10, 24, 6);
-    add("length=2 width=2", n_lost_large, 5, 35 - n_lost_large);
+    add(small, 10, 24, 6);
+    add(large, n_lost_large, 5, 35 - n_lost_large);
     stories(&texts.iter().map(String::as_str).collect::<Vec<_>>())
 }
 
@@ -297,6 +302,35 @@ fn those_who_stayed_are_weighted_to_stand_for_those_of_their_severity_who_were_l
     // 30 weights of 4/3 and 20 of 2: 80^2 / (30 x 16/9 + 20 x 4) = 48.
     assert!(
         weighted.notes[1].contains("weigh as much as 48 of equal weight"),
+        "{:?}",
+        weighted.notes
+    );
+}
+
+#[test]
+fn an_item_that_repeats_another_is_left_out_of_the_weights_and_named() {
+    // The same eighty ulcers, the large ones with gangrene and the small ones without: size and grade tell the same, and
+    // the weights are those of the size alone.
+    let wanted = result(
+        &lost_by_size(20),
+        "healed-weighted-for-loss-within-12-weeks",
+    );
+    let twice = lost_by(
+        20,
+        [
+            "length=1 width=1 gangrene=none depth=skin infection=none",
+            "length=2 width=2 gangrene=digits",
+        ],
+    );
+    let weighted = result(&twice, "healed-weighted-for-loss-within-12-weeks");
+    assert!(
+        (estimate(&weighted) - estimate(&wanted)).abs() < 1e-9,
+        "{weighted:?}"
+    );
+    let note =
+        "left out of the model of loss, because other items tell the same: `grade 3 or more`";
+    assert!(
+        weighted.notes.iter().any(|own| own == note),
         "{:?}",
         weighted.notes
     );

@@ -1,6 +1,7 @@
 //! What must hold for every export, however odd: nobody is lost, nothing sums wrongly, time cannot be undone.
 #![allow(clippy::unwrap_used, reason = "tests")]
 
+mod random;
 mod support;
 
 use outcomes::derive::{derive, in_reading_order};
@@ -9,69 +10,8 @@ use outcomes::report::{Count, MeasureResult, Unit, Value};
 use outcomes::rules::{Quarter, Rules};
 use outcomes::tables::Tables;
 use proptest::prelude::*;
-use support::{date, horizon, stories};
-
-const WHATS: [&str; 14] = [
-    "open",
-    "open",
-    "open",
-    "closed",
-    "closed",
-    "closed",
-    "pre-ulcerative",
-    "excised",
-    "visit",
-    "exam",
-    "minor-amputation",
-    "major-amputation",
-    "vascular-referral",
-    "death",
-];
-
-fn line() -> impl Strategy<Value = (i64, String)> {
-    let details = (0..WHATS.len(), any::<bool>(), 0..3usize, 0..4usize, 0..6u8);
-    (0..800i64, details).prop_map(|(day, (what, is_left, label, site, extra))| {
-        let what = WHATS[what];
-        let side = if is_left { "left" } else { "right" };
-        let (label, site) = (
-            ["A", "B", "C"][label],
-            ["toe-1-tip", "mth-5", "heel", "midfoot"][site],
-        );
-        let rest = match what {
-            "visit" | "death" => String::new(),
-            "exam" => format!(
-                "{side} pulses={} toe={}0",
-                if extra > 2 { "absent" } else { "palpable" },
-                extra + 1
-            ),
-            "minor-amputation" if extra > 3 => format!("{side} {label} height=toe"),
-            "minor-amputation" | "major-amputation" | "vascular-referral" => side.to_owned(),
-            _ => {
-                let gangrene = if extra == 0 { "digits" } else { "none" };
-                format!("{side} {label} site={site} gangrene={gangrene} length={extra}.5 width=1")
-            }
-        };
-        (day, format!("{day} {what} {rest}"))
-    })
-}
-
-fn people() -> impl Strategy<Value = Vec<Vec<(i64, String)>>> {
-    prop::collection::vec(prop::collection::vec(line(), 0..25), 1..8)
-}
-
-fn tables_up_to(people: &[Vec<(i64, String)>], last_day: i64) -> Tables {
-    let texts: Vec<String> = people
-        .iter()
-        .map(|lines| {
-            let kept = lines
-                .iter()
-                .filter(|(day, _)| *day <= last_day)
-                .map(|(_, line)| line.as_str());
-            kept.collect::<Vec<_>>().join("\n")
-        })
-        .collect();
-    stories(&texts.iter().map(String::as_str).collect::<Vec<_>>())
-}
+use random::{people, tables_up_to};
+use support::{date, horizon};
 
 fn all_results(tables: &Tables, cut_off_day: i64, quarter: Quarter) -> Vec<MeasureResult> {
     let (rules, horizon) = (Rules::default(), horizon(cut_off_day));

@@ -20,6 +20,19 @@ pub struct TierRecord {
     pub tier: GradeRange,
 }
 
+impl TierRecord {
+    /// Whether the items of this examination are still known on a day: it is not more than the months old that an item stays
+    /// known. Exactly as many months is not more, as everywhere.
+    pub(crate) fn is_known_on(&self, date: NaiveDate, rules: &Rules) -> bool {
+        is_known_on(self.at.date, date, rules)
+    }
+}
+
+fn is_known_on(examined: NaiveDate, date: NaiveDate, rules: &Rules) -> bool {
+    let oldest = date.checked_sub_months(Months::new(rules.exam_item_valid_months));
+    oldest.is_some_and(|oldest| examined >= oldest)
+}
+
 /// One record for each day on which the feet were examined, by date. History counts only as far as it is dated
 /// before the examination; an item recorded earlier stays known for the months the rules give.
 pub(super) fn tier_history(
@@ -65,13 +78,14 @@ pub(super) fn tier_on(
     rules: &Rules,
 ) -> Option<TierRecord> {
     let last = person.up_to(date).foot_exams.last()?;
-    let known_since = date.checked_sub_months(Months::new(rules.exam_item_valid_months))?;
-    let items = items_on(person, episodes, facts, date, rules);
-    (last.date >= known_since).then(|| TierRecord {
-        patient: person.key,
-        at: Dated::new(last.date, last.source),
-        items,
-        tier: risk_tier(&items),
+    is_known_on(last.date, date, rules).then(|| {
+        let items = items_on(person, episodes, facts, date, rules);
+        TierRecord {
+            patient: person.key,
+            at: Dated::new(last.date, last.source),
+            items,
+            tier: risk_tier(&items),
+        }
     })
 }
 

@@ -5,7 +5,7 @@ use super::follow_up::FollowUp;
 use super::shares::{interval, shown};
 use crate::report::{Estimate, Interval, MeasureResult, Value, words};
 use crate::rules::Outcome;
-use crate::tables::PatientKey;
+use crate::tables::{Dated, PatientKey};
 use survival::counts::{RateLimits, clopper_pearson, rate};
 use survival::distribution::normal_multiplier;
 use survival::{CurveOptions, EventHistory, Limits, Variance, mean_cumulative_count};
@@ -18,8 +18,8 @@ const PER: f64 = 100.0;
 pub struct CountHistory {
     /// The time observed; what ended it for good, where anything did.
     pub followed: FollowUp,
-    /// Days of the events, ascending, after the entry and up to the exit.
-    pub event_days: Vec<i64>,
+    /// Days of the events with the rows that tell of them, ascending, after the entry and up to the exit.
+    pub events: Vec<(i64, Dated)>,
 }
 
 /// First events per 100 person-years of those followed, up to the horizon.
@@ -129,10 +129,10 @@ pub(super) fn mean_count(
     blank: &MeasureResult,
 ) -> MeasureResult {
     let n = histories.len();
-    let within = |day: &&i64| **day <= horizon;
+    let within = |(day, _): &&(i64, Dated)| *day <= horizon;
     let n_events: usize = histories
         .iter()
-        .map(|history| history.event_days.iter().filter(within).count())
+        .map(|history| history.events.iter().filter(within).count())
         .sum();
     let is_unknown = |history: &&&CountHistory| {
         history.followed.ending.is_none() && history.followed.exit_day < horizon
@@ -180,7 +180,7 @@ fn mean_on(study: &Study<'_>, horizon: i64, histories: &[&CountHistory]) -> Opti
             cluster.push(followed.cluster.0);
         };
         let mut from = followed.entry_day;
-        for day in &history.event_days {
+        for (day, _) in &history.events {
             push(from, *day, 1);
             from = *day;
         }

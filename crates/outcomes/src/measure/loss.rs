@@ -16,7 +16,7 @@ use crate::report::words::{counted, decimal, value};
 use crate::report::{Estimate, MeasureResult, Value};
 use std::collections::BTreeMap;
 use survival::regression::cox::{CoxFit, CoxOptions, cox};
-use survival::regression::{Covariate, Covariates, Estimability};
+use survival::regression::{Covariate, Covariates, Estimability, Term};
 use survival::weighting::effective_size;
 use survival::{CurveOptions, Limits, Sample, Variance, aalen_johansen};
 
@@ -47,7 +47,7 @@ pub(super) fn weighted_for_loss(
             notes: vec![beside],
             ..unweighted
         },
-        Ok(weights) => {
+        Ok((weights, redundant)) => {
             let is_healed = |subject: &FollowUp| {
                 let ending = subject.ending;
                 subject.exit_day <= day
@@ -61,6 +61,7 @@ pub(super) fn weighted_for_loss(
             let n_known = known.len();
             let mut notes = vec![beside];
             notes.extend(weights_note(&known));
+            notes.extend(redundant_note(&redundant));
             notes.extend(people_note(subjects));
             notes.extend(gate_note(study, n_known, subjects.len()));
             MeasureResult {
@@ -74,8 +75,11 @@ pub(super) fn weighted_for_loss(
     }
 }
 
-/// One weight a subject, in order; `None` for those lost before the day.
-fn weights(study: &Study<'_>, subjects: &[FollowUp], day: i64) -> Result<Vec<Option<f64>>, String> {
+/// One weight a subject, in order, `None` for those lost before the day; and the terms that the model of loss left out.
+type Weights = (Vec<Option<f64>>, Vec<String>);
+
+/// Weights, or why there are none. A term that repeats what others tell is left out; it would change no chance.
+fn weights(study: &Study<'_>, subjects: &[FollowUp], day: i64) -> Result<Weights, String> {
     let is_lost = |subject: &FollowUp| subject.ending.is_none() && subject.exit_day < day;
     let n_lost = subjects.iter().filter(|subject| is_lost(subject)).count();
     if subjects.iter().any(|subject| subject.entry_day > 0) {
@@ -87,22 +91,27 @@ fn weights(study: &Study<'_>, subjects: &[FollowUp], day: i64) -> Result<Vec<Opt
         ));
     }
     let columns = columns(subjects);
+    let fit = fit(subjects, &columns, day, is_lost);
+    let redundant: Vec<String> = fit.iter().flat_map(redundant_terms).collect();
+    let n_terms = columns.len() - redundant.len();
     let n_per_term = usize::try_from(study.rules.model_events_per_term).unwrap_or(usize::MAX);
-    let n_needed = n_per_term.saturating_mul(columns.len().max(1));
+    let n_needed = n_per_term.saturating_mul(n_terms.max(1));
     let n_known = subjects.len() - n_lost;
-    if columns.is_empty() || n_lost.min(n_known) < n_needed {
+    if n_terms == 0 || n_lost.min(n_known) < n_needed {
         return Err(format!(
             "a model of loss with {} needs {n_needed} ulcers lost from sight and {n_needed} not; there were {n_lost} and {n_known}",
-            counted(columns.len().max(1), "term", "terms")
+            counted(n_terms.max(1), "term", "terms")
         ));
     }
     let refused = || "the model of loss could not be fitted".to_owned();
-    let fit = fit(subjects, &columns, day, is_lost).ok_or_else(refused)?;
-    if let Some(term) = fit
-        .terms
-        .iter()
-        .find(|term| term.estimability != Estimability::Estimated)
-    {
+    let fit = fit.ok_or_else(refused)?;
+    let is_endless = |term: &&Term| {
+        !matches!(
+            term.estimability,
+            Estimability::Estimated | Estimability::Redundant
+        )
+    };
+    if let Some(term) = fit.terms.iter().find(is_endless) {
         return Err(format!(
             "loss cannot be told apart by the item `{}`",
             term.term
@@ -130,7 +139,25 @@ fn weights(study: &Study<'_>, subjects: &[FollowUp], day: i64) -> Result<Vec<Opt
         let chance = chance.filter(|chance| *chance > 0.0).ok_or_else(refused)?;
         weights.push(Some(1.0 / chance));
     }
-    Ok(weights)
+    Ok((weights, redundant))
+}
+
+/// Names of the terms that do not differ where it matters, or repeat a combination of others.
+fn redundant_terms(fit: &CoxFit) -> impl Iterator<Item = String> {
+    let terms = fit.terms.iter();
+    terms
+        .filter(|term| term.estimability == Estimability::Redundant)
+        .map(|term| term.term.clone())
+}
+
+fn redundant_note(redundant: &[String]) -> Option<String> {
+    let names: Vec<String> = redundant.iter().map(|name| format!("`{name}`")).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "left out of the model of loss, because other items tell the same: {}",
+            names.join(", ")
+        )
+    })
 }
 
 /// The items that differ between subjects, as 0 and 1; where some lack an item a second column says so.

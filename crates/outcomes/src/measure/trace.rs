@@ -166,9 +166,10 @@ fn lines_of(measure: &'static Measure, person: PatientKey, prepared: Prepared) -
 /// One line for the time watched and one for every event in it.
 fn counted_again(history: &CountHistory, blank: TraceLine) -> Vec<TraceLine> {
     let watched = followed(&history.followed, blank.clone());
-    let events = history.event_days.iter().map(|day| TraceLine {
+    let events = history.events.iter().map(|(day, told_by)| TraceLine {
         day: Some(*day),
         outcome: EVENT,
+        at: Some(*told_by),
         ..blank.clone()
     });
     std::iter::once(watched).chain(events).collect()

@@ -2,6 +2,7 @@ use super::recurrence_within_12_months::{self, recurrence_rule};
 use crate::measure::{CountHistory, Measure, Method, Study, follow_up};
 use crate::report::Unit;
 use crate::rules::{Outcome, Quarter, Rule, days_between};
+use crate::tables::Dated;
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "mean-new-ulcers-by-12-months",
@@ -75,14 +76,11 @@ fn histories(study: &Study<'_>, rule: &Rule) -> Vec<CountHistory> {
                 .episodes
                 .iter()
                 .filter(|ulcer| !ulcer.is_post_surgical)
-                .map(|ulcer| days_between(day, ulcer.index.date))
-                .filter(|new_day| (rule.entry_day + 1..=followed.exit_day).contains(new_day));
-            let mut event_days: Vec<i64> = new.collect();
-            event_days.sort_unstable();
-            histories.push(CountHistory {
-                followed,
-                event_days,
-            });
+                .map(|ulcer| (days_between(day, ulcer.index.date), ulcer.index))
+                .filter(|(new_day, _)| (rule.entry_day + 1..=followed.exit_day).contains(new_day));
+            let mut events: Vec<(i64, Dated)> = new.collect();
+            events.sort_unstable();
+            histories.push(CountHistory { followed, events });
         }
     }
     histories

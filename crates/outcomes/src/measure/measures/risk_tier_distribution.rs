@@ -71,10 +71,9 @@ pub(super) fn class_of(
         None => return Some(NOT_GRADABLE),
         Some(false) => {}
     }
-    let known_since = months_before(end, study.rules.exam_item_valid_months);
     let newest = standing
         .newest_tier(study.rules)
-        .filter(|record| record.at.date > known_since);
+        .filter(|record| record.is_known_on(end, study.rules));
     Some(
         newest
             .and_then(|record| record.tier.known())
