@@ -1,5 +1,9 @@
+use super::follow_up_calendar::follow_up_calendar;
+use super::healing_by_severity::healing_by_severity;
 use super::interval_beside::interval_beside;
+use super::outcomes_stacked::outcomes_stacked;
 use super::sheets::{last_mature_quarter, trend};
+use super::tier_flows::tier_flows;
 use super::trajectories::trajectories;
 use super::{Counted, Material};
 use crate::measure::{Cohort, FollowUp, Method, Prepared, incidence_curves};
@@ -8,7 +12,7 @@ use crate::report::{
     AtRiskRow, BandPoint, Count, Figure, FigureFrame, IncidenceCurve, StackedQuarter, TrendPoint,
     Unit, Value,
 };
-use crate::rules::Outcome;
+use crate::rules::{Outcome, Rule};
 use survival::Curve;
 
 /// Every chart whose numbers exist, in the order of the families.
@@ -17,6 +21,12 @@ pub(super) fn figures(material: &Material<'_>, counted: &[Counted]) -> Vec<Figur
     let mut figures = Vec::new();
     figures.extend(
         find("healed-within-24-weeks").and_then(|counted| healing_curve(material, counted)),
+    );
+    figures.extend(
+        find("healed-within-24-weeks").and_then(|counted| outcomes_stacked(material, counted)),
+    );
+    figures.extend(
+        find("healed-within-24-weeks").and_then(|counted| healing_by_severity(material, counted)),
     );
     figures.extend(
         find("healed-within-24-weeks").and_then(|counted| interval_beside(material, counted)),
@@ -47,7 +57,13 @@ pub(super) fn figures(material: &Material<'_>, counted: &[Counted]) -> Vec<Figur
     );
     figures.extend(find("risk-tier-distribution").and_then(|counted| tiers(material, counted)));
     figures
+        .extend(find("risk-tier-distribution").and_then(|counted| tier_flows(material, counted)));
+    figures.extend(find("healed-within-24-weeks").and_then(|_| follow_up_calendar(material)));
+    figures
 }
+
+/// Id of the chart of healing, which the public copy stacks its outcomes from.
+pub(crate) const HEALING_CURVE: &str = "healing-curve";
 
 /// What one incidence chart shows and how it is worded.
 struct CurveWords {
@@ -62,7 +78,7 @@ struct CurveWords {
 
 fn healing_curve(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
     let words = CurveWords {
-        id: "healing-curve",
+        id: HEALING_CURVE,
         ticks: (0..=6).map(|n| n * 28).collect(),
         tick_unit: "weeks",
         marks: vec![(84, "12 weeks".to_owned()), (168, "24 weeks".to_owned())],
@@ -118,27 +134,16 @@ fn incidence_figure(
     counted: &Counted,
     words: &CurveWords,
 ) -> Option<Figure> {
-    let Prepared::FollowUps(all) = &counted.prepared else {
-        return None;
-    };
-    let cohort = Cohort::year_to(
-        last_mature_quarter(material, counted)?,
-        material.horizon.data_start,
-    );
-    let subjects: Vec<FollowUp> = all
-        .iter()
-        .filter(|subject| cohort.contains(subject.index.date))
-        .copied()
-        .collect();
+    let (cohort, subjects) = year_of(material, counted)?;
     let rule = &counted.measure.rule;
-    let incidence = incidence_curves(rule, &subjects, material.rules.confidence_level)?;
+    let level = material.rules.confidence_level;
+    let incidence = incidence_curves(rule, &subjects, level)?;
     let until = *words.ticks.last()?;
     let main = incidence
         .causes
         .iter()
         .find(|curve| curve.cause == Some(1))?;
-    let last_seen = subjects.iter().map(|subject| subject.exit_day).max()?;
-    let until_day = f64::from(until).min(last_seen as f64);
+    let until_day = last_day(&subjects, until)?;
     let mut curves = vec![IncidenceCurve {
         label: words.outcome.to_owned(),
         is_main: true,
@@ -146,39 +151,12 @@ fn incidence_figure(
         points: steps(main, until),
     }];
     for (label, outcomes) in words.others {
-        // Several outcomes drawn as one line are timed again as one.
-        let merged: Vec<FollowUp> = subjects
-            .iter()
-            .map(|subject| {
-                let is_one = subject
-                    .ending
-                    .is_some_and(|ending| outcomes.contains(&ending));
-                FollowUp {
-                    ending: if is_one {
-                        outcomes.first().copied()
-                    } else {
-                        subject.ending
-                    },
-                    ..*subject
-                }
-            })
-            .collect();
-        let position = rule
-            .competing
-            .iter()
-            .position(|outcome| Some(outcome) == outcomes.first())?;
-        let cause = u32::try_from(position + 2).ok()?;
-        let merged = incidence_curves(rule, &merged, material.rules.confidence_level)?;
-        if let Some(curve) = merged
-            .causes
-            .iter()
-            .find(|curve| curve.cause == Some(cause))
-        {
+        if let Some(points) = merged_steps(rule, &subjects, outcomes, level, until) {
             curves.push(IncidenceCurve {
                 label: (*label).to_owned(),
                 is_main: false,
                 until_day,
-                points: steps(curve, until),
+                points,
             });
         }
     }
@@ -193,12 +171,7 @@ fn incidence_figure(
         .rev()
         .find(|point| point.time <= f64::from(until))?;
     let n = subjects.len();
-    let by = match words.tick_unit {
-        _ if until_day < f64::from(until) => format!("day {until_day:.0}, the last day followed"),
-        "weeks" => format!("{} weeks", until / 7),
-        "months" => "12 months".to_owned(),
-        _ => format!("{until} days"),
-    };
+    let by = by_words(until_day, until, words.tick_unit);
     let period = cohort.label();
     let outcome = words.outcome.to_lowercase();
     let title = format!("{}: {} by {by}", words.outcome, percent(end.estimate));
@@ -231,8 +204,70 @@ fn incidence_figure(
     })
 }
 
+/// The year to the last mature quarter, and whom a measure follows in it.
+pub(super) fn year_of(
+    material: &Material<'_>,
+    counted: &Counted,
+) -> Option<(Cohort, Vec<FollowUp>)> {
+    let Prepared::FollowUps(all) = &counted.prepared else {
+        return None;
+    };
+    let last = last_mature_quarter(material, counted)?;
+    let cohort = Cohort::year_to(last, material.horizon.data_start);
+    let own = all
+        .iter()
+        .filter(|subject| cohort.contains(subject.index.date));
+    Some((cohort, own.copied().collect()))
+}
+
+/// The last day to which a curve of these subjects can be drawn.
+pub(super) fn last_day(subjects: &[FollowUp], until: u32) -> Option<f64> {
+    let last_seen = subjects.iter().map(|subject| subject.exit_day).max()?;
+    Some(f64::from(until).min(last_seen as f64))
+}
+
+/// How far a chart of this outcome reaches, in words: `24 weeks`, or the last day followed where that comes first.
+pub(super) fn by_words(until_day: f64, until: u32, tick_unit: &str) -> String {
+    match tick_unit {
+        _ if until_day < f64::from(until) => format!("day {until_day:.0}, the last day followed"),
+        "weeks" => format!("{} weeks", until / 7),
+        "months" => "12 months".to_owned(),
+        _ => format!("{until} days"),
+    }
+}
+
+/// Steps of several competing outcomes taken as one: they are timed again as one. `None` where none of them happened.
+pub(super) fn merged_steps(
+    rule: &Rule,
+    subjects: &[FollowUp],
+    outcomes: &[Outcome],
+    level: f64,
+    until: u32,
+) -> Option<Vec<BandPoint>> {
+    let first = *outcomes.first()?;
+    let merged: Vec<FollowUp> = subjects
+        .iter()
+        .map(|subject| {
+            let is_one = subject
+                .ending
+                .is_some_and(|ending| outcomes.contains(&ending));
+            FollowUp {
+                ending: if is_one { Some(first) } else { subject.ending },
+                ..*subject
+            }
+        })
+        .collect();
+    let position = rule
+        .competing
+        .iter()
+        .position(|outcome| *outcome == first)?;
+    let cause = u32::try_from(position + 2).ok()?;
+    let merged = incidence_curves(rule, &merged, level)?;
+    merged.of_cause(cause).map(|curve| steps(curve, until))
+}
+
 /// Subjects under observation and without an outcome just before a day; on day 0 everybody there from the start.
-fn n_at_risk(subjects: &[FollowUp], day: u32) -> Count {
+pub(super) fn n_at_risk(subjects: &[FollowUp], day: u32) -> Count {
     let day = i64::from(day);
     let is_at_risk = |subject: &&FollowUp| {
         let has_entered = subject.entry_day < day || (day == 0 && subject.entry_day == 0);
@@ -242,7 +277,7 @@ fn n_at_risk(subjects: &[FollowUp], day: u32) -> Count {
 }
 
 /// Steps of a curve where it rises, up to a day, and its value on that day.
-fn steps(curve: &Curve, until: u32) -> Vec<BandPoint> {
+pub(super) fn steps(curve: &Curve, until: u32) -> Vec<BandPoint> {
     let until = f64::from(until);
     let mut points: Vec<BandPoint> = Vec::new();
     for point in curve.points.iter().filter(|point| point.time <= until) {

@@ -9,22 +9,30 @@ mod declared;
 mod expectations;
 mod figures;
 mod flow;
+mod follow_up_calendar;
 mod forests;
 mod front_page;
+mod healing_by_severity;
 mod interval_beside;
 mod labels;
 mod method_page;
+mod outcomes_stacked;
 mod pathway;
 mod sensitivity;
 mod sheets;
 mod splits;
+mod tier_flows;
 mod trajectories;
 mod watch;
 mod watch_charts;
 mod watch_sums;
 mod watch_units;
 
+pub(crate) use figures::HEALING_CURVE;
+pub(crate) use outcomes_stacked::shares_at_the_end;
+
 pub use changes::{ChangeStep, Run, changes, results_again};
+pub(crate) use tier_flows::END_OF;
 
 use crate::blocks::one_by_one;
 use crate::derive::PersonOutcomes;

@@ -2,9 +2,11 @@
 
 use super::public::DisclosureRules;
 use super::told::Told;
+use crate::analyse::shares_at_the_end;
 use crate::report::words::percent;
 use crate::report::{
-    AtRiskRow, BandPoint, Count, Figure, FigureFrame, IncidenceCurve, MeasureResult, Value,
+    AtRiskRow, BandPoint, Count, Figure, FigureFrame, IncidenceCurve, IncidenceStack,
+    MeasureResult, Value,
 };
 
 /// A cumulative incidence on a coarse grid, cut where too few are at risk; `None` when nothing of it can be shown.
@@ -68,6 +70,95 @@ pub(super) fn coarse_curve(
             .cloned()
             .collect(),
     })
+}
+
+/// The stack of outcomes made from the coarse curves that are printed anyway, so that it tells nothing they do not; `None` unless
+/// every outcome has its line there and the lines share a day.
+///
+/// A day is kept where every line has a point: between its own points a line says nothing. `all` is the chart of the same
+/// curves before anything was hidden, `printed` what is left of it.
+pub(super) fn coarse_stack(
+    stack: &IncidenceStack,
+    all: &Figure,
+    printed: &Figure,
+) -> Option<Figure> {
+    let (
+        Figure::CumulativeIncidence { curves: whole, .. },
+        Figure::CumulativeIncidence {
+            until_days,
+            ticks,
+            tick_unit,
+            curves,
+            ..
+        },
+    ) = (all, printed)
+    else {
+        return None;
+    };
+    let main = curves.iter().find(|curve| curve.is_main)?;
+    let on = |curve: &IncidenceCurve, day: f64| -> Option<BandPoint> {
+        let mut points = curve.points.iter();
+        points.find(|point| point.day == day).copied()
+    };
+    let days: Vec<f64> = main
+        .points
+        .iter()
+        .map(|point| point.day)
+        .filter(|day| curves.iter().all(|curve| on(curve, *day).is_some()))
+        .collect();
+    let last = *days.last()?;
+    if curves.len() != whole.len() {
+        return None;
+    }
+    let mut layers: Vec<IncidenceCurve> = curves
+        .iter()
+        .map(|curve| IncidenceCurve {
+            until_day: last,
+            points: days.iter().filter_map(|day| on(curve, *day)).collect(),
+            ..curve.clone()
+        })
+        .collect();
+    let mut open = vec![BandPoint {
+        day: 0.0,
+        estimate: 1.0,
+        lower: None,
+        upper: None,
+    }];
+    for day in days {
+        let gone: f64 = layers.iter().map(|layer| at(layer, day)).sum();
+        // Whole percentages can add up to 101.
+        if gone > 1.0 + 1e-9 {
+            return None;
+        }
+        open.push(BandPoint {
+            day,
+            estimate: whole_percent((1.0 - gone).max(0.0)),
+            lower: None,
+            upper: None,
+        });
+    }
+    layers.push(IncidenceCurve {
+        label: "Still open".to_owned(),
+        is_main: false,
+        until_day: last,
+        points: open,
+    });
+    let ends = shares_at_the_end(&layers);
+    Some(Figure::IncidenceStack(IncidenceStack {
+        frame: FigureFrame {
+            title: format!("By day {last:.0}: {ends}"),
+            caption: "What had become of the ulcers by each day, from the curves of healing of this copy: on few days far apart, in \
+                      whole percentages. An ulcer lost from sight is taken to go on as those still followed do, which nobody can check."
+                .to_owned(),
+            alt: format!("Stacked areas on a coarse grid. By day {last:.0}: {ends}."),
+            ..stack.frame.clone()
+        },
+        until_days: *until_days,
+        ticks: ticks.clone(),
+        tick_unit: tick_unit.clone(),
+        layers,
+        at_risk: Vec::new(),
+    }))
 }
 
 /// How many are at risk on a day of the grid.
@@ -242,6 +333,55 @@ mod tests {
         assert_eq!(days, [28.0, 84.0, 112.0], "5 events between day 28 and 56");
         assert!(at_risk.is_empty());
         assert!(!frame.caption.contains("100") && !frame.title.contains("100"));
+    }
+
+    #[test]
+    fn a_stack_is_made_of_the_printed_curves_only_and_only_when_all_are_printed() {
+        let stack = IncidenceStack {
+            frame: FigureFrame {
+                id: "healing-outcomes-stacked".to_owned(),
+                family: "healing".to_owned(),
+                title: "of 100".to_owned(),
+                caption: "of 100".to_owned(),
+                alt: "of 100".to_owned(),
+            },
+            until_days: 168,
+            ticks: vec![0, 28],
+            tick_unit: "weeks".to_owned(),
+            layers: Vec::new(),
+            at_risk: Vec::new(),
+        };
+        let all = figure(&[1000, 800, 720, 570, 570]);
+        // 3 of 100 deaths are 30 of 1,000: enough to be drawn, on the days that both lines keep
+        let printed = coarse_curve(&all, &[], RULES).unwrap();
+        let Some(Figure::IncidenceStack(made)) = coarse_stack(&stack, &all, &printed) else {
+            panic!("every outcome is printed");
+        };
+        let labels: Vec<&str> = made
+            .layers
+            .iter()
+            .map(|layer| layer.label.as_str())
+            .collect();
+        assert_eq!(labels, ["Healed", "Died first", "Still open"]);
+        let ends: Vec<f64> = made
+            .layers
+            .iter()
+            .map(|layer| layer.points.last().unwrap().estimate)
+            .collect();
+        assert_eq!(ends, [0.4, 0.03, 0.57]);
+        let said = format!("{:?}", made.frame);
+        assert!(
+            !said.contains("of 100") && made.at_risk.is_empty(),
+            "{said}"
+        );
+
+        let few = figure(&[100, 80, 72, 57, 57]);
+        let printed = coarse_curve(&few, &[], RULES).unwrap();
+        assert_eq!(
+            coarse_stack(&stack, &few, &printed),
+            None,
+            "3 deaths have no line"
+        );
     }
 
     #[test]

@@ -1,16 +1,18 @@
 //! The front page and the charts of the public copy, made again from what is printed.
 
-use super::curve::coarse_curve;
+use super::curve::{coarse_curve, coarse_stack};
+use super::facts::is_small;
 use super::public::{
     DisclosureRules, Fates, coarse, is_public_measure, measure_of_bars, public_result,
     published_results,
 };
 use super::told::Told;
+use crate::analyse::{END_OF, HEALING_CURVE};
 use crate::measure::find_measure;
 use crate::report::words;
 use crate::report::{
-    Count, Figure, FigureFrame, FrontPage, Headline, MeasureResult, Report, StackedQuarter,
-    TrendPoint, Unit, Value,
+    Count, Figure, FigureFrame, FrontPage, Headline, MeasureResult, Movement, MovementFlow, Report,
+    StackedQuarter, TrendPoint, Unit, Value,
 };
 
 pub(super) fn public_front_page(front_page: &FrontPage, fates: &Fates) -> FrontPage {
@@ -182,17 +184,65 @@ pub(super) fn public_figure(
                 context: context.clone(),
             })
         }
-        Figure::IncidenceStack(_)
-        | Figure::SmallMultiples(_)
+        Figure::IncidenceStack(stack) => {
+            let mut curves = report.figures.iter();
+            let all = curves.find(|figure| figure.frame().id == HEALING_CURVE)?;
+            let printed = public_figure(report, all, fates, rules)?;
+            coarse_stack(stack, all, &printed)
+        }
+        Figure::Movement(chart) => public_movement(report, chart, fates, rules),
+        Figure::SmallMultiples(_)
         | Figure::IntervalBeside(_)
         | Figure::Trajectories(_)
         | Figure::FollowUpCalendar(_)
         | Figure::ControlChart(_)
         | Figure::Funnel(_)
         | Figure::Forest(_)
-        | Figure::Movement(_)
         | Figure::Pathway(_) => None,
     }
+}
+
+/// A chart of movement whole or not at all: with one flow hidden, the classes at both ends would give it away. It is printed when
+/// no flow is small and every class at both ends is printed by itself, so that all it adds are counts above the limit.
+fn public_movement(
+    report: &Report,
+    chart: &Movement,
+    fates: &Fates,
+    rules: DisclosureRules,
+) -> Option<Figure> {
+    let is_open = |flow: &MovementFlow| match flow.n {
+        Count::Shown(n) => !is_small(n, rules.small_count),
+        Count::Suppressed => false,
+    };
+    let ends = [&chart.from, &chart.to];
+    let is_printed = |end: &String| {
+        let quarter = end.strip_prefix(END_OF).unwrap_or(end);
+        bars_of(report, &chart.frame.family, quarter).is_some_and(|(measure, layers, bar)| {
+            let printed = public_bar(&measure, layers, bar, fates);
+            printed.is_some_and(|bar| !bar.counts.contains(&Count::Suppressed))
+        })
+    };
+    (chart.flows.iter().all(is_open) && ends.into_iter().all(is_printed))
+        .then(|| Figure::Movement(chart.clone()))
+}
+
+/// The bar of a quarter in a family, with its measure and the names of its layers.
+fn bars_of<'r>(
+    report: &'r Report,
+    family: &str,
+    quarter: &str,
+) -> Option<(String, &'r [String], &'r StackedQuarter)> {
+    report.figures.iter().find_map(|figure| match figure {
+        Figure::StackedShares {
+            frame,
+            layers,
+            quarters,
+        } if frame.family == family => {
+            let bar = quarters.iter().find(|bar| bar.quarter == quarter)?;
+            Some((measure_of_bars(report, &frame.id)?, layers.as_slice(), bar))
+        }
+        _ => None,
+    })
 }
 
 /// A bar with its small layers hidden. Its total is shown as long as one layer is.

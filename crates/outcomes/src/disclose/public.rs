@@ -104,9 +104,10 @@ pub fn public_copy(
     let collected = collect(&told, &before);
     let choice = choose(&collected.facts, &collected.items, rules.small_count);
     let fates = fates(told, &results, &collected, &choice, rules);
-    let log = log(report, &fates, results.len());
+    let public = rewrite(report, &fates, rules);
+    let log = log(report, &public, &fates, results.len());
     PublicCopy {
-        report: rewrite(report, &fates, rules),
+        report: public,
         log,
     }
 }
@@ -235,7 +236,7 @@ fn shows_few_days(result: &MeasureResult, small_count: u64) -> bool {
         }
 }
 
-fn log(report: &Report, fates: &Fates, n_results: usize) -> Vec<SuppressionLine> {
+fn log(report: &Report, public: &Report, fates: &Fates, n_results: usize) -> Vec<SuppressionLine> {
     let line = |told: &Told, what: &str, reason: Reason| SuppressionLine {
         measure: told.measure.clone(),
         cohort: told.cohort.clone(),
@@ -275,24 +276,41 @@ fn log(report: &Report, fates: &Fates, n_results: usize) -> Vec<SuppressionLine>
                 .to_owned(),
         }
     }));
-    let left_out = (report.figures.iter()).filter(|figure| !is_drawn(report, figure));
+    let is_left_out = |figure: &&Figure| {
+        let mut printed = public.figures.iter();
+        printed.all(|printed| printed.frame().id != figure.frame().id)
+    };
+    let left_out = report.figures.iter().filter(is_left_out);
     lines.extend(left_out.map(|figure| SuppressionLine {
         measure: figure.frame().id.clone(),
         cohort: "all".to_owned(),
         stratum: "all".to_owned(),
         what: "chart".to_owned(),
-        reason:
-            "a chart of single people, units or limits from which counts can be read".to_owned(),
+        reason: why_left_out(figure).to_owned(),
     }));
     lines
 }
 
-/// Charts that a public copy holds at all.
-fn is_drawn(report: &Report, figure: &Figure) -> bool {
+/// Why a chart is not in a public copy.
+fn why_left_out(figure: &Figure) -> &'static str {
     match figure {
-        Figure::CumulativeIncidence { .. } | Figure::QuarterlyTrend { .. } => true,
-        Figure::StackedShares { frame, .. } => measure_of_bars(report, &frame.id).is_some(),
-        _ => false,
+        Figure::CumulativeIncidence { .. } | Figure::IncidenceStack(_) => {
+            "too few people behind one of its steps or outcomes"
+        }
+        Figure::Movement(_) => "too few people in one of its moves or classes",
+        Figure::StackedShares { .. } | Figure::QuarterlyTrend { .. } => {
+            "no quarter of it that could be shown"
+        }
+        Figure::SmallMultiples(_)
+        | Figure::IntervalBeside(_)
+        | Figure::Trajectories(_)
+        | Figure::FollowUpCalendar(_)
+        | Figure::ControlChart(_)
+        | Figure::Funnel(_)
+        | Figure::Forest(_)
+        | Figure::Pathway(_) => {
+            "a chart of single people, strata, units or limits from which counts can be read"
+        }
     }
 }
 

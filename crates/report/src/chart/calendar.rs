@@ -13,7 +13,7 @@ const PLOT_HEIGHT: f64 = 250.0;
 /// Most ticks on the axis of days.
 const MOST_TICKS: u32 = 6;
 /// Marks that can be told apart; further endings repeat the last.
-const N_MARKS: usize = 5;
+const N_MARKS: usize = 6;
 
 /// Everything about the picture that is decided before drawing.
 pub(crate) struct Plan<'a> {
@@ -112,8 +112,11 @@ impl Plan<'_> {
             }
             let ends = vec![(start + first, first), (start + last, last)];
             panel.line(ends, Ink::Faint)?;
-            let (x, y) = panel.place(start + last, last);
-            mark(canvas, span.ending, x, y)?;
+            // A line that leaves the picture has its end elsewhere.
+            if span.days <= self.chart.until_days {
+                let (x, y) = panel.place(start + last, last);
+                mark(canvas, span.ending, x, y)?;
+            }
         }
         Ok(())
     }
@@ -184,7 +187,7 @@ impl Plan<'_> {
     }
 }
 
-/// A mark of its own for each ending: dot, diamond, cross, bar, ring.
+/// A mark of its own for each ending: dot, diamond, cross, bar, ring, corner.
 fn mark(canvas: &Canvas<'_>, ending: usize, x: f64, y: f64) -> Drawn {
     let size = 3.2;
     match ending.min(N_MARKS - 1) {
@@ -204,6 +207,14 @@ fn mark(canvas: &Canvas<'_>, ending: usize, x: f64, y: f64) -> Drawn {
             canvas.line(&[(x - size, y + size), (x + size, y - size)], Ink::Thin(2))
         }
         3 => canvas.line(&[(x, y - size), (x, y + size)], Ink::Thin(3)),
-        _ => canvas.dot(x, y, 2.6, Ink::Ring),
+        4 => canvas.dot(x, y, 2.6, Ink::Ring),
+        _ => canvas.line(
+            &[
+                (x - size, y + size),
+                (x + size, y + size),
+                (x + size, y - size),
+            ],
+            Ink::Thin(1),
+        ),
     }
 }

@@ -8,6 +8,7 @@ use super::place::{Axis, Wish, spread};
 use super::shares::SWATCH;
 use super::time::TimeAxis;
 use super::{LINE_HEIGHT, Room, TEXT_SIZE};
+use crate::wording;
 use outcomes::report::{BandPoint, IncidenceCurve, IncidenceStack, Unit};
 
 const PLOT_TOP: f64 = 12.0;
@@ -59,7 +60,10 @@ pub(crate) fn plan(chart: &IncidenceStack, room: Room) -> Result<Plan<'_>, Strin
     let layer_labels: Vec<Vec<String>> = chart
         .layers
         .iter()
-        .map(|layer| letters::wrap(&layer.label, TEXT_SIZE, label_width, 3))
+        .map(|layer| {
+            let end = wording::percent(time.last_height(layer));
+            letters::wrap(&format!("{} {end}", layer.label), TEXT_SIZE, label_width, 3)
+        })
         .collect();
     let widest = layer_labels
         .iter()
