@@ -338,6 +338,53 @@ fn the_same_label_open_after_its_excision_is_a_surgical_wound_and_no_ulcer() {
     });
 }
 
+/// A denominator of "ulcers first seen" holds no wound that was there before.
+#[test]
+fn a_part_that_stays_open_when_another_is_amputated_is_no_new_ulcer() {
+    let kinds = |text: &str| -> Vec<(i64, bool)> {
+        derived(&story(text), 600, |people| {
+            let episodes = people[0].reading.episodes.iter();
+            episodes
+                .map(|episode| (day(episode.index), episode.is_post_surgical))
+                .collect()
+        })
+    };
+    let split = "200 open right A\n220 open right A\n220 open right B parent=A\n230 minor-amputation right B";
+    assert_eq!(
+        kinds(&format!(
+            "{split}\n264 open right A\n264 excised right B\n290 closed right A"
+        )),
+        [(200, false), (264, true)]
+    );
+    // the same label, closed in between and open again: a new ulcer
+    assert_eq!(
+        kinds(&format!("{split}\n250 closed right A\n290 open right A")),
+        [(200, false), (290, false)]
+    );
+}
+
+/// One label for the stump, amputated twice: each time the wound began with its own operation.
+#[test]
+fn a_label_of_surgical_wounds_that_is_used_again_begins_with_its_own_operation() {
+    let tables = story(
+        "200 open right A site=toe-2
+         220 minor-amputation right A
+         240 open right S origin=post-surgical parent=A
+         300 closed right S
+         400 open right E site=toe-4
+         410 minor-amputation right E
+         412 open right S origin=post-surgical parent=E
+         450 closed right S",
+    );
+    assert_eq!(
+        person_episode_lines(&tables, 600),
+        [
+            "from 200, all closed in (240, 300], 2 wounds",
+            "from 400, all closed in (412, 450], 2 wounds"
+        ]
+    );
+}
+
 /// V1: "minor amputation of that lesion ... compete"; a part cut away is not "closed without amputation".
 #[test]
 fn a_split_ulcer_of_which_one_part_was_excised_has_not_healed_without_amputation() {

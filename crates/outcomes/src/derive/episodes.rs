@@ -3,7 +3,9 @@ use super::episode::{Closure, Episode, EpisodeEnd, Prevalent};
 use super::facts::Facts;
 use super::lesions::{Lesion, Seen, Sighting};
 use crate::rules::days_between;
-use crate::tables::{AmputationHeight, AmputationLevel, Dated, NameId, Onset, Origin, Region};
+use crate::tables::{
+    AmputationHeight, AmputationLevel, Dated, NameId, Onset, Origin, Region, UlcerState,
+};
 use chrono::NaiveDate;
 
 /// What has been read of an episode so far.
@@ -64,13 +66,15 @@ pub(super) fn episodes(
         .collect();
     let mut episodes: Vec<Episode> = Vec::new();
     for (draft, next_index) in drafts.into_iter().zip(next) {
-        // Open again soon after its removal, under its old label: the surgical wound.
+        // Open again soon after its removal, under its old label: the surgical wound. A part that was never seen closed
+        // is what the operation left, however late it is looked at again.
         let is_surgical_wound = episodes.last().is_some_and(|before: &Episode| {
             matches!(
                 before.end,
                 EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
-            ) && days_between(before.end_at.date, draft.index.date)
+            ) && (days_between(before.end_at.date, draft.index.date)
                 <= view.rules.reopening_window_days
+                || was_never_closed(lesion, before.index.date, draft.index.date))
         });
         let ordinal = u32::try_from(episodes.len() + 1).unwrap_or(u32::MAX);
         let context = Context {
@@ -88,6 +92,24 @@ pub(super) fn episodes(
         });
     }
     episodes
+}
+
+/// Whether a part that is open on a day had been open when it was last told of, since the lesion began.
+fn was_never_closed(lesion: &Lesion<'_>, began: NaiveDate, day: NaiveDate) -> bool {
+    let rows = || {
+        let told = lesion
+            .sightings
+            .iter()
+            .flat_map(|sighting| sighting.rows.iter());
+        told.filter(|row| row.state.is_some() && row.date >= began)
+    };
+    let open_now = rows().filter(|row| row.date == day && row.state == Some(UlcerState::Open));
+    open_now.into_iter().any(|now| {
+        let earlier = rows().filter(|row| row.date < day && row.label == now.label);
+        earlier
+            .last()
+            .is_some_and(|row| row.state == Some(UlcerState::Open))
+    })
 }
 
 /// What an episode is finished with.
@@ -291,7 +313,7 @@ fn finish(
         site: lesion.site,
         ordinal,
         is_post_surgical: lesion.is_post_surgical,
-        parent: lesion.parent,
+        parent: draft.rows().find_map(|row| row.parent).or(lesion.parent),
         origin,
         index: draft.index,
         onset: earliest_onset(&draft),

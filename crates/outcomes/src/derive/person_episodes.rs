@@ -102,11 +102,17 @@ fn is_left_by(wound: &Episode, removed: &Episode, rules: &Rules) -> bool {
 }
 
 /// The day a wound began as far as the records tell: a surgical wound on the day of the amputation that left it, any
-/// other on its index day.
+/// other on its index day, as is a surgical wound that had closed and opens again.
 pub(crate) fn began_on(wound: &Episode, episodes: &[Episode], rules: &Rules) -> NaiveDate {
+    let opened_since = |removed: &Episode| {
+        episodes.iter().any(|other| {
+            other.lesion == wound.lesion
+                && (removed.end_at.date..wound.index.date).contains(&other.index.date)
+        })
+    };
     let operations = episodes
         .iter()
-        .filter(|removed| is_left_by(wound, removed, rules));
+        .filter(|removed| is_left_by(wound, removed, rules) && !opened_since(removed));
     operations
         .map(|removed| removed.end_at.date)
         .max()
