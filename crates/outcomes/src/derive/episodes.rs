@@ -105,9 +105,9 @@ fn was_never_closed(lesion: &Lesion<'_>, began: NaiveDate, day: NaiveDate) -> bo
     };
     let open_now = rows().filter(|row| row.date == day && row.state == Some(UlcerState::Open));
     open_now.into_iter().any(|now| {
-        let earlier = rows().filter(|row| row.date < day && row.label == now.label);
+        let mut earlier = rows().filter(|row| row.date < day && row.label == now.label);
         earlier
-            .last()
+            .next_back()
             .is_some_and(|row| row.state == Some(UlcerState::Open))
     })
 }
