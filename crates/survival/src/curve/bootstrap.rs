@@ -93,8 +93,26 @@ pub fn bootstrap_quantile(
     })
 }
 
+/// What is drawn from.
+enum Rows {
+    /// Rows that weigh one each, are at risk from the origin and belong to no cluster, in the order of their exits: how often
+    /// each was drawn is all that need be counted, which keeps within a cache what is touched at random.
+    Plain {
+        n_rows: usize,
+        times: Vec<TimeOfRows>,
+    },
+    Any(AnyRows),
+}
+
+/// The rows that leave at one time: those censored stand before those with the event.
+struct TimeOfRows {
+    time: f64,
+    first_event: usize,
+    end: usize,
+}
+
 /// Rows in the order in which they are drawn, told by where they enter and leave.
-struct Rows {
+struct AnyRows {
     times: Vec<f64>,
     rows: Vec<DrawnRow>,
     /// Where each cluster ends among the rows; empty where each row is its own.
@@ -121,6 +139,11 @@ struct Counts {
 impl Rows {
     fn new(sample: &Sample) -> Result<Self, SurvivalError> {
         let order = time_order(sample)?;
+        let is_plain =
+            sample.weight().is_none() && sample.entry().is_none() && sample.cluster().is_none();
+        if is_plain {
+            return Ok(Self::plain(sample, &order));
+        }
         let fixed = FixedWeights::new(sample);
         let mut ends = Vec::new();
         let sorted: Vec<u32> = if sample.cluster().is_some() {
@@ -137,13 +160,82 @@ impl Rows {
             .into_iter()
             .map(|row| drawn_row(sample, &order, &fixed, row as usize))
             .collect();
-        Ok(Self {
+        Ok(Self::Any(AnyRows {
             times: order.times,
             rows,
             ends,
-        })
+        }))
     }
 
+    fn plain(sample: &Sample, order: &TimeOrder) -> Self {
+        let mut times: Vec<TimeOfRows> = order
+            .times
+            .iter()
+            .map(|&time| TimeOfRows {
+                time,
+                first_event: 0,
+                end: 0,
+            })
+            .collect();
+        for (&exit, &cause) in order.exit.iter().zip(sample.cause()) {
+            if let Some(of_time) = times.get_mut(exit as usize) {
+                of_time.end += 1;
+                of_time.first_event += usize::from(cause == 0);
+            }
+        }
+        let mut begin = 0;
+        for of_time in &mut times {
+            of_time.first_event += begin;
+            of_time.end += begin;
+            begin = of_time.end;
+        }
+        Self::Plain {
+            n_rows: sample.len(),
+            times,
+        }
+    }
+
+    fn n_clusters(&self) -> usize {
+        match self {
+            Self::Plain { n_rows, .. } => *n_rows,
+            Self::Any(rows) => rows.n_clusters(),
+        }
+    }
+
+    /// The time by which the share has had the event in a sample of these clusters.
+    fn quantile(&self, probability: f64, clusters: impl Iterator<Item = usize>) -> Option<f64> {
+        let (n_rows, times) = match self {
+            Self::Any(rows) => return rows.quantile(probability, clusters),
+            Self::Plain { n_rows, times } => (*n_rows, times),
+        };
+        let mut drawn = vec![0_u32; n_rows];
+        let mut n_drawn = 0;
+        for row in clusters {
+            if let Some(drawn) = drawn.get_mut(row) {
+                *drawn += 1;
+                n_drawn += 1;
+            }
+        }
+        let sum = |rows: std::ops::Range<usize>| -> i128 {
+            let drawn = drawn.get(rows).unwrap_or_default();
+            i128::from(drawn.iter().map(|&drawn| u64::from(drawn)).sum::<u64>())
+        };
+        let mut begin = 0;
+        let counts = times.iter().map(|of_time| {
+            let events = sum(of_time.first_event..of_time.end);
+            let counts = Counts {
+                gained: if begin == 0 { n_drawn } else { 0 },
+                lost: sum(begin..of_time.first_event) + events,
+                events,
+            };
+            begin = of_time.end;
+            (of_time.time, counts)
+        });
+        quantile_of_counts(probability, counts)
+    }
+}
+
+impl AnyRows {
     fn n_clusters(&self) -> usize {
         if self.ends.is_empty() {
             self.rows.len()
@@ -183,28 +275,36 @@ impl Rows {
                 counts.events += row.units;
             }
         }
-        let (mut at_risk, mut event_free) = (0_i128, 1.0);
-        let (mut met, mut last) = (None, None);
-        for (&time, counts) in self.times.iter().zip(&counts) {
-            at_risk += counts.gained;
-            if counts.events > 0 && at_risk > 0 {
-                event_free *= (at_risk - counts.events) as f64 / at_risk as f64;
-            }
-            if counts.lost > 0 || counts.events > 0 {
-                last = Some(time);
-            }
-            at_risk -= counts.lost;
-            let share = 1.0 - event_free;
-            if met.is_none() && share >= probability - TOLERANCE {
-                met = Some(time);
-            }
-            if share >= probability + TOLERANCE {
-                return met.map(|met| met + (time - met) / 2.0);
-            }
-        }
-        // met exactly and never passed: to the last observation
-        met.zip(last).map(|(met, last)| met + (last - met) / 2.0)
+        quantile_of_counts(probability, self.times.iter().copied().zip(counts))
     }
+}
+
+/// The time by which the share has had the event, given what happens at each time in increasing order.
+fn quantile_of_counts(
+    probability: f64,
+    counts: impl Iterator<Item = (f64, Counts)>,
+) -> Option<f64> {
+    let (mut at_risk, mut event_free) = (0_i128, 1.0);
+    let (mut met, mut last) = (None, None);
+    for (time, counts) in counts {
+        at_risk += counts.gained;
+        if counts.events > 0 && at_risk > 0 {
+            event_free *= (at_risk - counts.events) as f64 / at_risk as f64;
+        }
+        if counts.lost > 0 || counts.events > 0 {
+            last = Some(time);
+        }
+        at_risk -= counts.lost;
+        let share = 1.0 - event_free;
+        if met.is_none() && share >= probability - TOLERANCE {
+            met = Some(time);
+        }
+        if share >= probability + TOLERANCE {
+            return met.map(|met| met + (time - met) / 2.0);
+        }
+    }
+    // met exactly and never passed: to the last observation
+    met.zip(last).map(|(met, last)| met + (last - met) / 2.0)
 }
 
 fn drawn_row(sample: &Sample, order: &TimeOrder, fixed: &FixedWeights<'_>, row: usize) -> DrawnRow {
