@@ -22,22 +22,33 @@ pub fn kaplan_meier(sample: &Sample, options: &CurveOptions) -> Result<Curve, Su
     let context = Context::new(sample, order, table);
     let rows = (options.variance == Variance::Robust)
         .then(|| ClusteredRows::new(sample, order, counted.days.as_ref()));
-    event_free_curve(order, table, rows.as_ref(), options, &context)
+    let estimate = event_free(table);
+    let variance = event_free_variance(table, rows.as_ref(), options, &estimate);
+    event_free_curve(order, table, estimate, variance, options, &context)
 }
 
-/// The Kaplan-Meier curve from counts already made.
-pub(crate) fn event_free_curve(
-    order: &TimeOrder,
+/// The variance of the probability of no event; `None` where that is 0.
+pub(crate) fn event_free_variance(
     table: &RiskTable,
     rows: Option<&ClusteredRows<'_>>,
     options: &CurveOptions,
+    estimate: &[f64],
+) -> Vec<Option<f64>> {
+    match rows {
+        Some(rows) => robust_variance(table, rows, estimate),
+        None => summed_variance(table, options.variance, estimate),
+    }
+}
+
+/// The Kaplan-Meier curve from its values just after each time.
+pub(crate) fn event_free_curve(
+    order: &TimeOrder,
+    table: &RiskTable,
+    estimate: Vec<f64>,
+    variance: Vec<Option<f64>>,
+    options: &CurveOptions,
     context: &Context,
 ) -> Result<Curve, SurvivalError> {
-    let estimate = event_free(table);
-    let variance = match rows {
-        Some(rows) => robust_variance(table, rows, &estimate),
-        None => summed_variance(table, options.variance, &estimate),
-    };
     assemble(
         &order.times,
         Columns {

@@ -1,14 +1,16 @@
 //! Cumulative incidence where several causes compete.
 
+mod joint;
 pub(crate) mod variance;
 
 use crate::curve::{Columns, Context, Curve, CurveOptions, Quantity, Start, Variance, assemble};
 use crate::influence::ClusteredRows;
-use crate::kaplan_meier::{event_free, event_free_curve};
+use crate::kaplan_meier::{event_free, event_free_curve, event_free_variance};
 use crate::risk_table::counted_sample;
 use crate::{Sample, SurvivalError};
+use joint::joint_variances;
 use serde::Serialize;
-use variance::{EndingResponse, Meaning};
+use variance::{EndingResponse, Meaning, Step};
 
 /// The incidence of each cause and the probability of none; at every time they add up to 1.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -48,22 +50,34 @@ pub fn aalen_johansen(
         .then(|| ClusteredRows::new(sample, order, counted.days.as_ref()));
     let event_free_after = event_free(table);
 
+    let steps_of = |n_events: &Vec<f64>| {
+        let at_risk = &table.n_at_risk;
+        variance::steps(at_risk, n_events, &table.n_events_of_any, &event_free_after)
+    };
+    let steps: Vec<Vec<Step>> = table.n_events.iter().map(steps_of).collect();
+    let joint = rows
+        .as_ref()
+        .and_then(|rows| joint_variances(&steps, &counted.causes, rows, &event_free_after));
+    let (of_causes, of_event_free) = match joint {
+        Some(joint) => (joint.causes, Some(joint.event_free)),
+        None => (Vec::new(), None),
+    };
+    let mut of_causes = of_causes.into_iter();
+
     let mut curves = Vec::with_capacity(counted.causes.len());
-    for (&cause, n_events) in counted.causes.iter().zip(&table.n_events) {
-        let steps = variance::steps(
-            &table.n_at_risk,
-            n_events,
-            &table.n_events_of_any,
-            &event_free_after,
-        );
-        let variance = match &rows {
-            Some(rows) => variance::robust(&steps, rows, EndingResponse::ProductLimit, |found| {
-                Meaning {
-                    is_counted: found == cause,
-                    is_ending: found > 0,
-                }
-            }),
-            None => variance::summed(&steps, options.variance),
+    let of_cause = counted.causes.iter().zip(&table.n_events).zip(steps);
+    for ((&cause, n_events), steps) in of_cause {
+        let variance = match (of_causes.next(), &rows) {
+            (Some(variance), _) => variance,
+            (None, Some(rows)) => {
+                variance::robust(&steps, rows, EndingResponse::ProductLimit, |found| {
+                    Meaning {
+                        is_counted: found == cause,
+                        is_ending: found > 0,
+                    }
+                })
+            }
+            (None, None) => variance::summed(&steps, options.variance),
         };
         curves.push(assemble(
             &order.times,
@@ -82,8 +96,17 @@ pub fn aalen_johansen(
             &context,
         )?);
     }
+    let of_event_free = of_event_free
+        .unwrap_or_else(|| event_free_variance(table, rows.as_ref(), options, &event_free_after));
     Ok(CumulativeIncidence {
         causes: curves,
-        event_free: event_free_curve(order, table, rows.as_ref(), options, &context)?,
+        event_free: event_free_curve(
+            order,
+            table,
+            event_free_after,
+            of_event_free,
+            options,
+            &context,
+        )?,
     })
 }

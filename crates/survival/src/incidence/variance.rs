@@ -17,6 +17,13 @@ pub(crate) struct Step {
     pub(crate) estimate: f64,
 }
 
+impl Step {
+    /// Whether an event of either kind happens.
+    pub(super) fn has_events(&self) -> bool {
+        self.n_counted > 0.0 || self.n_ending > 0.0
+    }
+}
+
 /// The times of a table, with the counts of an estimate: for an incidence the events of its cause count and those
 /// of all causes end; for a mean count the recurrent events count and the terminal ones end.
 pub(crate) fn steps(
@@ -142,7 +149,10 @@ pub(crate) fn robust(
     response: EndingResponse,
     meaning: impl Fn(u32) -> Meaning + Sync,
 ) -> Vec<Option<f64>> {
-    let response = Response::new(steps, response, meaning);
+    let response = Response {
+        places: places_of(steps, response),
+        meaning,
+    };
     let squares = rows.squares(&response);
     let mut held = 0.0;
     squares
@@ -150,7 +160,7 @@ pub(crate) fn robust(
         .zip(steps.iter().zip(&response.places))
         .map(|(squares, (step, place))| {
             // without an event nothing changes, to the last digit
-            if step.n_counted > 0.0 || step.n_ending > 0.0 {
+            if step.has_events() {
                 held = squared_influence(squares, [1.0, place.estimate, place.drift]);
             }
             Some(held)
@@ -166,63 +176,69 @@ struct Response<M> {
 
 /// The functions that all rows share, just after a time.
 #[derive(Debug, Clone, Copy, Default)]
-struct Place {
-    estimate: f64,
+pub(super) struct Place {
+    pub(super) estimate: f64,
     /// G.
-    hazard_sum: f64,
+    pub(super) hazard_sum: f64,
     /// K.
-    drift: f64,
+    pub(super) drift: f64,
     /// What an ending event adds to a row's share in S.
     of_ending: f64,
     /// What a counted event adds at once.
     of_counted: f64,
 }
 
-impl<M: Fn(u32) -> Meaning> Response<M> {
-    fn new(steps: &[Step], response: EndingResponse, meaning: M) -> Self {
-        let mut place = Place::default();
-        let places = steps
-            .iter()
-            .map(|step| {
-                let n = step.n_at_risk;
-                let n_spared = n - step.n_ending;
-                if step.n_counted > 0.0 {
-                    let increment = step.event_free_before * step.n_counted / n;
-                    place.drift += increment * (place.hazard_sum - 1.0 / n);
-                }
-                place.of_ending = 0.0;
-                if step.n_ending > 0.0 && n_spared > 0.0 {
-                    place.of_ending = match response {
-                        EndingResponse::ProductLimit => 1.0 / n_spared,
-                        EndingResponse::Hazard => 1.0 / n,
-                    };
-                    place.hazard_sum += place.of_ending * step.n_ending / n;
-                }
-                place.of_counted = step.event_free_before / n;
-                place.estimate = step.estimate;
-                place
-            })
-            .collect();
-        Self { places, meaning }
-    }
+/// The places of an estimate whose ending events answer as those of a product limit.
+pub(super) fn places(steps: &[Step]) -> Vec<Place> {
+    places_of(steps, EndingResponse::ProductLimit)
 }
 
-impl<M: Fn(u32) -> Meaning> Changes<3> for Response<M> {
-    fn entering(&self, position: usize) -> [f64; 3] {
+fn places_of(steps: &[Step], response: EndingResponse) -> Vec<Place> {
+    let mut place = Place::default();
+    let places = steps.iter().map(|step| {
+        let n = step.n_at_risk;
+        let n_spared = n - step.n_ending;
+        if step.n_counted > 0.0 {
+            let increment = step.event_free_before * step.n_counted / n;
+            place.drift += increment * (place.hazard_sum - 1.0 / n);
+        }
+        place.of_ending = 0.0;
+        if step.n_ending > 0.0 && n_spared > 0.0 {
+            place.of_ending = match response {
+                EndingResponse::ProductLimit => 1.0 / n_spared,
+                EndingResponse::Hazard => 1.0 / n,
+            };
+            place.hazard_sum += place.of_ending * step.n_ending / n;
+        }
+        place.of_counted = step.event_free_before / n;
+        place.estimate = step.estimate;
+        place
+    });
+    places.collect()
+}
+
+impl Place {
+    /// Constant and coefficients of F and K for a row that enters before the time at `position`.
+    pub(super) fn entering(places: &[Place], position: usize) -> [f64; 3] {
         let before = position
             .checked_sub(1)
-            .and_then(|before| self.places.get(before));
+            .and_then(|before| places.get(before));
         before.map_or([0.0, 0.0, 1.0], |before| {
             let entered = before.hazard_sum * before.estimate - before.drift;
             [entered, -before.hazard_sum, 1.0]
         })
     }
 
-    fn leaving(&self, position: usize, cause: u32, is_at_risk: bool) -> [f64; 3] {
-        let Some(place) = self.places.get(position) else {
+    /// What changes in them when the row leaves.
+    pub(super) fn leaving(
+        places: &[Place],
+        position: usize,
+        meaning: Meaning,
+        is_at_risk: bool,
+    ) -> [f64; 3] {
+        let Some(place) = places.get(position) else {
             return [0.0; 3];
         };
-        let meaning = (self.meaning)(cause);
         let (mut constant, mut of_estimate, mut of_drift) = (0.0, 0.0, 0.0);
         if is_at_risk {
             constant = place.drift - place.hazard_sum * place.estimate;
@@ -237,5 +253,15 @@ impl<M: Fn(u32) -> Meaning> Changes<3> for Response<M> {
             of_estimate -= place.of_ending;
         }
         [constant, of_estimate, of_drift]
+    }
+}
+
+impl<M: Fn(u32) -> Meaning> Changes<3> for Response<M> {
+    fn entering(&self, position: usize) -> [f64; 3] {
+        Place::entering(&self.places, position)
+    }
+
+    fn leaving(&self, position: usize, cause: u32, is_at_risk: bool) -> [f64; 3] {
+        Place::leaving(&self.places, position, (self.meaning)(cause), is_at_risk)
     }
 }
