@@ -9,6 +9,7 @@ import argparse
 import importlib.metadata
 import json
 import math
+import os
 import shutil
 import subprocess
 import sys
@@ -39,6 +40,18 @@ PEERS = {
     # another way into the same library
     ("Python", "survival/bare"): ["cox", "cox-with-delayed-entry", "cox-of-ten", "cox-of-ten-with-delayed-entry"],
 }
+
+# at least so many times as fast as the fastest library
+FASTER = {"kaplan-meier": 5, "log-rank": 5, "cumulative-incidence": 5, "gray": 5, "npmle": 5, "bootstrap-of-a-median": 5, "cox": 4,
+          "cox-of-ten": 4, "fine-gray": 3, "interval-regression": 5, "concordance": 5, "proportional-hazards-test": 5}
+
+# at most so many times the seconds of our plain method
+DEARER = {"kaplan-meier-by-cluster": ("kaplan-meier", 3), "cumulative-incidence-by-cluster": ("cumulative-incidence", 3),
+          "cox-with-delayed-entry": ("cox", 1.5), "cox-of-ten-with-delayed-entry": ("cox-of-ten", 1.5),
+          "cox-by-cluster": ("cox", 1.3), "cox-of-ten-by-cluster": ("cox-of-ten", 1.3)}
+
+# n log n from 10 000 to 1 000 000 has the exponent 1.09; the rest is room for noise and for tables that outgrow a cache
+STEEPEST = 1.2
 
 # methods that need no covariates and no intervals: a table for these alone is a small one
 CURVES = {"kaplan-meier", "kaplan-meier-by-cluster", "nelson-aalen", "log-rank", "cumulative-incidence",
@@ -83,6 +96,32 @@ def exponent(points):
     return sum((a - mean_x) * (b - mean_y) for a, b in logs) / sum((a - mean_x) ** 2 for a, _ in logs)
 
 
+def verdicts(measured, fitted):
+    """Lines of (method, n, what is aimed at, what was found, whether it is met)."""
+    seconds = {(method, library, n): own for (method, library), points in measured.items() for n, own in points}
+    for method, factor in FASTER.items():
+        sizes = [n for found, library, n in seconds if found == method and library == OURS]
+        # a fit that stops at coefficients and covariance does less than ours: it has a line of its own
+        for kind in ("", "/bare"):
+            others = {(n, library): own for (found, library, n), own in seconds.items()
+                      if found == method and library != OURS and ("/bare" in library) == bool(kind) and n in sizes}
+            if others:
+                n = max(n for n, _ in others)
+                library, own = min(((library, own) for (size, library), own in others.items() if size == n), key=lambda pair: pair[1])
+                ratio = own / seconds[method, OURS, n]
+                yield method, n, f"{factor}x as fast as any library", f"{ratio:.1f}x {library}", ratio >= factor
+    for method, (plain, factor) in DEARER.items():
+        sizes = {n for found, library, n in seconds if found == method and library == OURS}
+        sizes &= {n for found, library, n in seconds if found == plain and library == OURS}
+        if sizes:
+            n = max(sizes)
+            ratio = seconds[method, OURS, n] / seconds[plain, OURS, n]
+            yield method, n, f"at most {factor}x {plain}", f"{ratio:.2f}x", ratio <= factor
+    for (method, library), slope in fitted.items():
+        if library == OURS and slope is not None:
+            yield method, max(n for n, _ in measured[method, library]), "grows as n log n", f"n to the {slope:.2f}", slope <= STEEPEST
+
+
 def unlike(figure, ours):
     """How far a figure lies from ours, relative to ours."""
     if figure is None or ours is None:
@@ -109,6 +148,7 @@ def main():
         timing = Path(found[-1])
 
     versions = {peer: version_of(*peer) for peer in PEERS}
+    print(f"Python {sys.version.split()[0]}; {os.cpu_count()} cores, load {' '.join(f'{load:.1f}' for load in os.getloadavg())}")
     for (language, library), version in versions.items():
         print(f"{library} ({language}): {version or 'not installed, skipped'}")
     tools = {"R": ["Rscript", str(HERE / "peer.R")], "Python": [sys.executable, str(HERE / "peer.py")]}
@@ -157,6 +197,10 @@ def main():
         for (method, library), slope in fitted.items():
             if slope is not None:
                 print(f"| {method:<31} | {library:<32} | {slope:>24.2f} |")
+    print(f"\n| {'method':<31} | {'n':>8} | {'aim':<32} | {'found':<42} | {'met':<4} |")
+    print("|" + "-" * 33 + "|" + "-" * 10 + "|" + "-" * 34 + "|" + "-" * 44 + "|" + "-" * 6 + "|")
+    for method, n, aim, found, is_met in verdicts(measured, fitted):
+        print(f"| {method:<31} | {n:>8} | {aim:<32} | {found:<42} | {'yes' if is_met else 'no':<4} |")
 
 
 if __name__ == "__main__":
