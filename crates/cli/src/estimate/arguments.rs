@@ -186,7 +186,7 @@ pub(crate) struct EstimateArguments {
     /// State of each row
     #[arg(long, value_name = "COLUMN")]
     pub(crate) from: Option<String>,
-    /// State moved to at the exit; empty, `censored` or `cens` for no move
+    /// State moved to at the exit; empty, `censored`, `cens`, or 0 where no row is in a state 0, for no move
     #[arg(long, value_name = "COLUMN")]
     pub(crate) to: Option<String>,
     /// Lower end of an interval, not included
@@ -251,7 +251,7 @@ pub(crate) struct EstimateArguments {
     /// Times to report besides those of the data
     #[arg(long, value_name = "TIMES", value_delimiter = ',')]
     pub(crate) times: Vec<f64>,
-    /// Samples to draw for bootstrap limits of the quantiles; clusters are drawn whole
+    /// Samples to draw for bootstrap limits of quantiles, or of contrasts of weighted curves; clusters are drawn whole
     #[arg(long, value_name = "NUMBER")]
     pub(crate) draws: Option<usize>,
     /// Seed of the draws

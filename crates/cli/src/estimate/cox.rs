@@ -145,7 +145,7 @@ fn since_own_entry(rows: &FollowUp) -> Result<Sample, Failure> {
 }
 
 /// Name of a stratum; nothing without strata.
-fn stratum_name(rows: &FollowUp, stratum: u32) -> Option<&str> {
+pub(super) fn stratum_name(rows: &FollowUp, stratum: u32) -> Option<&str> {
     rows.strata.as_ref().map(|strata| strata.name_of(stratum))
 }
 
@@ -211,7 +211,7 @@ fn event_residuals(fit: &CoxFit, rows: &FollowUp) -> Result<Value, Failure> {
 }
 
 /// Rows to predict for, with their name: one of `--profile`, and all rows with a covariate fixed at each of its levels in turn.
-fn predicted(
+pub(super) fn predicted(
     arguments: &EstimateArguments,
     rows: &FollowUp,
     covariates: &Covariates,
@@ -254,6 +254,23 @@ fn predicted(
     Ok(found)
 }
 
+/// Times of events with those asked for, increasing.
+pub(super) fn with_times_asked(
+    arguments: &EstimateArguments,
+    of_events: impl Iterator<Item = f64>,
+) -> Result<Vec<f64>, Failure> {
+    let is_time = |time: &f64| *time >= 0.0 && time.is_finite();
+    if !arguments.times.iter().all(is_time) {
+        return Err(Failure::CannotRun(
+            "`--times` must be finite times of 0 or more".to_owned(),
+        ));
+    }
+    let mut times: Vec<f64> = of_events.chain(arguments.times.iter().copied()).collect();
+    times.sort_by(f64::total_cmp);
+    times.dedup();
+    Ok(times)
+}
+
 /// The curve of each stratum, averaged over the rows given, at the event times and those asked for.
 fn curves(
     arguments: &EstimateArguments,
@@ -262,20 +279,12 @@ fn curves(
     profiles: &Covariates,
 ) -> Result<Vec<Map<String, Value>>, Failure> {
     let refuse = |error| rows.table.refusal(&error);
-    let is_time = |time: &f64| *time >= 0.0 && time.is_finite();
-    if !arguments.times.iter().all(is_time) {
-        return Err(Failure::CannotRun(
-            "`--times` must be finite times of 0 or more".to_owned(),
-        ));
-    }
     let baselines = fit.baseline().map_err(refuse)?;
     baselines
         .iter()
         .map(|baseline| {
             let of_events = baseline.steps.iter().map(|step| step.time);
-            let mut times: Vec<f64> = of_events.chain(arguments.times.iter().copied()).collect();
-            times.sort_by(f64::total_cmp);
-            times.dedup();
+            let times = with_times_asked(arguments, of_events)?;
             let curve = fit
                 .adjusted_curve(profiles, baseline.stratum, &times)
                 .map_err(refuse)?;

@@ -213,6 +213,8 @@ impl Method {
                     "--cluster",
                     "--weight",
                     "--ties",
+                    "--profile",
+                    "--times",
                     "--level",
                 ],
                 formula: "sub-distribution hazard = baseline times exp(sum of coefficient times covariate), \
@@ -248,6 +250,8 @@ impl Method {
                     "--stabilised",
                     "--until",
                     "--times",
+                    "--draws",
+                    "--seed",
                     "--level",
                     "--limits",
                     "--variance",

@@ -202,18 +202,26 @@ pub(super) fn multi_state_answer(arguments: &EstimateArguments) -> Result<Value,
     let rows = Rows::read(&table, arguments)?;
     let (from, to) = (table.labels(from)?, table.labels(to)?);
     // one numbering of the states for both columns
+    // 0 is no move, as it is no cause, unless rows are in a state of that name
+    let is_zero = |cell: &&str| *cell == "0";
+    let zero_is_a_state = from.iter().any(is_zero);
     let is_no_move = |cell: &str| {
         cell.is_empty()
+            || (cell == "0" && !zero_is_a_state)
             || ["censored", "cens"]
                 .iter()
                 .any(|word| cell.eq_ignore_ascii_case(word))
     };
+    let is_zero_no_move = !zero_is_a_state && to.iter().any(is_zero);
     let states = Labels::from_1(&[from.as_slice(), to.as_slice()].concat(), is_no_move);
     let (from, to) = states.codes.split_at(from.len());
     let options = curve_options(arguments, Variance::Robust)?;
     let mut answer = begun(arguments, &table, &rows, &options);
     if let Some(until) = arguments.until {
         answer.option("until", until);
+    }
+    if is_zero_no_move {
+        answer.note("0 under `--to` is read as no move: no row is in a state of that name");
     }
     let mut transitions = Vec::new();
     for (group, places) in rows.by_group() {

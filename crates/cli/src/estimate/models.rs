@@ -3,6 +3,7 @@
 use super::answer::Answer;
 use super::arguments::{DistributionName, EstimateArguments, TiesName};
 use super::covariates::{column_names, covariates};
+use super::cox::{predicted, stratum_name, with_times_asked};
 use super::follow_up::{FollowUp, has_event, needed, table_of};
 use super::labels::{Labels, identities};
 use super::table::Table;
@@ -13,9 +14,10 @@ use survival::interval::{
     Distribution, IntervalRegressionOptions, IntervalSample, interval_regression, npmle,
 };
 use survival::regression::cox::Ties;
-use survival::regression::fine_gray::{FineGrayOptions, fine_gray};
+use survival::regression::fine_gray::{FineGrayFit, FineGrayOptions, fine_gray};
 use survival::regression::{
-    BinaryOutcomes, LogisticOptions, ModelTest, Penalty, c_statistic, calibration, logistic,
+    BinaryOutcomes, Covariates, LogisticOptions, ModelTest, Penalty, c_statistic, calibration,
+    logistic,
 };
 
 pub(super) fn fine_gray_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
@@ -62,10 +64,53 @@ pub(super) fn fine_gray_answer(arguments: &EstimateArguments) -> Result<Value, F
     );
     answer.part("model", Value::Object(model));
     answer.part("tests", json!([test("wald", fit.wald_test.as_ref())]));
+    if !arguments.profile.is_empty() {
+        answer.option("profile", &arguments.profile);
+        answer.option("limits", "log of the cumulative sub-distribution hazard");
+        answer.note("the standard errors of a predicted incidence take the steps of the baseline as Poisson counts, weights and clusters left aside there");
+    }
+    for (group, profile) in predicted(arguments, &rows, &covariates)? {
+        for curve in incidences(arguments, &fit, &rows, &group, &profile)? {
+            answer.curve(curve);
+        }
+    }
+    if arguments.weight.is_some() {
+        answer.note("case weights count in the estimate of the censoring distribution too, so that a row of weight 2 is that row twice");
+    }
     for note in &fit.notes {
         answer.note(note);
     }
     Ok(answer.finished())
+}
+
+/// The predicted incidence of each stratum, at the event times and those asked for.
+fn incidences(
+    arguments: &EstimateArguments,
+    fit: &FineGrayFit,
+    rows: &FollowUp,
+    group: &str,
+    profile: &Covariates,
+) -> Result<Vec<Value>, Failure> {
+    let refuse = |error| rows.table.refusal(&error);
+    let steps = fit.baseline().map_err(refuse)?;
+    let profile = profile.row(0).unwrap_or_default();
+    steps
+        .chunk_by(|left, right| left.stratum == right.stratum)
+        .filter_map(|steps| steps.first().map(|first| (first.stratum, steps)))
+        .map(|(stratum, steps)| {
+            let times = with_times_asked(arguments, steps.iter().map(|step| step.time))?;
+            let points = fit.incidence(&profile, stratum, &times).map_err(refuse)?;
+            let mut object = Map::new();
+            insert(&mut object, "group", group);
+            if let Some(stratum) = stratum_name(rows, stratum) {
+                insert(&mut object, "stratum", stratum);
+            }
+            insert(&mut object, "cause", rows.event_json());
+            insert(&mut object, "quantity", "incidence");
+            insert(&mut object, "points", points);
+            Ok(Value::Object(object))
+        })
+        .collect()
 }
 
 pub(super) fn logistic_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
@@ -116,7 +161,7 @@ pub(super) fn logistic_answer(arguments: &EstimateArguments) -> Result<Value, Fa
         json!([test("likelihood-ratio", fit.likelihood_ratio_test.as_ref())]),
     );
     for note in &fit.notes {
-        answer.note(json!(note));
+        answer.note(note);
     }
     Ok(answer.finished())
 }
@@ -170,7 +215,7 @@ pub(super) fn npmle_answer(arguments: &EstimateArguments) -> Result<Value, Failu
             answer.part("log_likelihood", json!(found.log_likelihood));
         }
         for note in &found.notes {
-            answer.note(json!(note));
+            answer.note(note);
         }
     }
     answer.option("times", &arguments.times);
@@ -206,7 +251,7 @@ pub(super) fn interval_regression_answer(arguments: &EstimateArguments) -> Resul
         json!([test("likelihood-ratio", Some(&fit.likelihood_ratio_test))]),
     );
     for note in &fit.notes {
-        answer.note(json!(note));
+        answer.note(note);
     }
     Ok(answer.finished())
 }

@@ -8,8 +8,9 @@ use crate::failure::Failure;
 use serde_json::{Value, json};
 use survival::regression::{BinaryOutcomes, LogisticOptions, logistic};
 use survival::weighting::{
-    CovariateKind, Population, PropensityModel, Target, WeightOptions, propensity_weights,
-    standardised_difference, weighted_contrast_of_model, weighted_curves,
+    BootstrapOptions, CovariateKind, Population, PropensityModel, Target, WeightOptions,
+    bootstrap_contrasts, propensity_weights, standardised_difference, weighted_contrast_of_model,
+    weighted_curves,
 };
 use survival::{SurvivalError, Variance};
 
@@ -83,7 +84,6 @@ pub(super) fn weighted_curve_answer(arguments: &EstimateArguments) -> Result<Val
         }
         answer.curve(value);
     }
-    let mut contrasts = Vec::new();
     let times = arguments
         .times
         .iter()
@@ -91,11 +91,13 @@ pub(super) fn weighted_curve_answer(arguments: &EstimateArguments) -> Result<Val
     let until = arguments
         .until
         .map(|until| Target::RestrictedMean { until });
+    let targets: Vec<Target> = times.chain(until).collect();
+    let mut contrasts = Vec::new();
     let known = PropensityModel {
         covariates: &covariates,
         propensity: &model.fitted,
     };
-    for target in times.chain(until) {
+    for &target in &targets {
         let found = weighted_contrast_of_model(
             &sample,
             &is_treated,
@@ -108,6 +110,32 @@ pub(super) fn weighted_curve_answer(arguments: &EstimateArguments) -> Result<Val
             Some(contrast) => contrasts.push(json!(contrast)),
             None => contrasts.push(json!({ "target": target, "note": "not estimable: past the last observation of a group" })),
         }
+    }
+    if let Some(draws) = arguments.draws {
+        if targets.is_empty() {
+            return Err(Failure::with_hint(
+                "`--draws` draws contrasts, and none was asked for",
+                "`--times` and `--until` name what is compared",
+            ));
+        }
+        answer.option("draws", draws);
+        answer.option("seed", arguments.seed);
+        let bootstrap = BootstrapOptions {
+            n_repetitions: draws,
+            seed: arguments.seed,
+            level: arguments.level,
+            n_threads: None,
+        };
+        let drawn = bootstrap_contrasts(
+            &sample,
+            &is_treated,
+            &covariates,
+            &options,
+            &targets,
+            &bootstrap,
+        );
+        answer.part("drawn_contrasts", json!(drawn.map_err(refuse)?));
+        answer.note("drawn contrasts: people or clusters are drawn again and the model of the weights is fitted anew each time; limits are percentiles");
     }
     answer.part("contrasts", json!(contrasts));
     let balance: Vec<Value> = covariates

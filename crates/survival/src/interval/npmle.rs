@@ -59,6 +59,23 @@ pub enum NpmleNote {
     NotCertified,
 }
 
+impl std::fmt::Display for NpmleNote {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            NpmleNote::NoInformation { n_rows } => write!(
+                out,
+                "{n_rows} rows may have had the event at any time: they are counted, and tell nothing"
+            ),
+            NpmleNote::NoEvents => {
+                out.write_str("no row has an upper end: all probability lies beyond the last time")
+            }
+            NpmleNote::NotCertified => out.write_str(
+                "the conditions for a maximum are met less closely than 1e-9 of the total weight",
+            ),
+        }
+    }
+}
+
 /// Probability of no event until and including a time.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct EventFree {

@@ -53,6 +53,25 @@ pub enum IntervalRegressionNote {
     },
 }
 
+impl std::fmt::Display for IntervalRegressionNote {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            IntervalRegressionNote::NoInformation { n_rows } => write!(
+                out,
+                "{n_rows} rows are left out: their event may lie at any time, or they weigh nothing"
+            ),
+            IntervalRegressionNote::Redundant { term } => write!(
+                out,
+                "{term} is left out: it does not vary, or repeats the terms before it"
+            ),
+            IntervalRegressionNote::Separation { term } => write!(
+                out,
+                "{term} has no finite estimate: the likelihood rises for ever (separation)"
+            ),
+        }
+    }
+}
+
 /// A fitted model: ln T = intercept + sum of coefficient times covariate + scale times W.
 ///
 /// W follows the law of smallest extremes (Weibull; shape = 1/scale) or the standard normal. A positive coefficient

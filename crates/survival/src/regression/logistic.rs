@@ -58,6 +58,21 @@ pub enum LogisticNote {
     },
 }
 
+impl std::fmt::Display for LogisticNote {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            LogisticNote::Redundant { term } => write!(
+                out,
+                "{term} is left out: it does not vary, or repeats the terms before it"
+            ),
+            LogisticNote::Separation { term } => write!(
+                out,
+                "{term} has no finite estimate: the likelihood rises for ever (separation); Firth's penalty would keep it finite"
+            ),
+        }
+    }
+}
+
 /// A fitted model: ln(p/(1-p)) = intercept + sum of coefficient times covariate.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LogisticFit {

@@ -10,6 +10,7 @@ mod derivative;
 mod effective_size;
 mod estimated;
 mod propensity;
+mod redrawn;
 
 pub use balance::{Balance, CovariateKind, standardised_difference};
 pub use bootstrap::{BootstrapEstimate, BootstrapOptions, bootstrap_by_cluster};
@@ -20,3 +21,4 @@ pub use estimated::{PropensityModel, weighted_contrast_of_model};
 pub use propensity::{
     Population, PropensityWeights, Truncation, WeightOptions, propensity_weights,
 };
+pub use redrawn::{DrawnContrast, bootstrap_contrasts};

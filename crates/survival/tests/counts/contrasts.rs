@@ -5,8 +5,9 @@ use serde_json::Value;
 use survival::Sample;
 use survival::regression::{Covariate, Covariates};
 use survival::weighting::{
-    Contrast, Population, PropensityModel, PropensityWeights, Target, WeightOptions,
-    propensity_weights, weighted_contrast, weighted_contrast_of_model,
+    BootstrapOptions, Contrast, Population, PropensityModel, PropensityWeights, Target,
+    WeightOptions, bootstrap_contrasts, propensity_weights, weighted_contrast,
+    weighted_contrast_of_model,
 };
 
 struct Trial {
@@ -268,4 +269,85 @@ fn lengths_and_levels_are_checked() {
     );
     let short = propensity_weights(&[true, false], &[0.5; 2], &WeightOptions::default()).unwrap();
     assert!(weighted_contrast(&trial.sample, &trial.is_treated, &short, target, 0.95).is_err());
+}
+
+/// Rows in another order.
+fn shuffled<T: Copy>(column: &[T]) -> Vec<T> {
+    let n = column.len();
+    (0..n).map(|row| column[(row * 7 + 3) % n]).collect()
+}
+
+#[test]
+fn drawn_contrasts_vary_as_the_stacked_error_says_whatever_the_order_of_the_rows() {
+    let trial = &trials()[0];
+    let n = trial.sample.len();
+    assert_ne!(n % 7, 0, "the shuffle is one");
+    let target = target("restricted-mean@10");
+    let weights = WeightOptions::default();
+    let bootstrap = BootstrapOptions {
+        n_repetitions: 400,
+        seed: 5,
+        level: 0.95,
+        n_threads: None,
+    };
+    let draw = |sample: &Sample, is_treated: &[bool], covariates: &Covariates| {
+        bootstrap_contrasts(
+            sample,
+            is_treated,
+            covariates,
+            &weights,
+            &[target],
+            &bootstrap,
+        )
+        .unwrap()
+    };
+    let found = draw(&trial.sample, &trial.is_treated, &trial.covariates);
+    let model = survival::regression::logistic(
+        &survival::regression::BinaryOutcomes::new(trial.is_treated.clone()).unwrap(),
+        &trial.covariates,
+        &survival::regression::LogisticOptions::default(),
+    )
+    .unwrap();
+    let known = PropensityModel {
+        covariates: &trial.covariates,
+        propensity: &model.fitted,
+    };
+    let stacked = weighted_contrast_of_model(
+        &trial.sample,
+        &trial.is_treated,
+        &known,
+        &weights,
+        target,
+        0.95,
+    )
+    .unwrap()
+    .unwrap();
+    assert_near(
+        found[0].difference.estimate.unwrap(),
+        stacked.difference.estimate,
+        1e-9,
+    );
+    assert_near(
+        found[0].treated.estimate.unwrap(),
+        stacked.treated.estimate,
+        1e-9,
+    );
+    let ratio = found[0].difference.std_error.unwrap() / stacked.difference.std_error;
+    assert!((0.75..1.35).contains(&ratio), "{ratio}");
+
+    let columns = trial.covariates.columns().iter().map(|column| Covariate {
+        name: column.name.clone(),
+        values: shuffled(&column.values),
+    });
+    let covariates = Covariates::new(n, columns.collect()).unwrap();
+    let sample = Sample::new(
+        shuffled(trial.sample.exit()),
+        shuffled(trial.sample.cause()),
+    )
+    .and_then(|sample| sample.with_entry(shuffled(trial.sample.entry().unwrap())))
+    .unwrap();
+    let again = draw(&sample, &shuffled(&trial.is_treated), &covariates);
+    let [one, other] = [&found, &again].map(|found| found[0].difference);
+    assert_near(one.std_error.unwrap(), other.std_error.unwrap(), 1e-9);
+    assert_near(one.limits.unwrap().lower, other.limits.unwrap().lower, 1e-9);
 }

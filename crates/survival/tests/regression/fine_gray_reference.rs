@@ -3,7 +3,9 @@
 use serde_json::Value;
 use survival::Sample;
 use survival::regression::cox::Ties;
-use survival::regression::fine_gray::{CensoringOrder, FineGrayFit, FineGrayOptions, fine_gray};
+use survival::regression::fine_gray::{
+    CensoringOrder, FineGrayFit, FineGrayOptions, WeightVariance, fine_gray,
+};
 use survival::regression::{Covariate, Covariates};
 
 use crate::support::{
@@ -192,4 +194,75 @@ fn delayed_entry_and_strata_agree_with_weights_made_elsewhere() {
             "{found:?} {expected:?}"
         );
     }
+}
+
+/// R survival 3.5-3: `finegray`, `coxph` with Breslow ties and rows as clusters, `survfit`; made by
+/// `tests/scripts/fine_gray_incidence.R`.
+#[test]
+fn errors_and_limits_of_a_predicted_incidence_agree_with_weights_made_elsewhere() {
+    let text = include_str!("../reference/data/melanoma.csv");
+    let rows: Vec<Vec<f64>> = text
+        .lines()
+        .skip(1)
+        .map(|line| line.split(',').map(|cell| cell.parse().unwrap()).collect())
+        .collect();
+    let column = |place: usize| rows.iter().map(|row| row[place]).collect::<Vec<f64>>();
+    let causes = column(1).iter().map(|&cause| cause as u32).collect();
+    let sample = Sample::new(column(0), causes).unwrap();
+    let covariates = [("age", 3), ("ulcer", 6)].map(|(name, place)| Covariate {
+        name: name.to_owned(),
+        values: column(place),
+    });
+    let covariates = Covariates::new(rows.len(), covariates.to_vec()).unwrap();
+    let options = FineGrayOptions {
+        weight_variance: WeightVariance::Known,
+        ..FineGrayOptions::default()
+    };
+    let fit = fine_gray(&sample, &covariates, None, &options).unwrap();
+    // time, incidence, standard error, lower and upper limit
+    let expected = [
+        [
+            500.0,
+            0.078_940_994_731,
+            0.025_844_435_087,
+            0.041_254_149_428,
+            0.148_286_651_751,
+        ],
+        [
+            1000.0,
+            0.226_451_686_710,
+            0.042_019_332_027,
+            0.156_010_210_777,
+            0.322_062_637_529,
+        ],
+        [
+            2000.0,
+            0.397_359_980_488,
+            0.052_134_101_910,
+            0.303_957_209_159,
+            0.507_285_876_906,
+        ],
+        [
+            3000.0,
+            0.520_615_203_412,
+            0.060_995_629_717,
+            0.407_711_327_415,
+            0.643_756_350_867,
+        ],
+    ];
+    let times = expected.map(|line| line[0]);
+    let found = fit.incidence(&[60.0, 1.0], 0, &times).unwrap();
+    for (point, line) in found.iter().zip(&expected) {
+        let values = [point.estimate, point.std_error, point.lower, point.upper];
+        for (value, expected) in values.iter().zip(&line[1..]) {
+            let value = value.unwrap();
+            assert!((value - expected).abs() < 1e-9, "{value} {expected}");
+        }
+    }
+    let [before, after] = [0.5, 1e6].map(|time| fit.incidence(&[60.0, 1.0], 0, &[time]).unwrap());
+    assert_eq!(
+        (before[0].estimate, before[0].std_error, before[0].lower),
+        (Some(0.0), Some(0.0), None)
+    );
+    assert_eq!((after[0].estimate, after[0].std_error), (None, None));
 }

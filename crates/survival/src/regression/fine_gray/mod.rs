@@ -1,19 +1,20 @@
 //! Regression of a cumulative incidence through its sub-distribution hazard (Fine and Gray, JASA 1999;94:496-509).
 
 mod observation;
+mod predict;
 mod risk_sets;
 mod variance;
 
 use serde::Serialize;
 
-use crate::regression::cox::influence::hazard;
 use crate::regression::cox::sweep::partial_likelihood;
 use crate::regression::cox::{Arranged, EmptiedRiskSets, Ties, emptied_risk_sets};
 use crate::regression::{
-    CoefficientCovariance, Convergence, Covariates, Estimability, Maximum, ModelTest, Term,
-    cluster_variance, describe_terms, estimability, maximise, require_finite, wald_test,
+    CoefficientCovariance, Convergence, Covariates, Estimability, Maximum, ModelTest, SquareMatrix,
+    Term, cluster_variance, describe_terms, estimability, maximise, require_finite, wald_test,
 };
 use crate::{Sample, SurvivalError};
+pub use predict::{PredictedIncidence, SubdistributionStep};
 use risk_sets::Subdistribution;
 use variance::scores;
 
@@ -157,6 +158,9 @@ pub struct FineGrayFit {
     subdistribution: Subdistribution,
     #[serde(skip)]
     coefficients: Vec<f64>,
+    /// On the scale of the standardised covariates.
+    #[serde(skip)]
+    covariance_in_use: SquareMatrix,
 }
 
 /// Fits a sub-distribution hazard model to competing risks. Time in proportion to the rows, after the sort.
@@ -303,117 +307,7 @@ fn describe(
         n_iterations: maximum.n_iterations,
         notes,
         coefficients: maximum.coefficients.clone(),
+        covariance_in_use: in_use.clone(),
         subdistribution,
-    }
-}
-
-/// Cumulative sub-distribution hazard at an event time.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SubdistributionStep {
-    /// Stratum label; 0 without strata.
-    pub stratum: u32,
-    /// Event time.
-    pub time: f64,
-    /// Cumulative hazard with every covariate 0, this step included.
-    pub cumulative_hazard: f64,
-}
-
-/// Predicted cumulative incidence at a time.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PredictedIncidence {
-    /// The time asked for.
-    pub time: f64,
-    /// Probability of the event of interest until and including the time; `None` past the last time at risk.
-    pub estimate: Option<f64>,
-}
-
-impl FineGrayFit {
-    /// Cumulative sub-distribution hazard with every covariate 0, by stratum and ascending event time.
-    ///
-    /// # Errors
-    /// Separation.
-    pub fn baseline(&self) -> Result<Vec<SubdistributionStep>, SurvivalError> {
-        let profile = vec![0.0; self.coefficients.len()];
-        self.cumulative_hazard(&profile)
-    }
-
-    /// Cumulative incidence 1 - exp(-H(t)) of a row with these covariates in this stratum (0 without strata). No standard error
-    /// is given.
-    ///
-    /// # Errors
-    /// A profile of another length, an unknown stratum, separation.
-    pub fn incidence(
-        &self,
-        profile: &[f64],
-        stratum: u32,
-        times: &[f64],
-    ) -> Result<Vec<PredictedIncidence>, SurvivalError> {
-        let steps = self.cumulative_hazard(profile)?;
-        let arranged = &self.subdistribution.arranged;
-        let which = arranged.labels.iter().position(|&label| label == stratum);
-        let which = which.ok_or(SurvivalError::SettingOutOfRange {
-            setting: "stratum",
-            rule: "must be a stratum of the fit",
-        })?;
-        let last_time = arranged.exit_time(arranged.stratum(which).end - 1);
-        let hazard_at = |time: f64| {
-            steps
-                .iter()
-                .rev()
-                .find(|step| step.stratum == stratum && step.time <= time)
-                .map_or(0.0, |step| step.cumulative_hazard)
-        };
-        Ok(times
-            .iter()
-            .map(|&time| PredictedIncidence {
-                time,
-                estimate: (time <= last_time).then(|| -(-hazard_at(time)).exp_m1()),
-            })
-            .collect())
-    }
-
-    fn cumulative_hazard(
-        &self,
-        profile: &[f64],
-    ) -> Result<Vec<SubdistributionStep>, SurvivalError> {
-        if profile.len() != self.coefficients.len() {
-            return Err(SurvivalError::UnequalProfile {
-                n_expected: self.coefficients.len(),
-                n_found: profile.len(),
-            });
-        }
-        if self.terms.iter().any(|term| {
-            matches!(
-                term.estimability,
-                Estimability::GrowsWithoutBound | Estimability::FallsWithoutBound
-            )
-        }) {
-            return Err(SurvivalError::NoFiniteEstimate);
-        }
-        let arranged = &self.subdistribution.arranged;
-        let predictors = arranged.linear_predictors(&self.coefficients);
-        let hazard = hazard(
-            &self.subdistribution,
-            self.options.ties.sharing(),
-            &arranged.risks(&predictors),
-        );
-        let at_profile: f64 = arranged
-            .covariates
-            .standardise(profile)
-            .iter()
-            .zip(&self.coefficients)
-            .map(|(value, coefficient)| value * coefficient)
-            .sum();
-        let slots = &arranged.slots;
-        let strata = arranged.labels.iter().enumerate();
-        let steps = strata.flat_map(|(which, &stratum)| {
-            let (hazard, at_profile) = (&hazard, at_profile.exp());
-            slots.events(which).map(move |slot| SubdistributionStep {
-                stratum,
-                time: arranged.time_of(slots.step[slot]),
-                cumulative_hazard: hazard.cumulative[slot] * at_profile,
-            })
-        });
-        Ok(steps.collect())
     }
 }
