@@ -6,10 +6,10 @@
 
 use divan::{Bencher, black_box};
 use intake::{Input, Loaded, layout, recount};
-use outcomes::analyse::{Material, analyse};
+use outcomes::analyse::{Material, analyse, analyse_copies};
 use outcomes::check::check;
 use outcomes::derive::{PersonOutcomes, derive, in_reading_order};
-use outcomes::measure::{MEASURES, Study, prepare_all};
+use outcomes::measure::{MEASURES, SplitBy, Stratifier, Study, prepare_all};
 use outcomes::report::{Audience, Provenance, Report};
 use outcomes::rules::{DataHorizon, Quarter, Rules};
 use outcomes::tables::Tables;
@@ -18,6 +18,8 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
 const N_PATIENTS: u64 = 4_600;
+
+const AUDIENCES: [Audience; 3] = [Audience::Clinic, Audience::Auditor, Audience::Public];
 
 /// Visits that the larger exports have at least.
 const SIZES: [usize; 2] = [100_000, 1_000_000];
@@ -107,7 +109,20 @@ fn report_on(
     rules: &Rules,
     horizon: &DataHorizon,
 ) -> Report {
-    let report = analyse(&Material {
+    let report = on_material(tables, people, rules, horizon, &[], analyse);
+    assert!(report.front_page.headlines.len() > 5);
+    report
+}
+
+fn on_material<T>(
+    tables: &Tables,
+    people: &[PersonOutcomes<'_>],
+    rules: &Rules,
+    horizon: &DataHorizon,
+    strata: &[SplitBy],
+    make: impl FnOnce(&Material<'_>) -> T,
+) -> T {
+    make(&Material {
         dates: &outcomes::rules::DeclaredDates::AS_RECORDED,
         title: "Bench",
         practice: "Tarnwick Foot Practice (invented)",
@@ -115,7 +130,7 @@ fn report_on(
         quarter: Quarter::of(horizon.cut_off),
         trend_quarters: 12,
         measures: MEASURES,
-        strata: &[],
+        strata,
         tables,
         people,
         rules,
@@ -132,9 +147,7 @@ fn report_on(
             inputs: Vec::new(),
             code_tables: Vec::new(),
         },
-    });
-    assert!(report.front_page.headlines.len() > 5);
-    report
+    })
 }
 
 #[divan::bench(sample_count = 20)]
@@ -169,10 +182,47 @@ fn derive_and_analyse_60_000_rows(bencher: Bencher<'_, '_>) {
     bencher.bench(report);
 }
 
-#[divan::bench(sample_count = 20)]
-fn draw_report(bencher: Bencher<'_, '_>) {
-    let report = report();
-    bencher.bench(|| report::html(black_box(&report)).unwrap().len());
+/// The three copies of the practice in memory, with three strata, as `run` makes them.
+fn copy(audience: Audience) -> &'static Report {
+    static COPIES: OnceLock<Vec<Report>> = OnceLock::new();
+    let copies = COPIES.get_or_init(|| {
+        let (rules, horizon) = (Rules::default(), horizon());
+        let people = derive(tables(), &rules, &horizon);
+        let strata = [Stratifier::Site, Stratifier::Tier, Stratifier::Severity].map(SplitBy::Field);
+        on_material(tables(), &people, &rules, &horizon, &strata, |material| {
+            analyse_copies(material, &AUDIENCES, &[])
+        })
+    });
+    let place = AUDIENCES.iter().position(|own| *own == audience).unwrap();
+    &copies[place]
+}
+
+/// Rendering alone: a report in memory becomes a page.
+#[divan::bench(args = AUDIENCES, sample_count = 20)]
+fn draw_page(bencher: Bencher<'_, '_>, audience: Audience) {
+    let report = copy(audience);
+    bencher.bench(|| {
+        let page = report::html(black_box(report)).unwrap();
+        assert!(page.ends_with("</html>"));
+    });
+}
+
+#[divan::bench(args = AUDIENCES, sample_count = 5)]
+fn write_workbook(bencher: Bencher<'_, '_>, audience: Audience) {
+    let report = copy(audience);
+    bencher.bench(|| {
+        let workbook = report::workbook(black_box(report)).unwrap();
+        assert!(workbook.starts_with(b"PK"));
+    });
+}
+
+#[divan::bench(args = AUDIENCES, sample_count = 3)]
+fn set_paper(bencher: Bencher<'_, '_>, audience: Audience) {
+    let report = copy(audience);
+    bencher.bench(|| {
+        let pdf = report::pdf(black_box(report)).unwrap();
+        assert!(pdf.starts_with(b"%PDF"));
+    });
 }
 
 #[divan::bench(args = SIZES, sample_count = 3)]

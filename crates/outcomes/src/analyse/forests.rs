@@ -106,7 +106,11 @@ fn strata(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
         frame: FigureFrame {
             id: "healed-by-published-strata".to_owned(),
             family: counted.measure.family.to_owned(),
-            title: format!("Healed at 20 weeks by severity, {}", cohort.label()),
+            title: format!(
+                "Healed at 20 weeks by severity, {}: {}",
+                cohort.label(),
+                of_points(&rows).join(", ")
+            ),
             caption: "Index ulcers with a known outcome by the number of severity points: open for more than 2 months, larger \
                       than 2 square cm, grade 3 or more. The published share stands in each label: Margolis et al., Am J Med \
                       2003;115:627; context, not a target."
@@ -117,6 +121,19 @@ fn strata(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
         reference: None,
         rows,
     }))
+}
+
+/// The rows with a published share, without it: `55% at 0 points`.
+fn of_points(rows: &[ForestRow]) -> Vec<String> {
+    let in_words = |row: &ForestRow| {
+        let Value::Known(estimate) = &row.value else {
+            return None;
+        };
+        let (points, _) = row.label.split_once(" (published")?;
+        let points = points.split_once(", ").map_or(points, |(_, points)| points);
+        Some(format!("{} at {points}", words::percent(estimate.estimate)))
+    };
+    rows.iter().filter_map(in_words).collect()
 }
 
 /// The rows of a forest that have a share, in words.

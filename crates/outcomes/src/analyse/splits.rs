@@ -128,7 +128,13 @@ fn forest(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
         frame: FigureFrame {
             id: format!("{}-by-strata", measure.id),
             family: measure.family.to_owned(),
-            title: format!("{} by stratum, {}", measure.title, cohort.label()),
+            title: format!(
+                "{}, {}: {} for all together, {}",
+                measure.title,
+                cohort.label(),
+                words::percent(together.estimate),
+                away_words(&rows, together.estimate)
+            ),
             caption: format!(
                 "The line stands at {} for all together. Strata differ in whom they treat, which this chart does not allow for, \
                  and with several strata one in {:.0} intervals misses by chance alone. The order is that of the strata; nobody is \
@@ -142,6 +148,27 @@ fn forest(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
         reference: Some((together.estimate, "all together".to_owned())),
         rows,
     }))
+}
+
+/// How many strata have an interval that leaves out the figure of all together.
+fn away_words(rows: &[ForestRow], together: f64) -> String {
+    let intervals = rows.iter().filter_map(|row| match &row.value {
+        Value::Known(estimate) => estimate
+            .interval
+            .as_ref()?
+            .lower
+            .zip(estimate.interval.as_ref()?.upper),
+        _ => None,
+    });
+    let is_away: Vec<bool> = intervals
+        .map(|(lower, upper)| together < lower || together > upper)
+        .collect();
+    let (n, of) = (is_away.iter().filter(|away| **away).count(), is_away.len());
+    match n {
+        0 => format!("inside the interval of each of {of} strata"),
+        1 => format!("outside the interval of 1 of {of} strata"),
+        _ => format!("outside the intervals of {n} of {of} strata"),
+    }
 }
 
 fn row(split: &Split, result: &MeasureResult) -> ForestRow {

@@ -121,7 +121,7 @@ fn series(
     let n = funnel.units.len();
     let compared = words::counted(n, kind.one, kind.many);
     let mut finding = if far.is_empty() {
-        format!("no signal: {compared} inside the outer limits")
+        format!("no signal, {compared} inside the outer limits")
     } else {
         format!("{}, of {compared}", far.join("; "))
     };

@@ -206,7 +206,7 @@ pub fn counted(n: usize, one: &str, many: &str) -> String {
     if n == 1 {
         format!("1 {one}")
     } else {
-        format!("{n} {many}")
+        format!("{} {many}", whole(n as u64))
     }
 }
 

@@ -29,7 +29,7 @@ pub(crate) struct Plan<'a> {
 /// Lays the picture out.
 pub(crate) fn plan(chart: &Forest, room: Room) -> Plan<'_> {
     let (label_width, value_width) = match room {
-        Room::Wide => (220.0, 150.0),
+        Room::Wide => (208.0, 150.0),
         Room::Narrow => (room.width(), 118.0),
     };
     let labels: Vec<Vec<String>> = chart
@@ -42,7 +42,7 @@ pub(crate) fn plan(chart: &Forest, room: Room) -> Plan<'_> {
         chart,
         plot: Plot {
             left: match room {
-                Room::Wide => label_width + 14.0,
+                Room::Wide => label_width + 26.0,
                 Room::Narrow => 8.0,
             },
             right: room.width() - value_width - 10.0,

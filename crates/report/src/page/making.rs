@@ -1,5 +1,7 @@
 use super::ROWS_STAY;
-use super::table::{ABSENT, cell, name, numbers, scrolling, stacking, words};
+use super::table::{
+    ABSENT, Group, cell, name, numbers, scrolling, stacking, stacking_groups, words,
+};
 use crate::wording;
 use maud::{Markup, html};
 use outcomes::disclose::SuppressionLine;
@@ -43,41 +45,63 @@ pub(crate) fn section(report: &Report) -> Markup {
     }
 }
 
-/// How many results of each measure the public copy hides, by reason; the whole list is in the data.
+/// Stands above what the public copy hides, on paper too.
+pub(crate) const EACH_HIDDEN: &str = "By reason. A number behind a name says how many of its results are hidden; each with its cohort is listed in report.json and in the workbook, without its counts.";
+
+/// What the public copy hides, a group a reason.
 fn suppressions(lines: &[SuppressionLine]) -> Markup {
-    let rows: Vec<Vec<Markup>> = tally(lines)
+    let groups: Vec<Group> = hidden_by_reason(lines)
         .into_iter()
-        .map(|((measure, what, reason), n)| {
-            vec![
-                cell(measure),
-                cell(what),
-                cell(reason),
-                cell(wording::whole(n)),
-            ]
+        .map(|hidden| Group {
+            heading: Some(html! { "Why: " (hidden.reason) }),
+            rows: (hidden.kinds.into_iter())
+                .map(|(what, names)| vec![cell(what), cell(names)])
+                .collect(),
         })
         .collect();
     html! {
-        p { "Each hidden result with its cohort is listed in report.json, without its counts." }
-        (scrolling(
+        p { (EACH_HIDDEN) }
+        (stacking_groups(
             "What the public copy hides",
-            &[words("Measure or chart"), words("What"), words("Why"), numbers("How many")],
-            &rows,
+            &[words("What"), words("Of which measures, or which charts")],
+            &groups,
         ))
     }
 }
 
-/// How many results of a measure or chart are hidden, by what they are and why.
-pub(crate) fn tally(lines: &[SuppressionLine]) -> BTreeMap<(&str, &str, &str), u64> {
-    let mut tally = BTreeMap::new();
+/// What is hidden for one reason.
+pub(crate) struct HiddenFor<'r> {
+    /// The reason.
+    pub(crate) reason: &'r str,
+    /// What kind of thing, and the names of all that are hidden.
+    pub(crate) kinds: Vec<(&'r str, String)>,
+}
+
+/// Everything hidden, each reason once: a number follows a name of which several results are hidden.
+pub(crate) fn hidden_by_reason(lines: &[SuppressionLine]) -> Vec<HiddenFor<'_>> {
+    type Names<'r> = BTreeMap<&'r str, u64>;
+    let mut tally: BTreeMap<&str, BTreeMap<&str, Names<'_>>> = BTreeMap::new();
     for line in lines {
-        let key = (
-            line.measure.as_str(),
-            line.what.as_str(),
-            line.reason.as_str(),
-        );
-        *tally.entry(key).or_default() += 1;
+        let kinds = tally.entry(&line.reason).or_default();
+        let names = kinds.entry(&line.what).or_default();
+        *names.entry(&line.measure).or_default() += 1;
     }
+    let listed = |names: Names<'_>| -> String {
+        let said = names.into_iter().map(|(name, n)| match n {
+            1 => name.to_owned(),
+            _ => format!("{name} ({})", wording::whole(n)),
+        });
+        said.collect::<Vec<_>>().join(", ")
+    };
     tally
+        .into_iter()
+        .map(|(reason, kinds)| HiddenFor {
+            reason,
+            kinds: (kinds.into_iter())
+                .map(|(what, names)| (what, listed(names)))
+                .collect(),
+        })
+        .collect()
 }
 
 /// Indents that the style sheet knows.

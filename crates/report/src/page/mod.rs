@@ -21,8 +21,8 @@ pub(crate) use attention::{lead as attention_lead, nobody};
 pub(crate) use changes::{CHANGED, GIVEN_OR_NOT, RESTATED_WORDS};
 pub(crate) use front::{fraction, interval as interval_words, unknown as unknown_words};
 pub(crate) use making::{
-    BYTES_ADD_UP, DECLARED_COLUMNS, severity as severity_words, share as completeness_share,
-    tally as suppression_tally,
+    BYTES_ADD_UP, DECLARED_COLUMNS, EACH_HIDDEN, hidden_by_reason, severity as severity_words,
+    share as completeness_share,
 };
 pub(crate) use research::{COHORT_WORDS, STATEMENT_WORDS};
 pub(crate) use sensitivity::{IDLE_RULES, SENSITIVITY_WORDS};

@@ -1,11 +1,11 @@
 //! From rows to cohorts: flow, row accounts, findings, completeness, and what the public copy hides.
 
 use super::block::{
-    Block, Cell, Table, cell, heading, numbers, paragraph, row, section, table, words,
+    Block, Cell, Table, cell, heading, heads, numbers, paragraph, row, section, table, words,
 };
 use crate::page::{
-    BYTES_ADD_UP, DECLARED_COLUMNS, ROWS_STAY, completeness_share, severity_words,
-    suppression_tally,
+    BYTES_ADD_UP, DECLARED_COLUMNS, EACH_HIDDEN, ROWS_STAY, completeness_share, hidden_by_reason,
+    severity_words,
 };
 use crate::wording;
 use outcomes::report::{Audience, Report};
@@ -45,25 +45,18 @@ pub(super) fn section_of(report: &Report, blocks: &mut Vec<Block>) {
     blocks.push(Block::Table(completeness(report)));
     if !report.suppressions.is_empty() {
         blocks.push(heading("What the public copy hides"));
-        blocks.push(paragraph(
-            "Each hidden result with its cohort is listed in report.json, without its counts.",
-        ));
-        let rows = suppression_tally(&report.suppressions);
-        let rows = rows.into_iter().map(|((measure, what, reason), n)| {
-            row(vec![
-                cell(measure),
-                cell(what),
-                cell(reason),
-                cell(wording::whole(n)),
-            ])
-        });
+        blocks.push(paragraph(EACH_HIDDEN));
+        let mut rows = Vec::new();
+        for hidden in hidden_by_reason(&report.suppressions) {
+            rows.push(heads(format!("Why: {}", hidden.reason)));
+            let kinds = hidden.kinds.into_iter();
+            rows.extend(kinds.map(|(what, names)| row(vec![cell(what), cell(names)])));
+        }
         let columns = vec![
-            words("Measure or chart", 4),
-            words("What", 2),
-            words("Why", 4),
-            numbers("How many", 0),
+            words("What", 1),
+            words("Of which measures, or which charts", 5),
         ];
-        blocks.push(table(columns, rows.collect()));
+        blocks.push(table(columns, rows));
     }
 }
 

@@ -5,7 +5,7 @@ use crate::page::{bounds_words, direction_words, fraction, interval, interval_ki
 use crate::wording;
 use outcomes::report::{Audience, MeasureResult, MeasureSheet};
 
-/// Results on paper in a copy that is not the auditor's; all of them are in report.json.
+/// Results on paper in a copy that is not the auditor's, those that complete a cohort aside; all of them are in report.json.
 const NEWEST: usize = 8;
 const ABSENT: &str = "–";
 
@@ -23,8 +23,11 @@ pub(super) fn sheet(sheet: &MeasureSheet, audience: Audience, blocks: &mut Vec<B
             words: sheet.speaks_of.clone(),
         });
     }
-    let n_shown = if is_full { sheet.results.len() } else { NEWEST };
-    let shown = sheet.results.get(..n_shown).unwrap_or(&sheet.results);
+    let shown = if is_full {
+        &sheet.results
+    } else {
+        newest(&sheet.results)
+    };
     if shown.is_empty() {
         blocks.push(Block::Paragraph {
             words: "No cohort of this measure falls into this report.".to_owned(),
@@ -63,6 +66,19 @@ pub(super) fn sheet(sheet: &MeasureSheet, audience: Audience, blocks: &mut Vec<B
             terms: meaning(sheet),
         });
     }
+}
+
+/// The newest results, the last cohort among them whole.
+fn newest(results: &[MeasureResult]) -> &[MeasureResult] {
+    let is_cut = |n: usize| match (
+        n.checked_sub(1).and_then(|last| results.get(last)),
+        results.get(n),
+    ) {
+        (Some(last), Some(next)) => last.cohort == next.cohort,
+        _ => false,
+    };
+    let n = (NEWEST..results.len()).find(|n| !is_cut(*n));
+    results.get(..n.unwrap_or(results.len())).unwrap_or(results)
 }
 
 /// The tables by stratum: all of them in the auditor's copy; elsewhere they would crowd out the rest.

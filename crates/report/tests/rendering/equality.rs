@@ -8,7 +8,7 @@ use outcomes::report::words::{limits, number, value_with_counts};
 use outcomes::report::{Audience, Count, MeasureResult, Report, Unit, Value};
 use serde_json::Value as Json;
 
-const AUDIENCES: [Audience; 3] = [Audience::Clinic, Audience::Auditor, Audience::Public];
+pub(crate) const AUDIENCES: [Audience; 3] = [Audience::Clinic, Audience::Auditor, Audience::Public];
 
 /// Marks taken out of a piece of a page, characters spelt out again.
 fn plain(markup: &str) -> String {
@@ -65,7 +65,7 @@ fn paper_rows(value: &Json, found: &mut Vec<Vec<String>>) {
 }
 
 /// The invented report with an expectation beside its first headline.
-fn made(audience: Audience) -> Report {
+pub(crate) fn made(audience: Audience) -> Report {
     let mut report = fixture::report(audience);
     let first = report.front_page.headlines.first_mut().unwrap();
     first.expectation = Some("46 of 100 would have been expected to heal.".into());
@@ -81,7 +81,7 @@ fn made(audience: Audience) -> Report {
     report
 }
 
-fn json(audience: Audience) -> Json {
+pub(crate) fn json(audience: Audience) -> Json {
     serde_json::from_str(&report::json(&made(audience)).unwrap()).unwrap()
 }
 
@@ -90,12 +90,12 @@ fn paper(audience: Audience) -> Json {
 }
 
 /// A result of report.json, read back as one.
-fn result(value: &Json) -> MeasureResult {
+pub(crate) fn result(value: &Json) -> MeasureResult {
     serde_json::from_value(value.clone()).unwrap()
 }
 
 /// The value in the words that a cell must hold, written down here apart from the renderer.
-fn value_words(result: &MeasureResult) -> String {
+pub(crate) fn value_words(result: &MeasureResult) -> String {
     match &result.value {
         Value::Known(estimate) => outcomes::report::words::estimate(result.unit, estimate),
         Value::NotYet { .. } => "not yet: mature from".to_owned(),
@@ -106,7 +106,7 @@ fn value_words(result: &MeasureResult) -> String {
 }
 
 /// What a row must say of a result: value, limits, counts, unknown outcomes and bounds.
-fn wanted(result: &MeasureResult) -> Vec<String> {
+pub(crate) fn wanted(result: &MeasureResult) -> Vec<String> {
     let mut wanted = vec![value_words(result)];
     if let Value::Known(estimate) = &result.value {
         wanted.extend(limits(result.unit, estimate));
@@ -139,7 +139,7 @@ fn tells(row: &[String], result: &MeasureResult) -> bool {
             .all(|words| rest.any(|cell| cell.starts_with(words)))
 }
 
-fn sheets(report: &Json) -> Vec<&Json> {
+pub(crate) fn sheets(report: &Json) -> Vec<&Json> {
     let families = report["families"].as_array().unwrap();
     let measures = families
         .iter()
@@ -147,7 +147,7 @@ fn sheets(report: &Json) -> Vec<&Json> {
     measures.flatten().collect()
 }
 
-fn results_of(sheet: &Json) -> Vec<MeasureResult> {
+pub(crate) fn results_of(sheet: &Json) -> Vec<MeasureResult> {
     let splits = sheet["splits"].as_array().unwrap();
     let of_splits = splits
         .iter()
@@ -235,7 +235,7 @@ fn headlines_and_their_expectations_say_the_same_on_page_and_paper() {
 }
 
 /// Every text at these places of report.json, in order.
-fn texts<'j>(report: &'j Json, places: &[&str]) -> Vec<&'j str> {
+pub(crate) fn texts<'j>(report: &'j Json, places: &[&str]) -> Vec<&'j str> {
     let found = places
         .iter()
         .flat_map(|place| crate::workbook::at(report, place));

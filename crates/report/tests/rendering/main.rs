@@ -8,6 +8,7 @@
 mod accessibility;
 mod data;
 mod equality;
+mod extracted;
 mod fixture;
 mod fixture_figures;
 mod golden;

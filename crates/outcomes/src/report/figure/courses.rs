@@ -51,7 +51,7 @@ pub struct SmallPanel {
     pub curves: Vec<IncidenceCurve>,
     /// Numbers at risk at each tick.
     pub at_risk: Vec<Count>,
-    /// Why there is no curve: `not yet`, `not estimable`, `suppressed`.
+    /// Why there is no curve, in words: `too few for a curve`, `suppressed`.
     pub absent: Option<String>,
 }
 

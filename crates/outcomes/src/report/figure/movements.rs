@@ -10,7 +10,7 @@ use serde::Serialize;
 pub struct Movement {
     /// Words around the chart.
     pub frame: FigureFrame,
-    /// When it begins, for example `2025 Q1`.
+    /// When it begins, for example `End of 2025 Q1`.
     pub from: String,
     /// When it ends.
     pub to: String,
