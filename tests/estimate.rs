@@ -273,3 +273,75 @@ fn gaps_between_events_are_times_since_the_row_s_own_entry() {
     assert_eq!(by_gap, model(&["--exit=gap"]));
     assert_ne!(by_gap, model(&["--exit=stop", "--entry=start"]));
 }
+
+/// Ratio, limits and both adjusted rates as epitools 0.5.10.1 under R 4.2.2 gives them for this table (exact limits: R's
+/// quantiles of the gamma law).
+#[test]
+fn strata_are_standardised_by_a_reference_and_by_a_standard_population() {
+    let folder = Folder::new("estimate-standardised");
+    let file = folder.write(
+        "strata.csv",
+        "ref_events,ref_py,events,py\n12,12000,1,310\n45,15000,3,540\n160,16000,9,720\n320,11000,22,510\n\
+         9,12500,0,290\n30,15800,2,480\n140,18000,11,800\n310,15000,17,690\n",
+    );
+    let of = |options: &[&str]| -> Value {
+        let mut all = vec!["estimate", "standardised", file.to_str().unwrap(), "--json"];
+        all.extend(["--events", "events", "--denominator", "py"]);
+        all.extend(options);
+        let output = limbledger(all);
+        let found: Value = serde_json::from_slice(&output.stdout).unwrap();
+        found["estimates"][0].clone()
+    };
+    let near = |found: &Value, expected: f64| {
+        let found = found.as_f64().unwrap();
+        assert!(
+            (found - expected).abs() < 1e-12 * expected,
+            "{found} {expected}"
+        );
+    };
+    let indirect = of(&[
+        "--reference-events",
+        "ref_events",
+        "--reference-denominator",
+        "ref_py",
+    ]);
+    near(&indirect["expected"], 45.568_778_263_649_2);
+    near(&indirect["estimate"], 1.426_415_244_752_16);
+    near(&indirect["lower"], 1.100_877_171_623_71);
+    near(&indirect["upper"], 1.818_083_323_115_13);
+    near(&indirect["adjusted_rate"], 0.012_692_992_550_873_5);
+    let direct = of(&["--standard", "ref_py"]);
+    near(&direct["estimate"], 0.012_831_321_469_201_2);
+    let limit = |name: &str| direct[name].as_f64().unwrap();
+    assert!(limit("lower") < limit("estimate") && limit("estimate") < limit("upper"));
+}
+
+#[test]
+fn moves_to_0_are_no_moves_unless_0_is_a_state() {
+    let folder = Folder::new("estimate-zero");
+    let of = |rows: &str| -> Value {
+        let file = folder.write("moves.csv", rows);
+        let output = limbledger([
+            "estimate",
+            "multi-state",
+            file.to_str().unwrap(),
+            "--subject",
+            "person",
+            "--exit",
+            "day",
+            "--from",
+            "from",
+            "--to",
+            "to",
+            "--json",
+        ]);
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let states = |found: &Value| found["curves"].as_array().unwrap().len();
+    let censored = of("person,day,from,to\na,3,1,2\na,9,2,0\nb,5,1,0\n");
+    assert_eq!(states(&censored), 2);
+    assert!(censored["notes"][0].as_str().unwrap().contains("no move"));
+    let moved = of("person,day,from,to\na,3,0,2\na,9,2,0\nb,5,0,2\n");
+    assert_eq!(states(&moved), 2);
+    assert!(moved.get("notes").is_none());
+}

@@ -209,6 +209,16 @@ pub(crate) struct EstimateArguments {
     #[arg(long, value_name = "COLUMN")]
     pub(crate) expected: Option<String>,
 
+    /// Size of each stratum in a standard population, for direct standardisation; a row is a stratum
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) standard: Option<String>,
+    /// Events of each stratum in a reference population, for indirect standardisation; a row is a stratum
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) reference_events: Option<String>,
+    /// Exposure of each stratum in that reference population
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) reference_denominator: Option<String>,
+
     /// Cause of interest; any event when not given
     #[arg(long, value_name = "LABEL")]
     pub(crate) event: Option<String>,

@@ -4,6 +4,7 @@ use super::answer::Answer;
 use super::arguments::EstimateArguments;
 use super::follow_up::{has_event, needed, table_of};
 use super::labels::Labels;
+use super::standardisation::{direct_answer, indirect_answer};
 use super::table::Table;
 use crate::failure::Failure;
 use serde_json::{Map, Value, json};
@@ -137,7 +138,7 @@ pub(super) fn whole_numbers(table: &Table, column: &str) -> Result<Vec<u64>, Fai
         .collect()
 }
 
-fn insert_limits(
+pub(super) fn insert_limits(
     object: &mut Map<String, Value>,
     estimate: Option<f64>,
     limits: Option<ConfidenceLimits>,
@@ -188,6 +189,12 @@ pub(super) fn rate_answer(arguments: &EstimateArguments) -> Result<Value, Failur
 }
 
 pub(super) fn standardised_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
+    if arguments.standard.is_some() {
+        return direct_answer(arguments);
+    }
+    if arguments.reference_events.is_some() || arguments.reference_denominator.is_some() {
+        return indirect_answer(arguments);
+    }
     // a chance for each person calls for the exact law of their sum
     if arguments.events.is_none() && arguments.cause.is_some() {
         return predicted(arguments);

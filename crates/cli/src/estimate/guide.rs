@@ -283,11 +283,22 @@ impl Method {
             },
             Self::Standardised => Guide {
                 needs: &["--events", "--expected"],
-                takes: &["--group", "--cause", "--event", "--level"],
+                takes: &[
+                    "--group",
+                    "--cause",
+                    "--event",
+                    "--denominator",
+                    "--standard",
+                    "--reference-events",
+                    "--reference-denominator",
+                    "--level",
+                ],
                 formula: "observed/expected; exact Poisson limits. `--cause` with `--expected`, a chance for each row, \
-                    calls for the exact law of their sum",
+                    calls for the exact law of their sum. Instead of `--expected`, over strata: `--reference-events` and \
+                    `--reference-denominator` (indirect: events over those expected at the reference's rates), or `--standard` (direct: the \
+                    sum of rate times share of the standard population, gamma limits), each with `--denominator`",
                 source: "Breslow and Day II, 1987, chapter 2; Garwood, Biometrika 1936;28:437; law of the sum: \
-                    Barlow and Heidtmann, IEEE Trans Reliability 1984;33:322 (from memory).",
+                    Barlow and Heidtmann, IEEE Trans Reliability 1984;33:322; gamma limits: Fay and Feuer, Stat Med 1997;16:791 (from memory).",
                 example: "limbledger estimate standardised sample-data/estimate/clinicians.csv --events healed \
                     --expected expected_healed --group site",
             },

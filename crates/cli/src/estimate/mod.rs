@@ -14,6 +14,7 @@ mod histories;
 mod labels;
 mod models;
 mod series;
+mod standardisation;
 mod table;
 mod weighted;
 mod words;

@@ -38,10 +38,35 @@ pub(super) fn control_chart_answer(arguments: &EstimateArguments) -> Result<Valu
     let numbers = || table.numbers(values_column, f64::NAN);
     let people = || whole_numbers(&table, size_column);
     let exposure = || table.numbers(size_column, f64::NAN);
+    let mut ranges = None;
     let chart: ControlChart = match kind {
         ChartName::Individuals => {
-            let found = individuals_chart(&numbers()?, None, MovingRangeRule::Mean);
-            found.map_err(refuse)?.chart
+            let values = numbers()?;
+            let of = |rule| individuals_chart(&values, None, rule).map_err(refuse);
+            let found = of(MovingRangeRule::Mean)?;
+            let others = [
+                MovingRangeRule::MeanOverD2,
+                MovingRangeRule::Median,
+                MovingRangeRule::Screened,
+            ];
+            let mut other_limits = Vec::new();
+            for rule in others {
+                let point = of(rule)?.chart.points.first().copied();
+                other_limits.push(json!({
+                    "rule": rule,
+                    "lower": point.and_then(|point| point.lower),
+                    "upper": point.and_then(|point| point.upper),
+                }));
+            }
+            ranges = Some(json!({
+                "values": found.moving_ranges,
+                "mean": found.mean_moving_range,
+                "median": found.median_moving_range,
+                "mean_within_limit": found.screened_mean_moving_range,
+                "upper": found.moving_range_upper,
+                "other_limits": other_limits,
+            }));
+            found.chart
         }
         ChartName::Proportion => {
             proportion_chart(&events()?, &people()?, &options(Variation::Chance)).map_err(refuse)?
@@ -66,6 +91,9 @@ pub(super) fn control_chart_answer(arguments: &EstimateArguments) -> Result<Valu
     answer.part("outside", json!(chart.outside()));
     answer.part("signals", json!(signals(&chart, &rules)));
     answer.part("chart", json!(chart));
+    if let Some(ranges) = ranges {
+        answer.part("moving_ranges", ranges);
+    }
     Ok(answer.finished())
 }
 
