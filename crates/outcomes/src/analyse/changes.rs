@@ -234,7 +234,8 @@ fn sentences(
         if restatements.is_empty() && others.is_empty() {
             "all are the same".to_owned()
         } else {
-            format!("{} are the same", n - restatements.len() - others.len())
+            let n_same = n - restatements.len() - others.len();
+            format!("{} are the same", words::whole(n_same as u64))
         }
     )];
     if !restatements.is_empty() {

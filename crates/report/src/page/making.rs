@@ -55,7 +55,7 @@ fn suppressions(lines: &[SuppressionLine]) -> Markup {
         .map(|hidden| Group {
             heading: Some(html! { "Why: " (hidden.reason) }),
             rows: (hidden.kinds.into_iter())
-                .map(|(what, names)| vec![cell(what), cell(names)])
+                .map(|(what, names)| vec![cell(names), cell(what)])
                 .collect(),
         })
         .collect();
@@ -63,7 +63,7 @@ fn suppressions(lines: &[SuppressionLine]) -> Markup {
         p { (EACH_HIDDEN) }
         (stacking_groups(
             "What the public copy hides",
-            &[words("What"), words("Of which measures, or which charts")],
+            &[words("Measures, or charts"), words("What of them")],
             &groups,
         ))
     }
