@@ -287,6 +287,9 @@ pub(crate) struct SimulateArguments {
     /// Write the same practice as Apache Parquet too: the wide export as text, the five plain files with types
     #[arg(long)]
     pub(crate) parquet: bool,
+    /// Write the visits also with shifted dates: all of a person moved by the same whole weeks, at most so many days
+    #[arg(long, value_name = "DAYS", value_parser = clap::value_parser!(u32).range(7..=1826))]
+    pub(crate) shifted_by_at_most_days: Option<u32>,
     /// Write the visits also as two systems would, the new one from this day on, for example 2024-07-01
     #[arg(long, value_name = "DATE")]
     pub(crate) upgraded_on: Option<chrono::NaiveDate>,

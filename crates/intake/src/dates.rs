@@ -41,6 +41,9 @@ const LAST_YEAR: i32 = 2200;
 
 /// Reads a trimmed cell. Years 1900 to 2200; separators `/`, `-`, `.`; the same separator throughout.
 pub(crate) fn read_date(cell: &str, order: DateOrder) -> Result<WrittenDate, DateFault> {
+    if let (DateOrder::Iso, Some(written)) = (order, plain_day(cell.as_bytes())) {
+        return Ok(written);
+    }
     let (day, time) = cell.split_once(['T', ' ']).unwrap_or((cell, ""));
     if !time.bytes().all(|byte| b"0123456789:.+-Z ".contains(&byte)) {
         return Err(DateFault::Unreadable);
@@ -66,6 +69,21 @@ pub(crate) fn read_date(cell: &str, order: DateOrder) -> Result<WrittenDate, Dat
         return Err(DateFault::Unreadable);
     }
     Ok(written)
+}
+
+/// `2025-11-03`, as most dates are written; anything else takes the long way.
+#[inline]
+fn plain_day(cell: &[u8]) -> Option<WrittenDate> {
+    let [a, b, c, d, b'-', e, f, b'-', g, h] = cell else {
+        return None;
+    };
+    let number = |digits: &[&u8]| {
+        digits.iter().try_fold(0, |number, digit| {
+            let value = digit.wrapping_sub(b'0');
+            (value <= 9).then(|| number * 10 + u32::from(value))
+        })
+    };
+    on_day(number(&[a, b, c, d])?, number(&[e, f])?, number(&[g, h])?).ok()
 }
 
 /// A date known only to the month or year, moved to the first day of it.

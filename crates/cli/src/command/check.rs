@@ -105,6 +105,7 @@ fn overview(
         layout: pipeline.layout.written.clone(),
         data_start: pipeline.horizon.data_start,
         cut_off: pipeline.horizon.cut_off,
+        dates: export.dates.clone(),
         stops: Vec::new(),
         tables: (export.recount.tables.iter())
             .map(|table| TableLine {

@@ -8,13 +8,16 @@ use crate::progress::Progress;
 use crate::run_folder::RunFolder;
 use anyhow::Context as _;
 use simulate::{
-    FhirFiles, LongFiles, Practice, Scenario, simulate as make, typing_errors_file,
+    FhirFiles, LongFiles, Practice, Scenario, simulate as make, typing_errors_file, write_shifted,
     write_text_columns, write_typed_columns,
 };
 use std::io::Write as _;
 
 /// Name of the wide export in the folder.
 const WIDE: &str = "tarnwick-visits.csv";
+
+/// Name of the wide export with shifted dates.
+const SHIFTED: &str = "tarnwick-visits-shifted.csv";
 
 /// Names of the files of a practice that changed its records system.
 const OLD_SYSTEM: &str = "tarnwick-visits-old-system.csv";
@@ -65,6 +68,13 @@ fn write(
             .and_then(|()| old.flush())
             .and_then(|()| new.flush())
             .context("could not write the export of two systems")?;
+    }
+    if let Some(most_days) = arguments.shifted_by_at_most_days {
+        progress.say("making the export with shifted dates");
+        let mut shifted = folder.create(SHIFTED)?;
+        write_shifted(folder.open(WIDE)?, &mut shifted, arguments.seed, most_days)
+            .and_then(|()| shifted.flush())
+            .context("could not write the export with shifted dates")?;
     }
     progress.say("making the long export");
     write_long(practice, &folder)?;

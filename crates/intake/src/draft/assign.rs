@@ -16,6 +16,8 @@ pub(super) struct Plan {
     pub(super) lines: Vec<(usize, Line)>,
     /// Columns that nothing was found for: file and header pattern.
     pub(super) unmatched: Vec<(usize, String)>,
+    /// Columns that look like the days of visits side by side, as one row a person has them.
+    pub(super) visits_side_by_side: Option<String>,
 }
 
 const TABLES: [Section; 5] = [
@@ -39,6 +41,7 @@ pub(super) fn assign(files: &[Sampled]) -> Plan {
         is_long,
         lines: Vec::new(),
         unmatched: Vec::new(),
+        visits_side_by_side: None,
         roles: roles.clone(),
     };
     let mut described: Vec<(Section, &[String])> = Vec::new();
@@ -111,6 +114,11 @@ fn assign_file(
             None => Section::ALL.to_vec(),
         };
         match best(file, group, &sections) {
+            // the ulcers of one row are seen on one day
+            Some(line) if role.is_none() && line.n_slots > 0 && is_day_of_ulcer(&line) => {
+                plan.visits_side_by_side = Some(line.pattern.clone());
+                plan.unmatched.push((number, line.pattern));
+            }
             Some(line) => drafted.push(line),
             None => plan.unmatched.push((number, group.pattern.clone())),
         }
@@ -139,6 +147,10 @@ fn assign_file(
     }
 }
 
+fn is_day_of_ulcer(line: &Line) -> bool {
+    (line.section, line.field) == (Section::Ulcer, "date")
+}
+
 /// What the columns of each family describe: ulcers or events.
 fn families(groups: &[Group]) -> BTreeMap<String, Section> {
     let mut scores: BTreeMap<&str, (usize, usize)> = BTreeMap::new();
@@ -146,7 +158,7 @@ fn families(groups: &[Group]) -> BTreeMap<String, Section> {
         let (ulcer, event) = scores.entry(&group.family).or_default();
         let weight = |section| match field_of(section, &group.words) {
             Some((_, Fit::Wholly)) => 2,
-            Some((_, Fit::Partly)) => 1,
+            Some((_, Fit::Partly(_))) => 1,
             None => 0,
         };
         *ulcer += weight(Section::Ulcer);
@@ -188,11 +200,20 @@ fn best(file: &Sampled, group: &Group, sections: &[Section]) -> Option<Line> {
             Some((fit, line(file, group, *section, field, fit)))
         })
         .collect();
-    lines.sort_by_key(|(fit, line)| (std::cmp::Reverse(*fit), line.sureness));
+    // cells whose meaning is known tell more than a header; a side alone is that of the ulcer
+    lines.sort_by_key(|(fit, line)| {
+        (
+            std::cmp::Reverse(*fit),
+            line.sureness,
+            !line.is_understood,
+            (line.section, line.field) == (Section::FootExam, "side"),
+        )
+    });
     let is_tied = match lines.as_slice() {
         [(first_fit, first), (second_fit, second), ..] => {
             first_fit == second_fit
                 && first.sureness == second.sureness
+                && first.is_understood == second.is_understood
                 && first.section != second.section
         }
         _ => false,

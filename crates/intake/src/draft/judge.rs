@@ -111,6 +111,8 @@ pub(super) struct Line {
     pub(super) n_rare_codes: usize,
     /// What a coded field may be.
     pub(super) spellings: Vec<&'static str>,
+    /// Whether nearly every cell is a code whose meaning is sure.
+    pub(super) is_understood: bool,
     /// Positions of its columns.
     pub(super) columns: Vec<usize>,
     /// Dates of its cells, where it expects dates.
@@ -144,6 +146,7 @@ pub(super) fn line(
         codes: Vec::new(),
         n_rare_codes: 0,
         spellings: Vec::new(),
+        is_understood: false,
         columns: group.columns.clone(),
         orders: None,
         n_slots: group.n_slots,
@@ -155,7 +158,7 @@ pub(super) fn line(
         .collect();
     let header = match fit {
         Fit::Wholly => "the header says so",
-        Fit::Partly => "the header holds the word",
+        Fit::Partly(_) => "the header holds the word",
     };
     let n = cells.len();
     if n == 0 {
@@ -170,7 +173,7 @@ pub(super) fn line(
     let (fits, words) = judge(&mut line, sampled, &cells);
     line.sureness = match (fit, fits) {
         (Fit::Wholly, Some(true)) => Sureness::Sure,
-        (Fit::Wholly, None) | (Fit::Partly, Some(true)) => Sureness::Likely,
+        (Fit::Wholly, None) | (Fit::Partly(_), Some(true)) => Sureness::Likely,
         _ => Sureness::Unsure,
     };
     line.reason = format!("{header}; {words}");
@@ -233,6 +236,7 @@ fn judge(line: &mut Line, sampled: &Sampled, cells: &[&str]) -> (Option<bool>, S
                 .filter(|code| matches!(code.meaning, Meaning::Ours | Meaning::Sure(_)))
                 .map(|code| code.n_cells)
                 .sum();
+            line.is_understood = 10 * n_sure >= 9 * n as u64;
             let words = format!(
                 "{n_kinds} kinds of cells, of which the meaning of {n_sure} of {n} cells is sure"
             );

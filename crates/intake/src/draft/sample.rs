@@ -1,9 +1,8 @@
 //! The first rows of a file, read without knowing its layout.
 
 use crate::layout::{DecimalMark, Encoding, Form};
-use crate::load::door::{Door, Record, Source};
+use crate::load::door::{Cells, Door, Record, Source};
 use crate::load::{LoadError, Unpacking};
-use csv::StringRecord;
 use std::path::Path;
 
 /// More rows say little more.
@@ -17,7 +16,7 @@ const DELIMITERS: [u8; 4] = [b',', b';', b'\t', b'|'];
 pub(super) struct Sampled {
     pub(super) name: String,
     pub(super) headers: Vec<String>,
-    pub(super) rows: Vec<StringRecord>,
+    pub(super) rows: Vec<Cells>,
     pub(super) delimiter: u8,
     pub(super) encoding: Encoding,
     /// Whether every row was read.

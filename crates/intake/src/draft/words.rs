@@ -52,11 +52,11 @@ impl Section {
     }
 }
 
-/// How well a header fits a field.
+/// How well a header fits a field; the more letters of it are the field's words, the better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Fit {
-    /// The field's words are among others.
-    Partly,
+    /// The field's words, of so many letters, are among others.
+    Partly(usize),
     /// The header says this field and nothing else.
     Wholly,
 }
@@ -89,13 +89,15 @@ pub(super) fn field_of(section: Section, words: &[String]) -> Option<(&'static s
         })
         .collect();
     partly.sort_by_key(|(length, _)| std::cmp::Reverse(*length));
-    partly.first().map(|(_, field)| (*field, Fit::Partly))
+    partly
+        .first()
+        .map(|(length, field)| (*field, Fit::Partly(*length)))
 }
 
 /// Section, field, and what a header says that means it.
 #[rustfmt::skip]
 const FIELDS: &[(Section, &str, &[&str])] = &[
-    (Section::Patient, "id", &["patient id", "pat id", "pt id", "patient ref", "pat ref", "pt ref", "patient", "pat", "pid", "person id", "person", "pseudonym", "pseudo id", "study id", "subject id", "patient key", "patient no", "id", "ref", "pseudo"]),
+    (Section::Patient, "id", &["patient id", "pat id", "pt id", "patient ref", "pat ref", "pt ref", "patient", "pat", "pid", "person id", "person", "pseudonym", "pseudo id", "study id", "subject id", "patient key", "patient no", "client id", "client no", "client", "subject", "id", "ref", "pseudo"]),
     (Section::Patient, "birth_year", &["yob", "birth year", "year of birth", "birthyear", "byear", "year born"]),
     (Section::Patient, "sex", &["sex", "gender"]),
     (Section::Patient, "diabetes_type", &["dm type", "diabetes type", "type of diabetes", "dmtype", "diabetes", "diab type"]),
@@ -111,7 +113,7 @@ const FIELDS: &[(Section, &str, &[&str])] = &[
     (Section::Patient, "death", &["dod", "death", "death date", "date of death", "died", "deceased date", "date died"]),
     (Section::Patient, "last_contact", &["last contact", "last contact date", "date of last contact", "last known alive"]),
     (Section::Visit, "patient", &["patient id", "patient", "pat ref", "patient ref", "pid", "pat id", "person id", "pseudonym"]),
-    (Section::Visit, "date", &["visit date", "vis date", "date", "date of visit", "appt date", "appointment date", "attendance date", "seen date", "date seen", "contact date", "exam date"]),
+    (Section::Visit, "date", &["visit date", "vis date", "date", "date of visit", "appt date", "appointment date", "attendance date", "seen date", "date seen", "contact date", "exam date", "attend date", "attended on", "encounter date", "encounter period start", "encounter start", "date of service", "service date", "treatment date"]),
     (Section::Visit, "clinic_site", &["clinic", "clinic site", "site", "clinic name", "location", "site name"]),
     (Section::Visit, "clinician", &["clinician", "clinician id", "clinician key", "clinician code", "seen by", "practitioner", "podiatrist id", "provider"]),
     (Section::Visit, "clinician_role", &["role", "clinician role", "profession", "staff group", "job role", "provider type"]),
@@ -138,11 +140,11 @@ const FIELDS: &[(Section, &str, &[&str])] = &[
     (Section::FootExam, "footwear_suitable", &["shoe ok", "footwear suitable", "footwear ok", "shoes suitable", "footwear adequate", "suitable footwear"]),
     (Section::Ulcer, "patient", &["patient id", "patient", "pat ref", "patient ref", "pid", "pat id", "person id", "pseudonym"]),
     (Section::Ulcer, "date", &["date", "visit date", "vis date", "date seen", "assessment date"]),
-    (Section::Ulcer, "label", &["label", "ref", "id", "no", "number", "ulcer id", "wound id", "lesion id", "wound no", "wound number", "ulcer number", "ulcer no", "key", "name"]),
-    (Section::Ulcer, "side", &["side", "laterality", "foot", "limb"]),
-    (Section::Ulcer, "site", &["site", "location", "place", "position", "anatomical site", "loc"]),
+    (Section::Ulcer, "label", &["label", "ref", "id", "no", "number", "condition identifier", "condition id", "ulcer id", "wound id", "lesion id", "wound no", "wound number", "ulcer number", "ulcer no", "key", "name"]),
+    (Section::Ulcer, "side", &["side", "laterality", "foot", "limb", "affected foot", "affected side", "body site laterality", "condition body site laterality"]),
+    (Section::Ulcer, "site", &["site", "location", "place", "body site", "condition body site", "position", "anatomical site", "loc"]),
     (Section::Ulcer, "aspect", &["aspect", "surface"]),
-    (Section::Ulcer, "onset_date", &["onset", "onset date", "date of onset", "started", "start date", "began"]),
+    (Section::Ulcer, "onset_date", &["onset", "onset date", "date of onset", "started", "start date", "began", "noticed", "date noticed", "date ulcer noticed", "onset date time", "condition onset date time"]),
     (Section::Ulcer, "onset_precision", &["onset p", "onset precision", "onset prec", "onset accuracy"]),
     (Section::Ulcer, "origin", &["origin", "new or transferred", "source", "type of entry"]),
     (Section::Ulcer, "parent", &["from", "parent", "split from", "parent ulcer", "parent id"]),
@@ -157,7 +159,7 @@ const FIELDS: &[(Section, &str, &[&str])] = &[
     (Section::Ulcer, "infection", &["infection", "inf", "infected", "infection grade", "infection severity"]),
     (Section::Ulcer, "probe_to_bone", &["ptb", "probe to bone", "probes to bone", "bone probe"]),
     (Section::Ulcer, "osteomyelitis", &["osteo", "osteomyelitis", "om"]),
-    (Section::Ulcer, "state", &["state", "status", "open closed", "healed", "outcome", "wound status", "ulcer status"]),
+    (Section::Ulcer, "state", &["state", "status", "open closed", "healed", "outcome", "wound status", "ulcer status", "clinical status", "condition clinical status"]),
     (Section::Ulcer, "seen_by", &["by", "seen by", "observer", "assessed by", "reported by"]),
     (Section::Ulcer, "debrided", &["debrid", "debrided", "debridement", "debridement done"]),
     (Section::Ulcer, "cultured", &["swab", "cultured", "culture", "swab taken", "swabbed", "culture sent"]),

@@ -133,6 +133,12 @@ fn top(
             identifying.len()
         ));
     }
+    if let Some(pattern) = &plan.visits_side_by_side {
+        pages.left.push(format!(
+            "{} looks like the days of visits side by side, one row a person: export one row a visit, for a row is read as one day",
+            quoted(pattern)
+        ));
+    }
     for file in files {
         let whole = if file.is_whole { "all" } else { "the first" };
         pages.say(format!(
@@ -204,13 +210,20 @@ fn form(pages: &mut Pages, files: &[Sampled], lines: &[&Line], dates: &Dates) {
 
     pages.say("\n[dates]");
     match dates.common {
-        Some(order) => pages.line(
-            Sureness::Sure,
-            &format!("format = \"{order}\""),
-            &dates.words,
-        ),
+        Some(order) => {
+            pages.line(
+                dates.sureness,
+                &format!("format = \"{order}\""),
+                &dates.words,
+            );
+            if dates.sureness != Sureness::Sure {
+                pages.left.push(format!(
+                    "[dates] format: confirm that dates are written {order}"
+                ));
+            }
+        }
         None => {
-            pages.line(Sureness::Likely, "format = \"day-first\"", &dates.words);
+            pages.line(Sureness::Unsure, "format = \"day-first\"", &dates.words);
             pages.left.push(
                 "[dates] format: say whether day or month comes first; the dates do not tell"
                     .to_owned(),
@@ -281,19 +294,30 @@ fn decimals(files: &[Sampled], lines: &[&Line]) -> (usize, usize) {
 struct Dates {
     is_long: bool,
     common: Option<DateOrder>,
+    sureness: Sureness,
     words: String,
 }
 
 fn dates(lines: &[&Line], is_long: bool) -> Dates {
-    let all = lines
-        .iter()
-        .filter(|line| line.sureness == Sureness::Sure)
-        .filter_map(|line| line.orders)
-        .fold(Orders::default(), Orders::plus);
+    let of = |is_among: &dyn Fn(&Line) -> bool| {
+        let among = lines.iter().filter(|line| is_among(line));
+        (among.filter_map(|line| line.orders)).fold(Orders::default(), Orders::plus)
+    };
+    let sure = of(&|line| line.sureness == Sureness::Sure);
+    // where no column of dates is sure, those that are likely tell how dates are written, too
+    let (all, sureness) = match sure.n_dates() {
+        0 => (of(&|_| true), Sureness::Likely),
+        _ => (sure, Sureness::Sure),
+    };
+    let words = match all.n_dates() {
+        0 => "no column of dates was found".to_owned(),
+        n => format!("of {n} dates: {}", all.words()),
+    };
     Dates {
         is_long,
         common: all.decided(),
-        words: format!("of {} dates: {}", all.n_dates(), all.words()),
+        sureness,
+        words,
     }
 }
 
@@ -329,21 +353,17 @@ fn section_lines(pages: &mut Pages, plan: &Plan, section: Section, lines: &[&Lin
         return;
     }
     // a section of which nothing is sure is a comment as a whole
-    let heading = format!(
-        "\n{}[{}]",
-        if has_sure || is_must { "" } else { "# " },
-        section.name()
-    );
-    pages.say(heading);
+    let mark = if has_sure || is_must { "" } else { "# " };
+    pages.say(format!("\n{mark}[{}]", section.name()));
     if section == Section::FootExam
         && let Some((left, right)) = own.iter().find_map(|line| line.sides.as_ref())
     {
-        pages.say(format!("left_is = {}", quoted(left)));
-        pages.say(format!("right_is = {}", quoted(right)));
+        pages.say(format!("{mark}left_is = {}", quoted(left)));
+        pages.say(format!("{mark}right_is = {}", quoted(right)));
     }
     let n_slots = own.iter().map(|line| line.n_slots).max().unwrap_or(0);
     if n_slots > 0 {
-        pages.say(format!("slots = {n_slots}"));
+        pages.say(format!("{mark}slots = {n_slots}"));
     }
     let has_sides = own.iter().any(|line| line.sides.is_some());
     for field in needed(section, plan.is_long) {

@@ -1,13 +1,13 @@
 //! Reading one cell: missing, readable, or a fault that becomes a finding.
 
 use super::bind::{Bound, BoundCell, BoundStratum};
+use super::door::Cells;
 use super::row::Notes;
 use crate::dates::{DateFault, WrittenDate, read_date};
 use crate::fields::{Codes, Kind, OVER_90, PublishedCode};
 use crate::layout::{Cell, CellPlace, DecimalMark, Form};
 use crate::quantity::Quantity;
 use chrono::Datelike as _;
-use csv::StringRecord;
 use outcomes::finding::{Finding, Severity};
 use outcomes::tables::{DatePrecision, NameId, SourceRow};
 
@@ -17,7 +17,7 @@ pub(crate) const FINER_THAN_DECLARED: &str = "date-finer-than-declared";
 /// One record of a file.
 #[derive(Clone, Copy)]
 pub(crate) struct Row<'r> {
-    pub(crate) record: &'r StringRecord,
+    pub(crate) record: &'r Cells,
     /// Which cells came with a type of their own; see `Record::typed`.
     pub(crate) typed: &'r [bool],
     pub(crate) form: &'r Form,
@@ -110,8 +110,17 @@ impl<'r> Row<'r> {
     }
 
     /// The text at a position; `None` when it is empty or spelt as missing.
+    #[inline]
     pub(crate) fn at(&self, position: usize) -> Option<&'r str> {
-        let text = trimmed(self.record.get(position)?);
+        if self.record.is_empty_at(position) {
+            return None;
+        }
+        self.told(self.record.get(position)?)
+    }
+
+    /// The text of a cell that holds something; `None` when that is space, or spelt as missing.
+    pub(crate) fn told(&self, cell: &'r str) -> Option<&'r str> {
+        let text = trimmed(cell);
         let is_missing = text.is_empty()
             || self
                 .form

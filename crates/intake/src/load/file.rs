@@ -1,31 +1,45 @@
 //! From bytes to text, and the fingerprint of the bytes.
 
+use super::door::Cells;
 use crate::layout::Encoding;
-use csv::{ByteRecord, StringRecord};
+use csv::ByteRecord;
 use std::io::Read;
 
-/// A record as text, or the bytes that are not text in the declared encoding.
-pub(crate) fn decode(bytes: ByteRecord, encoding: Encoding) -> Result<StringRecord, ByteRecord> {
-    match encoding {
-        Encoding::Windows1252 if !bytes.as_slice().is_ascii() => {
-            let mut record = StringRecord::with_capacity(bytes.as_slice().len() * 2, bytes.len());
-            let mut text = String::new();
-            for cell in &bytes {
-                text.clear();
-                for byte in cell {
-                    match windows_1252(*byte) {
-                        Some(letter) => text.push(letter),
-                        None => return Err(bytes),
-                    }
-                }
-                record.push_field(&text);
+/// The bytes are no text in the declared encoding.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct NotText;
+
+/// Makes text of a record's bytes; where they are none, the cells mean nothing.
+pub(crate) fn decode(
+    bytes: &ByteRecord,
+    encoding: Encoding,
+    cells: &mut Cells,
+) -> Result<(), NotText> {
+    let all = bytes.as_slice();
+    if encoding == Encoding::Windows1252 && !all.is_ascii() {
+        cells.clear();
+        for cell in bytes {
+            for byte in cell {
+                cells.push_letter(windows_1252(*byte).ok_or(NotText)?);
             }
-            Ok(record)
+            cells.end_cell(cell.is_empty());
         }
-        Encoding::Utf8 | Encoding::Windows1252 => {
-            StringRecord::from_byte_record(bytes).map_err(csv::FromUtf8Error::into_byte_record)
-        }
+        return Ok(());
     }
+    let text = std::str::from_utf8(all).map_err(|_| NotText)?;
+    // a letter may be torn by the end of a cell only where there are letters of several bytes
+    let is_torn = || {
+        let mut end = 0;
+        bytes.iter().any(|cell| {
+            end += cell.len();
+            !text.is_char_boundary(end)
+        })
+    };
+    if !all.is_ascii() && is_torn() {
+        return Err(NotText);
+    }
+    cells.take_all(text, bytes.iter().map(<[u8]>::len));
+    Ok(())
 }
 
 /// The letter of a byte in Windows code page 1252; five bytes have none.

@@ -13,13 +13,14 @@ mod fhir;
 mod file;
 mod overlap;
 mod people;
+mod places;
 mod placing;
 mod profile;
 mod reading;
 mod row;
 mod tables;
 
-pub(crate) use door::Unpacking;
+pub(crate) use door::{Cells, Unpacking};
 pub use error::{LoadError, MissingColumn};
 pub(crate) use fhir::Coding;
 pub use profile::FileProfile;

@@ -74,6 +74,8 @@ pub(super) struct Overlap {
     place: usize,
     n_shared: u64,
     n_alone: u64,
+    /// Records of the kind whose day is not told, so that nothing names them.
+    n_nameless: u64,
 }
 
 /// Goes through the files of one kind, where there are several.
@@ -172,7 +174,7 @@ impl Overlap {
                 (None, Some(date)) => Some((date, date)),
                 (span, None) => span,
             };
-            let print = fingerprint(&record.cells, plan.headers_hash).0;
+            let print = fingerprint(&record.cells, plan.headers_hash);
             self.note(key, place, row.source, print);
         }
         let closed = door.close()?;
@@ -228,6 +230,7 @@ impl Overlap {
         if self.ranks.is_empty() {
             return Telling::Stands;
         }
+        self.n_nameless += u64::from(is_nameless(plan, row));
         let Some((key, date)) = key(plan, row, horizon) else {
             return Telling::Stands;
         };
@@ -236,7 +239,7 @@ impl Overlap {
         };
         let rank = self.rank(self.place);
         let (newest_rank, first) = (newest.rank, newest.first);
-        let is_held = newest.holds(fingerprint(row.record, plan.headers_hash).0);
+        let is_held = newest.holds(fingerprint(row.record, plan.headers_hash));
         if newest_rank > rank {
             self.n_shared += 1;
             if is_held {
@@ -299,7 +302,27 @@ impl Overlap {
     }
 
     /// What there is to say when every file of the kind has been read.
-    pub(super) fn end(&self) -> Option<Finding> {
+    pub(super) fn end(&self) -> Vec<Finding> {
+        let nameless = (self.n_nameless > 0).then(|| Finding {
+            check: "years-name-no-row",
+            severity: Severity::Note,
+            source: None,
+            column: None,
+            message: format!(
+                "{}: {} rows tell the year only, which does not tell one row of a person from another; rows told differently by two files are all used",
+                self.names.join(", "),
+                self.n_nameless
+            ),
+            hint: Some(
+                "if the files overlap, rows may count twice: map `row_id` in the layout, or leave the older file out"
+                    .to_owned(),
+            ),
+            n: 1,
+        });
+        nameless.into_iter().chain(self.listed_order()).collect()
+    }
+
+    fn listed_order(&self) -> Option<Finding> {
         if !self.is_as_listed || self.n_superseded == 0 {
             return None;
         }
@@ -347,6 +370,9 @@ fn key(
         };
         return Some((key, date));
     }
+    if is_nameless(plan, row) {
+        return None;
+    }
     is_administrative(plan, row).hash(&mut hasher);
     for part in &plan.naming {
         row.part(part)?.hash(&mut hasher);
@@ -356,6 +382,11 @@ fn key(
         day: date.map_or(0, |date| date.num_days_from_ce()),
     };
     Some((key, date))
+}
+
+/// Whether the day that should name a record is no more than a year, and no `row_id` names it instead.
+fn is_nameless(plan: &BoundPlan<'_>, row: &Row<'_>) -> bool {
+    row.form.is_year_only && plan.date.is_some() && plan.row_id.is_none()
 }
 
 /// What names records of one day beside the person, in a plan that has been bound.

@@ -3,7 +3,7 @@
 use super::ahead::read_ahead;
 use super::bind::Header;
 use super::cells::Row;
-use super::door::{Door, Record, Source};
+use super::door::{Cells, Door, Record, Source};
 use super::editions::BoundFile;
 use super::profile::Profile;
 use super::row::RowFault;
@@ -11,7 +11,6 @@ use super::tables::{Loading, RecordBytes};
 use super::{Input, LoadError, Progress};
 use crate::layout::{Layout, Role};
 use crate::screen::{Screen, Use};
-use csv::StringRecord;
 use outcomes::finding::{ByteAccount, Finding, Severity};
 use outcomes::tables::{SourceFile, SourceRow};
 use std::cmp::Ordering;
@@ -195,12 +194,12 @@ impl Reading<'_> {
 }
 
 /// Whether a record has a cell for each column, and text in them.
-fn is_whole(cells: &StringRecord, n_columns: usize) -> bool {
-    cells.len() == n_columns && !cells.as_slice().contains('\0')
+fn is_whole(cells: &Cells, n_columns: usize) -> bool {
+    cells.len() == n_columns && !cells.has_nul()
 }
 
 pub(super) fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
-    if row.record.as_slice().contains('\0') {
+    if row.record.has_nul() {
         let message = "the record holds a byte that no text holds; the file may be damaged";
         return Some(RowFault::new("nul-byte", message));
     }
@@ -224,7 +223,7 @@ pub(super) fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
 }
 
 /// Whether a cell holds line breaks and so many delimiters that it looks like whole rows.
-fn holds_rows(record: &StringRecord, headers: &[String]) -> bool {
+fn holds_rows(record: &Cells, headers: &[String]) -> bool {
     let n_delimiters = |cell: &str| cell.matches([',', ';', '\t', '|']).count();
     record
         .iter()

@@ -3,8 +3,10 @@
 use super::after;
 use super::bind::BoundPlan;
 use super::cells::Row;
+use super::door::Cells;
 use super::overlap::{Overlap, Telling};
 use super::people::People;
+use super::places::{Mixer, Places, mix, next_place};
 use super::placing::{Carried, place_in_quarters};
 use super::profile::FileProfile;
 use super::row::{Notes, RowContent, RowFault, is_before_birth, read_row, set_aside};
@@ -12,15 +14,13 @@ use super::{FileDigest, Loaded};
 use crate::fields::PatientFacts;
 use crate::units::Numbers;
 use chrono::NaiveDate;
-use csv::StringRecord;
 use outcomes::finding::{ByteAccount, FileAccount, Finding, Listing, Severity};
 use outcomes::rules::DataHorizon;
 use outcomes::tables::{
-    AmputationHeight, Dated, Event, EventKind, FootExam, NameId, PatientKey, Side, SourceFile,
-    SourceRow, Tables, Visit,
+    Dated, Event, EventKind, FootExam, PatientKey, SourceFile, SourceRow, Tables, Visit,
 };
-use std::collections::{BTreeMap, HashMap, HashSet};
-use std::hash::{DefaultHasher, Hasher};
+use std::collections::{BTreeMap, HashSet};
+use std::hash::{BuildHasherDefault, DefaultHasher, Hash, Hasher};
 
 /// Everything loaded so far. Hash maps here are only looked into, never walked.
 pub(super) struct Loading<'h> {
@@ -47,12 +47,13 @@ pub(super) struct Loading<'h> {
     pub(super) placed_within_days: Option<u32>,
     /// What the files of the kind being read hold in common.
     pub(super) overlap: Overlap,
-    seen_records: HashSet<Fingerprint>,
+    seen_records: HashSet<Fingerprint, BuildHasherDefault<Mixer>>,
     n_used: u64,
     n_set_aside: BTreeMap<&'static str, u64>,
-    last_visit: HashMap<(PatientKey, NaiveDate), usize>,
-    last_exam: HashMap<(PatientKey, NaiveDate, Side), usize>,
-    seen_events: HashSet<EventKey>,
+    /// The last attendance of a person on a day, the last examination of a foot on a day, and events told.
+    last_visit: Places,
+    last_exam: Places,
+    seen_events: Places,
 }
 
 /// Bytes of each record of a file, in their order, line ends included.
@@ -79,16 +80,8 @@ impl RecordBytes {
     }
 }
 
-/// Two records are taken as identical when hash and length agree.
-pub(super) type Fingerprint = (u64, usize);
-type EventKey = (
-    PatientKey,
-    NaiveDate,
-    EventKind,
-    Option<Side>,
-    Option<NameId>,
-    Option<AmputationHeight>,
-);
+/// Two records are taken as identical when their hashes agree.
+pub(super) type Fingerprint = u64;
 
 impl<'h> Loading<'h> {
     pub(super) fn new(horizon: &'h DataHorizon) -> Self {
@@ -108,12 +101,12 @@ impl<'h> Loading<'h> {
             carried: Vec::new(),
             placed_within_days: None,
             overlap: Overlap::default(),
-            seen_records: HashSet::new(),
+            seen_records: HashSet::default(),
             n_used: 0,
             n_set_aside: BTreeMap::new(),
-            last_visit: HashMap::new(),
-            last_exam: HashMap::new(),
-            seen_events: HashSet::new(),
+            last_visit: Places::default(),
+            last_exam: Places::default(),
+            seen_events: Places::default(),
         }
     }
 
@@ -255,51 +248,48 @@ impl<'h> Loading<'h> {
 
     /// An export with one row an ulcer repeats the attendance on each; it is kept once.
     pub(super) fn add_visit(&mut self, visit: Visit) {
-        let place = (visit.patient, visit.date);
-        let earlier = self
-            .last_visit
-            .get(&place)
-            .and_then(|position| self.tables.visits.get(*position));
-        if earlier.is_some_and(|earlier| {
-            Visit {
+        fn about(visit: &Visit) -> impl PartialEq + Hash + use<> {
+            (visit.patient, visit.date)
+        }
+        let place = self.last_visit.place(&visit, &self.tables.visits, about);
+        if let Some(earlier) = self.tables.visits.get(*place as usize) {
+            let again = Visit {
                 source: earlier.source,
                 ..visit.clone()
-            } == *earlier
-        }) {
-            return;
+            };
+            if again == *earlier {
+                return;
+            }
         }
-        self.last_visit.insert(place, self.tables.visits.len());
+        *place = next_place(&self.tables.visits);
         self.tables.visits.push(visit);
     }
 
     pub(super) fn add_exam(&mut self, exam: FootExam) {
-        let place = (exam.patient, exam.date, exam.side);
-        let earlier = self
-            .last_exam
-            .get(&place)
-            .and_then(|position| self.tables.foot_exams.get(*position));
-        if earlier.is_some_and(|earlier| {
-            FootExam {
+        fn about(exam: &FootExam) -> impl PartialEq + Hash + use<> {
+            (exam.patient, exam.date, exam.side)
+        }
+        let place = (self.last_exam).place(&exam, &self.tables.foot_exams, about);
+        if let Some(earlier) = self.tables.foot_exams.get(*place as usize) {
+            let again = FootExam {
                 source: earlier.source,
                 ..exam.clone()
-            } == *earlier
-        }) {
-            return;
+            };
+            if again == *earlier {
+                return;
+            }
         }
-        self.last_exam.insert(place, self.tables.foot_exams.len());
+        *place = next_place(&self.tables.foot_exams);
         self.tables.foot_exams.push(exam);
     }
 
     pub(super) fn add_event(&mut self, event: Event) {
-        let key = (
-            event.patient,
-            event.date,
-            event.kind,
-            event.side,
-            event.ulcer_label,
-            event.height,
-        );
-        if !self.seen_events.insert(key) {
+        fn about(event: &Event) -> impl PartialEq + Hash + use<> {
+            let what = (event.kind, event.side, event.ulcer_label, event.height);
+            (event.patient, event.date, what)
+        }
+        let place = (self.seen_events).place(&event, &self.tables.events, about);
+        if (*place as usize) < self.tables.events.len() {
             let message = "an event told before is counted once";
             self.findings.push(Finding::on_row(
                 "repeated-event",
@@ -309,6 +299,7 @@ impl<'h> Loading<'h> {
             ));
             return;
         }
+        *place = next_place(&self.tables.events);
         if event.kind == EventKind::Death {
             let facts = PatientFacts {
                 death: Some(event.date),
@@ -389,15 +380,15 @@ impl<'h> Loading<'h> {
 }
 
 /// Headers, cells and cell boundaries, hashed without a random seed.
-pub(super) fn fingerprint(record: &StringRecord, headers_hash: u64) -> Fingerprint {
+pub(super) fn fingerprint(record: &Cells, headers_hash: u64) -> Fingerprint {
     let mut hasher = DefaultHasher::new();
     hasher.write_u64(headers_hash);
     let boundaries = record
-        .iter()
-        .fold(0xcbf2_9ce4_8422_2325_u64, |mixed, cell| {
-            (mixed ^ cell.len() as u64).wrapping_mul(0x0100_0000_01b3)
+        .held()
+        .fold(record.len() as u64, |mixed, (position, cell)| {
+            mix(mixed ^ position as u64, cell.len() as u64)
         });
     hasher.write_u64(boundaries);
-    hasher.write(record.as_slice().as_bytes());
-    (hasher.finish(), record.as_slice().len())
+    hasher.write(record.text().as_bytes());
+    hasher.finish()
 }

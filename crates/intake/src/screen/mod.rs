@@ -12,9 +12,9 @@ mod shapes;
 mod wordy;
 
 use crate::dates::DateOrder;
+use crate::load::Cells;
 use chrono::Datelike;
 use column::Column;
-use csv::StringRecord;
 use outcomes::finding::{Finding, Severity};
 use outcomes::rules::DataHorizon;
 use outcomes::tables::SourceRow;
@@ -152,11 +152,16 @@ impl Screen {
     }
 
     /// Looks at one record with as many cells as the header.
-    pub(crate) fn look(&mut self, record: &StringRecord, source: SourceRow) {
-        let columns = self.glances.iter_mut().zip(&mut self.columns);
-        for (cell, (glance, column)) in record.iter().zip(columns) {
-            glance.n_present += u64::from(!cell.is_empty());
-            if cell.len() >= glance.shortest {
+    pub(crate) fn look(&mut self, record: &Cells, source: SourceRow) {
+        for (position, cell) in record.held() {
+            let Some(glance) = self.glances.get_mut(position) else {
+                break;
+            };
+            glance.n_present += 1;
+            if cell.len() < glance.shortest {
+                continue;
+            }
+            if let Some(column) = self.columns.get_mut(position) {
                 column.look(cell.trim(), source, self.years);
             }
         }

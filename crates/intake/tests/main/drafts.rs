@@ -225,7 +225,7 @@ fn what_cannot_be_told_stays_a_comment() {
         ),
     )]);
     assert!(
-        made.text.contains("# likely: format = \"day-first\""),
+        made.text.contains("# unsure: format = \"day-first\""),
         "{}",
         made.text
     );
@@ -317,4 +317,58 @@ fn hostile_headers_and_files_give_a_draft_or_an_error_and_never_a_broken_file() 
             path,
         }]);
     }
+}
+
+/// Foreign headers, and what the draft must make of them. The dates of the first file stand in columns that are only likely.
+#[test]
+fn foreign_headers_find_their_fields_or_are_told_apart() {
+    let (_folder, made) = drafted(&[(
+        "v.csv",
+        &rows(
+            "client_id,Encounter.period.start,Condition.identifier,Condition.bodySite.laterality,location,\
+             Condition.onsetDateTime,length_mm,wound_status",
+            &[
+                "2025-03-04T09:30:00Z,w1,left,midfoot,2025-02-01,21,open",
+                "2025-03-18T09:30:00Z,w1,right,heel,2025-02-10,14,healed",
+            ],
+        ),
+    )]);
+    for expected in [
+        "\nformat = \"iso\"",
+        "\nid = \"client_id\"",
+        "\ndate = \"Encounter.period.start\"",
+        "label = \"Condition.identifier\"",
+        "\nside = \"Condition.bodySite.laterality\"",
+        "\nsite = ",
+        "\nonset_date = \"Condition.onsetDateTime\"",
+    ] {
+        assert!(made.text.contains(expected), "{expected}: {}", made.text);
+    }
+}
+
+#[test]
+fn one_row_a_person_with_visits_side_by_side_is_told() {
+    let (_folder, made) = drafted(&[(
+        "v.csv",
+        &rows(
+            "id,foot,V1 date,V1 length mm,V2 date,V2 length mm",
+            &["25/03/2025,21,14/04/2025,14", "26/03/2025,19,15/04/2025,8"]
+                .map(|cells| format!("L,{cells}"))
+                .each_ref()
+                .map(String::as_str),
+        ),
+    )]);
+    assert!(
+        made.text.contains("export one row a visit"),
+        "{}",
+        made.text
+    );
+    // a heading that is a comment leaves no line of its own behind in the section before it
+    let slots = made.text.lines().filter(|line| line.contains("slots ="));
+    assert!(
+        slots.clone().all(|line| line.starts_with("# ")),
+        "{}",
+        made.text
+    );
+    assert_eq!(slots.count(), 1);
 }

@@ -5,6 +5,7 @@ use arrow_array::cast::AsArray;
 use arrow_ipc::reader::FileReader;
 use outcomes::check::overview::{Overview, TableLine};
 use outcomes::dataset::{Cell, DataTable, text};
+use outcomes::rules::DeclaredDates;
 use report::DataFormat;
 use std::io::Cursor;
 
@@ -87,6 +88,10 @@ fn the_dictionary_and_the_page_of_check_hold_words() {
         layout: words.to_owned(),
         data_start: crate::fixture::date(2023, 1, 1),
         cut_off: crate::fixture::date(2025, 12, 31),
+        dates: DeclaredDates {
+            agreement: Some(words.to_owned()),
+            ..DeclaredDates::AS_RECORDED
+        },
         stops: vec![words.to_owned()],
         tables: vec![TableLine {
             table: words.to_owned(),

@@ -4,9 +4,9 @@ use super::super::error::LoadError;
 use super::super::file::decode;
 use super::super::row::RowFault;
 use super::source::{Source, Text};
-use super::{Closed, LONGEST_RECORD_BYTES, Record};
+use super::{Cells, Closed, LONGEST_RECORD_BYTES, Record};
 use crate::layout::{Encoding, Form};
-use csv::{ByteRecord, StringRecord};
+use csv::ByteRecord;
 use outcomes::finding::ByteAccount;
 use std::io::Read;
 
@@ -41,11 +41,10 @@ impl Delimited {
             n_records: 0,
         };
         door.account.header = door.next()?.n_bytes;
-        let header = decode(std::mem::take(&mut door.bytes), form.encoding).map_err(|_| {
-            LoadError::NotText {
-                file: door.name.clone(),
-                looks_like: "text in another encoding than the layout declares",
-            }
+        let mut header = Cells::default();
+        decode(&door.bytes, form.encoding, &mut header).map_err(|_| LoadError::NotText {
+            file: door.name.clone(),
+            looks_like: "text in another encoding than the layout declares",
         })?;
         door.headers = header
             .iter()
@@ -89,8 +88,6 @@ impl Delimited {
 
     pub(super) fn read(&mut self, record: &mut Record) -> Result<bool, LoadError> {
         let line = self.records.position().line();
-        let old = std::mem::take(&mut record.cells);
-        self.bytes = old.into_byte_record();
         let extent = self.next()?;
         record.n_bytes_of_last = extent.n_tail;
         if !extent.is_there {
@@ -100,16 +97,13 @@ impl Delimited {
         record.n_bytes = extent.n_bytes;
         record.n_lines = self.records.position().line().saturating_sub(line);
         record.fault = None;
-        record.cells = match decode(std::mem::take(&mut self.bytes), self.encoding) {
-            Ok(cells) => cells,
-            Err(_) => {
-                let message = "the record is not text in the encoding the layout declares";
-                record.fault = Some(RowFault::new("wrong-encoding", message).with_hint(
-                    "declare encoding = \"windows-1252\" under [file] if the export uses it",
-                ));
-                StringRecord::new()
-            }
-        };
+        if decode(&self.bytes, self.encoding, &mut record.cells).is_err() {
+            record.cells.clear();
+            let message = "the record is not text in the encoding the layout declares";
+            record.fault = Some(RowFault::new("wrong-encoding", message).with_hint(
+                "declare encoding = \"windows-1252\" under [file] if the export uses it",
+            ));
+        }
         Ok(true)
     }
 

@@ -106,15 +106,13 @@ impl Lines {
                 .push(matches!(value, Some(Value::Number(_) | Value::Bool(_))));
             match value {
                 None | Some(Value::Null | Value::Array(_) | Value::Object(_)) => {
-                    record.cells.push_field("")
+                    record.cells.push("")
                 }
-                Some(Value::String(text)) => record.cells.push_field(text),
+                Some(Value::String(text)) => record.cells.push(text),
                 Some(Value::Bool(is_true)) => {
-                    record
-                        .cells
-                        .push_field(if *is_true { "true" } else { "false" })
+                    record.cells.push(if *is_true { "true" } else { "false" })
                 }
-                Some(Value::Number(number)) => record.cells.push_field(&number_text(number)),
+                Some(Value::Number(number)) => record.cells.push(&number_text(number)),
             }
         }
         None

@@ -4,17 +4,17 @@ mod columns;
 mod delimited;
 mod lines;
 mod packed;
+mod record;
 mod source;
 
 pub(crate) use lines::PlainLines;
 pub(crate) use packed::Unpacking;
+pub(crate) use record::{Cells, Record};
 pub(crate) use source::Source;
 
 use super::error::LoadError;
-use super::row::RowFault;
 use crate::layout::Form;
 use columns::Columns;
-use csv::StringRecord;
 use delimited::Delimited;
 use lines::Lines;
 use outcomes::finding::ByteAccount;
@@ -25,25 +25,6 @@ pub(crate) const LONGEST_RECORD_BYTES: u64 = 16 << 20;
 
 /// More columns than any export has.
 pub(crate) const MOST_COLUMNS: usize = 10_000;
-
-/// One record of a file. Its memory is used again for the next.
-#[derive(Debug, Default)]
-pub(crate) struct Record {
-    /// Cells in the order of the header.
-    pub(crate) cells: StringRecord,
-    /// Which cells came with a type of their own, and are therefore written our way whatever the layout declares: ISO
-    /// dates, decimal points, `true` and `false`. Cells beyond its end have none.
-    pub(crate) typed: Vec<bool>,
-    /// Lines of the file it spans; 1 where the format has no lines.
-    pub(crate) n_lines: u64,
-    /// Bytes of the unpacked text it takes, its line end included, blank lines before it not. Where a format has no text, the
-    /// text of its cells with one byte for the end of each.
-    pub(crate) n_bytes: u64,
-    /// Bytes read with it that end the line before it: the second half of a line end of two bytes.
-    pub(crate) n_bytes_of_last: u64,
-    /// Why it cannot be read; then its cells mean nothing.
-    pub(crate) fault: Option<RowFault>,
-}
 
 /// An open file behind its door.
 pub(crate) enum Door {

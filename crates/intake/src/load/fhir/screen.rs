@@ -6,8 +6,8 @@
 use super::json::{each, reference, text};
 use crate::dates::DateOrder;
 use crate::layout::Layout;
+use crate::load::Cells;
 use crate::screen::{Screen, Use, over_89_before};
-use csv::StringRecord;
 use outcomes::finding::{Finding, Severity};
 use outcomes::rules::DataHorizon;
 use outcomes::tables::SourceRow;
@@ -65,7 +65,7 @@ pub(super) struct ResourceScreen<'s> {
     columns: BTreeMap<String, Screen>,
     /// (check, path) -> first place and how many.
     named: BTreeMap<(&'static str, String), (SourceRow, u64)>,
-    cell: StringRecord,
+    cell: Cells,
 }
 
 impl<'s> ResourceScreen<'s> {
@@ -75,7 +75,7 @@ impl<'s> ResourceScreen<'s> {
             horizon,
             columns: BTreeMap::new(),
             named: BTreeMap::new(),
-            cell: StringRecord::new(),
+            cell: Cells::default(),
         }
     }
 
@@ -218,7 +218,7 @@ impl<'s> ResourceScreen<'s> {
         }
         if let Some(screen) = self.columns.get_mut(path) {
             self.cell.clear();
-            self.cell.push_field(text);
+            self.cell.push(text);
             screen.look(&self.cell, source);
         }
     }

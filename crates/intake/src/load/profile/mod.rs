@@ -91,11 +91,16 @@ impl<'l> Profile<'l> {
             month.0 += 1;
             &mut month.1
         });
-        for (position, (column, tally)) in self.columns.iter().zip(&mut part.tallies).enumerate() {
+        for (position, cell) in row.record.held() {
+            let (Some(column), Some(tally)) =
+                (self.columns.get(position), part.tallies.get_mut(position))
+            else {
+                break;
+            };
             if matches!(column.what, What::Ignored) {
                 continue;
             }
-            let Some(text) = row.at(position) else {
+            let Some(text) = row.told(cell) else {
                 continue;
             };
             tally.look(&column.what, text, row.decimal(Some(position)));

@@ -14,6 +14,7 @@ pub use orders::check_date_orders;
 pub use topic::{Topic, topic};
 
 use crate::finding::ByteAccount;
+use crate::rules::DeclaredDates;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
@@ -30,6 +31,8 @@ pub struct Overview {
     pub data_start: NaiveDate,
     /// Last day the export covers.
     pub cut_off: NaiveDate,
+    /// What the layout declares its dates to be.
+    pub dates: DeclaredDates,
     /// Why a run would stop; empty when it would not.
     pub stops: Vec<String>,
     /// Rows and persons of each table.

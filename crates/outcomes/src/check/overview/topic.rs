@@ -3,6 +3,7 @@
 use super::{FindingGroup, Overview, Reading};
 use crate::finding::Severity;
 use crate::report::words::whole;
+use crate::rules::DateKind;
 
 /// What a check is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,6 +57,7 @@ impl Overview {
         } else {
             "A run would stop; the reasons are below.".to_owned()
         });
+        sentences.push(self.dates_declared());
         let n_identifying = self
             .of_topic(Topic::Identifiers)
             .filter(|group| group.severity == Severity::Stop)
@@ -103,6 +105,36 @@ impl Overview {
             });
         }
         sentences
+    }
+}
+
+impl Overview {
+    /// What the layout says of its dates; it is believed, so whoever reads this must know it.
+    fn dates_declared(&self) -> String {
+        match self.dates.kind {
+            DateKind::AsRecorded => {
+                "Dates are taken as the days on which things happened, for the layout declares nothing else.".to_owned()
+            }
+            DateKind::Shifted => format!(
+                "The layout declares shifted dates, each person's moved by at most {}; quarters are {}.",
+                counted(
+                    u64::from(self.dates.shifted_by_at_most_days.unwrap_or_default()),
+                    "day",
+                    "days"
+                ),
+                if self.dates.has_quarters {
+                    "those that the rows carry"
+                } else {
+                    "those of shifted dates and will be labelled so"
+                }
+            ),
+            DateKind::YearOnly => {
+                "The layout declares that dates tell years only: a run makes no figure that takes days.".to_owned()
+            }
+            DateKind::LimitedDataSet => {
+                "The layout declares true dates of a limited data set; the manifest of a run names its agreement.".to_owned()
+            }
+        }
     }
 }
 

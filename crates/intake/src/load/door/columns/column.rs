@@ -3,10 +3,9 @@
 use super::compact::PageHeader;
 use super::fault::Fault;
 use super::input::Input;
-use super::kind::{Kind, Stored, Value, write};
+use super::kind::{Kind, Meaning, Stored, Value, write};
 use super::runs::Runs;
 use super::unpack::Packing;
-use csv::StringRecord;
 use std::ops::Range;
 
 /// Where a column of a group of rows is.
@@ -42,7 +41,31 @@ pub(super) struct Column {
     values: Values,
     /// Values of the page, missing ones too, that have not been read.
     n_left: u64,
+    /// Texts of cells that are no text in the page.
+    written: String,
     utc_offset_minutes: i32,
+}
+
+/// A cell that holds something, and its column.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Held {
+    pub(super) column: usize,
+    pub(super) cell: CellText,
+}
+
+/// Where the text of a cell is.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum CellText {
+    /// In the dictionary.
+    Entry(u32),
+    /// In the page as it was read.
+    Page { start: usize, end: usize },
+    /// Written for these rows.
+    Written {
+        start: usize,
+        end: usize,
+        pushed: Pushed,
+    },
 }
 
 /// Where the values of a page are.
@@ -95,40 +118,103 @@ impl Column {
             levels: None,
             values: Values::Plain(0),
             n_left: 0,
+            written: String::new(),
             utc_offset_minutes,
         }
     }
 
-    /// Adds the next cell to a record; `scratch` is for its text.
-    #[inline]
-    pub(super) fn push(
-        &mut self,
-        cells: &mut StringRecord,
-        scratch: &mut String,
-        input: &mut Input,
-    ) -> Result<Pushed, Fault> {
+    /// How many cells can be taken without another page; reads one where there are none.
+    pub(super) fn n_ready(&mut self, input: &mut Input) -> Result<u64, Fault> {
         while self.n_left == 0 {
             self.next_page(input)?;
         }
-        self.n_left -= 1;
-        if let Some(levels) = &mut self.levels
-            && levels.next(&self.page).ok_or(ENDS_EARLY)? == 0
-        {
-            cells.push_field("");
-            return Ok(Pushed::Cell);
+        Ok(self.n_left)
+    }
+
+    /// Takes a cell for each row, no more than are ready, and adds those that hold something to the rows. Texts of cells taken
+    /// before are forgotten.
+    pub(super) fn take(&mut self, rows: &mut [Vec<Held>]) -> Result<(), Fault> {
+        self.n_left = self
+            .n_left
+            .checked_sub(rows.len() as u64)
+            .ok_or(ENDS_EARLY)?;
+        self.written.clear();
+        let mut n_done = 0;
+        while n_done < rows.len() {
+            let n_more = rows.len() - n_done;
+            let (is_there, n) = match &mut self.levels {
+                None => (true, n_more),
+                Some(levels) => {
+                    let (level, n) = levels.next_run(&self.page, n_more).ok_or(ENDS_EARLY)?;
+                    (level != 0, n)
+                }
+            };
+            if is_there {
+                for row in rows.iter_mut().skip(n_done).take(n) {
+                    let cell = self.next_cell()?;
+                    row.push(Held {
+                        column: self.number,
+                        cell,
+                    });
+                }
+            }
+            n_done += n;
         }
+        Ok(())
+    }
+
+    #[inline]
+    fn next_cell(&mut self) -> Result<CellText, Fault> {
         if let (Values::Entries(entries), Some(dictionary)) = (&mut self.values, &self.dictionary) {
             let number = entries.next(&self.page).ok_or(ENDS_EARLY)?;
-            let beyond = Fault::Damaged("a value is not in its column's dictionary");
-            let entry = dictionary.entries.get(number as usize).ok_or(beyond)?;
-            cells.push_field(dictionary.text.get(entry.text.clone()).unwrap_or_default());
-            return Ok(entry.pushed);
+            if number as usize >= dictionary.entries.len() {
+                return Err(Fault::Damaged("a value is not in its column's dictionary"));
+            }
+            return Ok(CellText::Entry(number));
         }
         let value = value(&self.page, &mut self.values, self.kind.stored).ok_or(ENDS_EARLY)?;
-        scratch.clear();
-        let pushed = written(value, self.kind, self.utc_offset_minutes, scratch);
-        cells.push_field(scratch);
-        Ok(pushed)
+        if let (Value::Bytes(bytes), Meaning::Text, Values::Plain(end)) =
+            (value, self.kind.meaning, &self.values)
+        {
+            return Ok(CellText::Page {
+                start: *end - bytes.len(),
+                end: *end,
+            });
+        }
+        let start = self.written.len();
+        let pushed = written(value, self.kind, self.utc_offset_minutes, &mut self.written);
+        Ok(CellText::Written {
+            start,
+            end: self.written.len(),
+            pushed,
+        })
+    }
+
+    /// The text of a cell that was taken last.
+    #[inline]
+    pub(super) fn text(&self, cell: CellText) -> (&str, Pushed) {
+        match cell {
+            CellText::Entry(number) => {
+                let dictionary = self.dictionary.as_ref();
+                let entry = dictionary.and_then(|known| known.entries.get(number as usize));
+                let text = dictionary
+                    .zip(entry)
+                    .and_then(|(known, entry)| known.text.get(entry.text.clone()));
+                (
+                    text.unwrap_or_default(),
+                    entry.map_or(Pushed::Cell, |entry| entry.pushed),
+                )
+            }
+            CellText::Page { start, end } => {
+                match std::str::from_utf8(self.page.get(start..end).unwrap_or_default()) {
+                    Ok(text) => (text, Pushed::Cell),
+                    Err(_) => ("", Pushed::NotText),
+                }
+            }
+            CellText::Written { start, end, pushed } => {
+                (self.written.get(start..end).unwrap_or_default(), pushed)
+            }
+        }
     }
 
     /// Ends the reading of the column when its last row has been read.

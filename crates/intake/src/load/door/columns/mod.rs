@@ -1,7 +1,8 @@
 //! A file of columns: Apache Parquet.
 //!
 //! The footer is read with the `parquet` library. Pages are read here, value by value: what a page says of its own size is held
-//! against bounds before anything is unpacked, a dictionary is written as text once, and no damage can do more than stop
+//! against bounds before anything is unpacked, a dictionary is written as text once, cells are taken some rows at a time, column by
+//! column, and no damage can do more than stop
 //! the reading, which the library's own readers of columns do not promise.
 //!
 //! Rows of such a file have no bytes of their own. What its byte account counts is the text of each cell as this program
@@ -25,7 +26,7 @@ use super::super::row::RowFault;
 use super::source::Source;
 use super::{Closed, LONGEST_RECORD_BYTES, Record};
 use crate::layout::Form;
-use column::{Column, Pushed};
+use column::{Column, Held, Pushed};
 use fault::Fault;
 use footer::{Footer, Group};
 use input::Input;
@@ -33,6 +34,9 @@ use kind::Kind;
 use outcomes::finding::ByteAccount;
 use std::io::{Seek as _, SeekFrom};
 use std::time::SystemTime;
+
+/// Rows whose cells are taken at one time.
+const MOST_ROWS: usize = 256;
 
 /// An open file of columns.
 pub(crate) struct Columns {
@@ -45,13 +49,17 @@ pub(crate) struct Columns {
     groups: Vec<Group>,
     /// The group being read.
     columns: Vec<Column>,
+    /// Rows of it not yet taken.
     n_left: u64,
+    /// Rows taken, the cells of each that hold something in order, and the first that has not been given out.
+    rows: Vec<Vec<Held>>,
+    n_rows: usize,
+    next_row: usize,
     n_records: u64,
     input: Input,
     name: String,
     changed: Option<SystemTime>,
     n_header_bytes: u64,
-    scratch: String,
     utc_offset_minutes: Option<i32>,
     has_instant: Vec<bool>,
 }
@@ -92,12 +100,14 @@ impl Columns {
             groups,
             columns: Vec::new(),
             n_left: 0,
+            rows: Vec::new(),
+            n_rows: 0,
+            next_row: 0,
             n_records: 0,
             input,
             name: source.name.to_owned(),
             changed: stored.modified().ok(),
             n_header_bytes,
-            scratch: String::new(),
             utc_offset_minutes: form.utc_offset_minutes,
         })
     }
@@ -112,6 +122,47 @@ impl Columns {
         record.fault = None;
         record.n_bytes_of_last = 0;
         record.n_lines = 1;
+        if self.next_row == self.n_rows && !self.take_rows()? {
+            return Ok(false);
+        }
+        let row = self.rows.get(self.next_row).map_or(&[][..], Vec::as_slice);
+        for held in row {
+            let Some(column) = self.columns.get(held.column) else {
+                continue;
+            };
+            record.cells.fill_to(held.column);
+            let (text, pushed) = column.text(held.cell);
+            record.cells.push(text);
+            match pushed {
+                Pushed::Cell => {}
+                Pushed::Instant => {
+                    if let Some(has_instant) = self.has_instant.get_mut(held.column) {
+                        *has_instant = true;
+                    }
+                }
+                Pushed::NotText => {
+                    let message = "a cell of the record is no text in UTF-8, or no number";
+                    record.fault =
+                        Some(RowFault::new("wrong-encoding", message).at(Some(held.column)));
+                }
+            }
+            if record.cells.text().len() as u64 > LONGEST_RECORD_BYTES {
+                return Err(Fault::RecordTooLong);
+            }
+        }
+        record.cells.fill_to(self.columns.len());
+        if record.typed.len() != self.is_typed.len() {
+            record.typed.clone_from(&self.is_typed);
+        }
+        record.n_bytes = (record.cells.text().len() + record.cells.len()) as u64;
+        self.input.give_out(record.n_bytes)?;
+        self.next_row += 1;
+        self.n_records += 1;
+        Ok(true)
+    }
+
+    /// Takes the cells of the next rows, column by column: as many rows as no column needs another page for. False at the end.
+    fn take_rows(&mut self) -> Result<bool, Fault> {
         while self.n_left == 0 {
             for column in self.columns.drain(..) {
                 column.end(&mut self.input)?;
@@ -126,31 +177,21 @@ impl Columns {
                 .map(|(number, (kind, place))| Column::new(*kind, number, place, offset))
                 .collect();
         }
-        for (position, column) in self.columns.iter_mut().enumerate() {
-            match column.push(&mut record.cells, &mut self.scratch, &mut self.input)? {
-                Pushed::Cell => {}
-                Pushed::Instant => {
-                    if let Some(has_instant) = self.has_instant.get_mut(position) {
-                        *has_instant = true;
-                    }
-                }
-                Pushed::NotText => {
-                    let message = "a cell of the record is no text in UTF-8, or no number";
-                    record.fault =
-                        Some(RowFault::new("wrong-encoding", message).at(Some(position)));
-                }
-            }
-            if record.cells.as_slice().len() as u64 > LONGEST_RECORD_BYTES {
-                return Err(Fault::RecordTooLong);
-            }
+        let mut n = self.n_left.min(MOST_ROWS as u64);
+        for column in &mut self.columns {
+            n = n.min(column.n_ready(&mut self.input)?);
         }
-        if record.typed.len() != self.is_typed.len() {
-            record.typed.clone_from(&self.is_typed);
+        self.n_left -= n;
+        self.n_rows = usize::try_from(n).unwrap_or(0);
+        self.next_row = 0;
+        if self.rows.len() < self.n_rows {
+            self.rows.resize_with(self.n_rows, Vec::new);
         }
-        record.n_bytes = (record.cells.as_slice().len() + record.cells.len()) as u64;
-        self.input.give_out(record.n_bytes)?;
-        self.n_left -= 1;
-        self.n_records += 1;
+        let rows = self.rows.get_mut(..self.n_rows).unwrap_or_default();
+        rows.iter_mut().for_each(Vec::clear);
+        for column in &mut self.columns {
+            column.take(rows)?;
+        }
         Ok(true)
     }
 

@@ -65,6 +65,20 @@ impl Runs {
         }
     }
 
+    /// The next number, and how often it follows at once, as far as that is known and at most so often; `None` as above.
+    #[inline]
+    pub(super) fn next_run(&mut self, page: &[u8], most: usize) -> Option<(u32, usize)> {
+        let value = self.next(page)?;
+        let mut n = 1;
+        if let Run::Same { n_left, .. } = &mut self.run {
+            let more = usize::try_from(*n_left).unwrap_or(usize::MAX);
+            let more = more.min(most.saturating_sub(1));
+            *n_left -= more as u64;
+            n += more;
+        }
+        Some((value, n))
+    }
+
     #[cold]
     fn begin_run(&mut self, page: &[u8]) -> Option<()> {
         loop {
@@ -116,12 +130,16 @@ impl Runs {
 fn bits(page: &[u8], bit: u64, n_bits: u32) -> Option<u32> {
     let first = usize::try_from(bit / 8).ok()?;
     let shift = u32::try_from(bit % 8).ok()?;
+    let mask = (1_u64 << n_bits) - 1;
+    if let Some(eight) = page.get(first..).and_then(<[u8]>::first_chunk) {
+        return u32::try_from((u64::from_le_bytes(*eight) >> shift) & mask).ok();
+    }
     let n_bytes = (shift + n_bits).div_ceil(8) as usize;
     let mut value = 0_u64;
     for (place, byte) in page.get(first..first + n_bytes)?.iter().enumerate() {
         value |= u64::from(*byte) << (8 * place);
     }
-    u32::try_from((value >> shift) & ((1_u64 << n_bits) - 1)).ok()
+    u32::try_from((value >> shift) & mask).ok()
 }
 
 #[cfg(test)]
@@ -147,6 +165,9 @@ mod tests {
         let expected = [1, 1, 1, 0, 1, 0, 1, 0, 1, 0, 1];
         assert_eq!(all(1, &page, 11), expected.map(Some));
         assert_eq!(all(1, &page[..3], 4)[3], None);
+        let mut runs = Runs::new(1, 0, page.len()).unwrap();
+        let taken: Vec<_> = [2, 9, 9, 9].map(|most| runs.next_run(&page, most)).to_vec();
+        assert_eq!(taken, [(1, 2), (1, 1), (0, 1), (1, 1)].map(Some));
         assert_eq!(
             all(0, &[0x10], 9),
             [[Some(0); 8].as_slice(), &[None]].concat()
