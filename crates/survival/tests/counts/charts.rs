@@ -273,6 +273,22 @@ fn month_without_denominator_keeps_its_place() {
 }
 
 #[test]
+fn a_series_in_which_nothing_happened_has_limits_at_nothing() {
+    let options = ChartOptions {
+        n_baseline: None,
+        variation: Variation::Laney,
+    };
+    let shares = proportion_chart(&[0, 0, 0], &[10, 12, 9], &options).unwrap();
+    let rates = rate_chart(&[0, 0, 0], &[10.0, 12.0, 9.0], &options).unwrap();
+    for chart in [shares, rates] {
+        assert_eq!((chart.centre, chart.sigma_z), (0.0, None));
+        let limits = chart.points.iter().map(|point| (point.lower, point.upper));
+        assert!(limits.eq([(Some(0.0), Some(0.0)); 3]));
+        assert!(chart.outside().is_empty());
+    }
+}
+
+#[test]
 fn unusable_series_are_named_errors() {
     let options = ChartOptions::default();
     assert!(matches!(

@@ -109,6 +109,8 @@ fn attribute_chart(
     let sigma_of_one = variance(centre).sqrt();
     let sigma_z = match options.variation {
         Variation::Chance => None,
+        // all shares 0, or all 1: no variation to be larger or smaller than chance
+        Variation::Laney if sigma_of_one == 0.0 => None,
         Variation::Laney => Some(laney_sigma(own_events, own_sizes, centre, sigma_of_one)?),
     };
     let points: Vec<ChartPoint> = n_events

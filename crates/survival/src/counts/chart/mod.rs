@@ -67,7 +67,8 @@ pub struct ControlChart {
     pub kind: ChartKind,
     /// Centre line, on the scale of the values.
     pub centre: f64,
-    /// Standard deviation of the standardised values from their moving ranges (Laney); `None` for other kinds.
+    /// Standard deviation of the standardised values from their moving ranges (Laney); `None` for other kinds, and where nothing
+    /// or everything happened.
     pub sigma_z: Option<f64>,
     /// Points the centre and limits were made from.
     pub n_baseline: usize,
