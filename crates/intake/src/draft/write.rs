@@ -129,8 +129,8 @@ fn top(
         let list: Vec<String> = headers.iter().map(|header| quoted(header)).collect();
         pages.say(format!("ignore = [{}]", list.join(", ")));
         pages.left.push(format!(
-            "{} columns look like what identifies a person: leave them out of the export",
-            identifying.len()
+            "{} like what identifies a person: leave out of the export what does",
+            counted(identifying.len(), "column looks", "columns look")
         ));
     }
     if let Some(pattern) = &plan.visits_side_by_side {
@@ -398,8 +398,9 @@ fn section_lines(pages: &mut Pages, plan: &Plan, section: Section, lines: &[&Lin
     }
     if n_unsure > 0 {
         pages.left.push(format!(
-            "[{}]: {n_unsure} lines are not sure; read them",
-            section.name()
+            "[{}]: {} not sure; read what is said of it",
+            section.name(),
+            counted(n_unsure, "line is", "lines are")
         ));
     }
 }
@@ -449,9 +450,17 @@ fn unmatched(pages: &mut Pages, plan: &Plan) {
         pages.say(format!("#   {}", quoted(pattern)));
     }
     pages.left.push(format!(
-        "{} columns at the end have no field: map them or ignore them",
-        plan.unmatched.len()
+        "{} at the end: map what matters, ignore the rest",
+        counted(
+            plan.unmatched.len(),
+            "column without a field",
+            "columns without a field"
+        )
     ));
+}
+
+fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
 }
 
 /// A text as a TOML string, also safe in a comment: control, direction and invisible marks are written as numbers.

@@ -201,7 +201,10 @@ fn is_whole(cells: &Cells, n_columns: usize) -> bool {
 pub(super) fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
     if row.record.has_nul() {
         let message = "the record holds a byte that no text holds; the file may be damaged";
-        return Some(RowFault::new("nul-byte", message));
+        return Some(
+            RowFault::new("nul-byte", message)
+                .with_hint("export again; if the byte stays, ask who keeps the records system"),
+        );
     }
     let fault = match row.record.len().cmp(&row.headers.len()) {
         Ordering::Equal => return None,
@@ -219,7 +222,13 @@ pub(super) fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
             "the record spans {n_lines} lines: a quotation mark may be left open, and further records be lost in it"
         )));
     }
-    Some(fault.with_hint("a cell that holds the delimiter must be quoted"))
+    let hint = match fault.check {
+        "too-few-cells" => {
+            "the row may be cut short, or a line break inside a cell may not be quoted"
+        }
+        _ => "a cell that holds the delimiter must be quoted",
+    };
+    Some(fault.with_hint(hint))
 }
 
 /// Whether a cell holds line breaks and so many delimiters that it looks like whole rows.

@@ -334,3 +334,27 @@ fn files_that_share_nothing_are_read_as_one() {
     assert_eq!(accounts(&parts), ["7 used", "13 used"]);
     assert!(parts.findings.is_empty());
 }
+
+/// Two attendances of one person in one year, told in two files: a year does not say whether they are one.
+#[test]
+fn rows_that_tell_years_only_never_take_the_place_of_others() {
+    let layout = WIDE.replace("[dates]\n", "[dates]\nkind = \"year-only\"\n");
+    assert_ne!(layout, WIDE);
+    let old = export(&[visit("P1", "2024", "O"), visit("P2", "2024", "O")]);
+    let new = export(&[visit("P1", "2024", "C"), visit("P2", "2024", "O")]);
+    let loaded = try_load(
+        &layout,
+        None,
+        &[
+            ("old.csv", Some("2025-01-05"), old),
+            ("new.csv", Some("2026-01-05"), new),
+        ],
+    )
+    .unwrap();
+    assert_eq!(accounts(&loaded), ["2 used", "1 used, 1 repeated-row"]);
+    let told = loaded
+        .findings
+        .iter()
+        .filter(|finding| finding.check == "years-name-no-row");
+    assert_eq!(told.count(), 1);
+}

@@ -210,6 +210,7 @@ fn compare(pairs: &[Pair<'_>], mut changes: Vec<Change>, earlier: &str, later: &
     }
     let n_comparisons = trials.len() as u64;
     let limit = FALSE_ALARM / n_comparisons.max(1) as f64;
+    let comparisons = crate::report::words::counted(trials.len(), "comparison", "comparisons");
     changes.extend(
         trials
             .into_iter()
@@ -221,7 +222,7 @@ fn compare(pairs: &[Pair<'_>], mut changes: Vec<Change>, earlier: &str, later: &
         later: later.to_owned(),
         n_comparisons,
         rule: format!(
-            "A share counts as changed when it moved by {:.0} points or more, the middle of numbers when it moved by {:.0} % or more, the share beyond the earlier lowest or highest twentieth when it moved by {:.0} points or more, a code that came or went when it did so beyond chance, rows a month when they fell below {:.0} %, and chance alone would move it so far in fewer than 1 of {} comparisons. With {n_comparisons} comparisons of which nothing differs, about 1 export in {:.0} would give a false alarm. Rows of one person count as if they all said the same; sides worth fewer than {FEWEST} independent rows are not compared.",
+            "A share counts as changed when it moved by {:.0} points or more, the middle of numbers when it moved by {:.0} % or more, the share beyond the earlier lowest or highest twentieth when it moved by {:.0} points or more, a code that came or went when it did so beyond chance, rows a month when they fell below {:.0} %, and chance alone would move it so far in fewer than 1 of {} comparisons. With {comparisons} of which nothing differs, about 1 export in {:.0} would give a false alarm. Rows of one person count as if they all said the same; sides worth fewer than {FEWEST} independent rows are not compared.",
             100.0 * LEAST_SHARE,
             100.0 * LEAST_MOVE,
             100.0 * LEAST_OUTSIDE,
