@@ -6,11 +6,13 @@
 
 use divan::{Bencher, black_box};
 use survival::Sample;
-use survival::interval::{IntervalSample, npmle};
+use survival::counts::PoissonBinomial;
+use survival::interval::{IntervalRegressionOptions, IntervalSample, interval_regression, npmle};
 use survival::regression::concordance::TimeWeight;
-use survival::regression::cox::{CoxOptions, cox};
+use survival::regression::cox::{CoxOptions, TimeTransform, cox};
 use survival::regression::fine_gray::{FineGrayOptions, fine_gray};
-use survival::regression::{Covariate, Covariates};
+use survival::regression::{BinaryOutcomes, Covariate, Covariates, LogisticOptions, logistic};
+use survival::weighting::{PropensityModel, Target, WeightOptions, weighted_contrast_of_model};
 
 fn main() {
     divan::main();
@@ -177,9 +179,75 @@ fn incidence(bencher: Bencher, n_rows: usize) {
     });
 }
 
-/// Visits every 5 to 15 days until the end of observation: the time lies between two visits, or after the last.
 #[divan::bench(args = SIZES, sample_count = 5)]
-fn interval_estimate(bencher: Bencher, n_rows: usize) {
+fn proportionality(bencher: Bencher, n_rows: usize) {
+    let Cohort {
+        sample, covariates, ..
+    } = cohort(n_rows);
+    let fit = cox(&sample, &covariates, None, &options()).unwrap();
+    bencher.bench_local(|| {
+        let found = fit.proportionality_test(black_box(TimeTransform::KaplanMeier));
+        // the hazards are proportional: 6 terms give about 6
+        assert!(found.unwrap().global.statistic < 30.0);
+    });
+}
+
+/// Whether the first cause came, whenever: about the log hazard ratio, less what censoring takes from it.
+fn first_cause(sample: &Sample) -> Vec<bool> {
+    sample.cause().iter().map(|&cause| cause == 1).collect()
+}
+
+#[divan::bench(args = SIZES, sample_count = 5)]
+fn odds(bencher: Bencher, n_rows: usize) {
+    let Cohort {
+        sample, covariates, ..
+    } = cohort(n_rows);
+    let outcomes = BinaryOutcomes::new(first_cause(&sample)).unwrap();
+    let options = LogisticOptions::default();
+    bencher.bench_local(|| {
+        let fit = logistic(black_box(&outcomes), &covariates, &options).unwrap();
+        check(fit.terms[1].estimate);
+    });
+}
+
+/// The groups are drawn by lot, whatever the covariates: the means differ by chance alone.
+#[divan::bench(args = SIZES, sample_count = 5)]
+fn weighted_difference(bencher: Bencher, n_rows: usize) {
+    let Cohort {
+        sample, covariates, ..
+    } = cohort(n_rows);
+    let mut numbers = Numbers(362_436_069);
+    let is_treated: Vec<bool> = (0..n_rows).map(|_| numbers.next() < 0.4).collect();
+    let outcomes = BinaryOutcomes::new(is_treated.clone()).unwrap();
+    let model = logistic(&outcomes, &covariates, &LogisticOptions::default()).unwrap();
+    let known = PropensityModel {
+        covariates: &covariates,
+        propensity: &model.fitted,
+    };
+    let (options, target) = (
+        WeightOptions::default(),
+        Target::RestrictedMean { until: 365.0 },
+    );
+    bencher.bench_local(|| {
+        let sample = black_box(&sample);
+        let found = weighted_contrast_of_model(sample, &is_treated, &known, &options, target, 0.95);
+        assert!(found.unwrap().unwrap().difference.estimate.abs() < 10.0);
+    });
+}
+
+#[divan::bench(args = [1_000, 10_000], sample_count = 5)]
+fn law_of_a_sum_of_chances(bencher: Bencher, n_rows: usize) {
+    let mut numbers = Numbers(521_288_629);
+    let chances: Vec<f64> = (0..n_rows).map(|_| numbers.next()).collect();
+    bencher.bench_local(|| {
+        let law = PoissonBinomial::new(black_box(&chances)).unwrap();
+        let median = law.quantile(0.5).unwrap() as f64;
+        assert!((median - law.mean()).abs() < 1.0);
+    });
+}
+
+/// Visits every 5 to 15 days until the end of observation: the time lies between two visits, or after the last.
+fn between_visits(n_rows: usize) -> IntervalSample {
     let mut numbers = Numbers(88_172_645_463_325_252);
     let (mut lower, mut upper) = (Vec::new(), Vec::new());
     for _ in 0..n_rows {
@@ -196,6 +264,23 @@ fn interval_estimate(bencher: Bencher, n_rows: usize) {
         lower.push(last);
         upper.push(if next > end { f64::INFINITY } else { next });
     }
-    let sample = IntervalSample::new(lower, upper).unwrap();
+    IntervalSample::new(lower, upper).unwrap()
+}
+
+#[divan::bench(args = SIZES, sample_count = 5)]
+fn interval_estimate(bencher: Bencher, n_rows: usize) {
+    let sample = between_visits(n_rows);
     bencher.bench_local(|| assert!(npmle(black_box(&sample)).unwrap().largest_excess <= 1e-9));
+}
+
+/// The times are exponential with mean 60 whatever the covariates, so that the law's scale is 1.
+#[divan::bench(args = SIZES, sample_count = 5)]
+fn interval_model(bencher: Bencher, n_rows: usize) {
+    let sample = between_visits(n_rows);
+    let Cohort { covariates, .. } = cohort(n_rows);
+    let options = IntervalRegressionOptions::default();
+    bencher.bench_local(|| {
+        let fit = interval_regression(black_box(&sample), &covariates, &options).unwrap();
+        assert!((fit.scale - 1.0).abs() < 0.1);
+    });
 }
