@@ -516,4 +516,42 @@ fn a_closure_that_a_reopening_cancelled_is_no_halved_area() {
     );
     let found = result(&reopened, "area-halved-at-4-weeks");
     assert_eq!(found.n_unknown, Some(Count::Shown(1)), "{found:?}");
+    // nor one that was cancelled after it had been seen on day 28
+    let reopened = story(
+        "200 open right A length=2 width=2\n228 closed right A\n240 open right A\n280 open right A",
+    );
+    let found = result(&reopened, "area-halved-at-4-weeks");
+    assert_eq!(found.n_unknown, Some(Count::Shown(1)), "{found:?}");
+    let stands = story("200 open right A length=2 width=2\n228 closed right A\n257 open right A");
+    let found = result(&stands, "area-halved-at-4-weeks");
+    assert_eq!(found.numerator, Some(Count::Shown(1)), "{found:?}");
+}
+
+#[test]
+fn a_wound_that_was_measured_has_an_area_though_its_state_was_not_written() {
+    let halved = |rows: &str| {
+        let tables = story(&format!(
+            "200 open right A length=2 width=2\n{rows}\n260 open right A"
+        ));
+        let found = result(&tables, "area-halved-at-4-weeks");
+        (found.numerator, found.n_unknown)
+    };
+    let shown = |count| Some(Count::Shown(count));
+    assert_eq!(
+        halved("228 state-not-written right A length=1 width=1"),
+        (shown(1), shown(0))
+    );
+    assert_eq!(
+        halved("228 state-not-written right A length=2 width=1.5"),
+        (shown(0), shown(0))
+    );
+    assert_eq!(
+        halved("228 state-not-written right A"),
+        (shown(0), shown(1))
+    );
+    // a size of nothing is no measurement of a wound whose state nobody wrote
+    assert_eq!(
+        halved("228 state-not-written right A length=0 width=0"),
+        (shown(0), shown(1))
+    );
 }

@@ -145,7 +145,7 @@ fn first_day<'l, 'a>(episode: &Episode, lesion: &'l Lesion<'a>) -> &'l [&'a Ulce
 }
 
 /// Areas of one episode, all by the method of its first day. Parts of a split lesion are summed; a part without
-/// an area leaves the day without one. A closed day is 0.
+/// an area leaves the day without one. A closed day is 0, unless the wound opened again in time to cancel the closure.
 pub(super) fn areas(episode: &Episode, lesion: &Lesion<'_>, rules: &Rules) -> Vec<AreaPoint> {
     let Some(method) = area_method(first_day(episode, lesion), rules.area_formula) else {
         return Vec::new();
@@ -153,14 +153,14 @@ pub(super) fn areas(episode: &Episode, lesion: &Lesion<'_>, rules: &Rules) -> Ve
     let last = episode
         .closure
         .map_or(episode.last_known, |closure| closure.first_closed);
+    // A wound that was measured was open, whether or not its state was written. An area of some parts is no area.
     let of_open = |sighting: &Sighting<'_>,
                    item: fn(&UlcerObservation, AreaMethod) -> Option<f64>| {
-        sighting
-            .rows
-            .iter()
-            .filter(|row| row.state == Some(UlcerState::Open))
-            .map(|row| item(row, method))
-            .sum::<Option<f64>>()
+        let is_measured =
+            |row: &&&UlcerObservation| matches!(row.state, Some(UlcerState::Open) | None);
+        let mut measured = sighting.rows.iter().filter(is_measured).peekable();
+        measured.peek()?;
+        measured.map(|row| item(row, method)).sum::<Option<f64>>()
     };
     let closed_perimeter = matches!(method, AreaMethod::FromLengths(_)).then_some(0.0);
     lesion
@@ -169,9 +169,15 @@ pub(super) fn areas(episode: &Episode, lesion: &Lesion<'_>, rules: &Rules) -> Ve
         .filter(|sighting| (episode.index.date..=last.date).contains(&sighting.at.date))
         .filter_map(|sighting| {
             let (area, perimeter_cm) = match sighting.state {
+                // a closure that a reopening cancelled left no area of nothing
+                Seen::Closed if sighting.at.date < episode.last_open.date => (None, None),
                 Seen::Closed => (Some(0.0), closed_perimeter),
                 Seen::Open => (of_open(sighting, area_cm2), of_open(sighting, perimeter_cm)),
-                Seen::Excised | Seen::NotTold => (None, None),
+                Seen::NotTold => (
+                    of_open(sighting, area_cm2).filter(|area| *area > 0.0),
+                    of_open(sighting, perimeter_cm),
+                ),
+                Seen::Excised => (None, None),
             };
             Some(AreaPoint {
                 at: sighting.at,

@@ -92,9 +92,10 @@ fn read_line(tables: &mut Tables, patient: PatientKey, line: &str, source: Sourc
             .map(|(_, value)| *value)
     };
     let number = |key: &str| get(key).map(|value| value.parse::<f32>().unwrap());
-    if let Some(state) = UlcerState::from_code(what) {
+    let state = UlcerState::from_code(what);
+    if state.is_some() || what == "state-not-written" {
         let mut row = UlcerObservation::new(patient, date, side.unwrap(), label.unwrap(), source);
-        row.state = Some(state);
+        row.state = state;
         row.site = get("site").map(|code| FootSite::from_code(code).unwrap());
         row.seen_by = get("by").map_or(SeenBy::Clinician, |code| SeenBy::from_code(code).unwrap());
         row.origin = get("origin").map(|code| Origin::from_code(code).unwrap());
