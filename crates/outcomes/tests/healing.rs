@@ -549,6 +549,11 @@ fn a_wound_that_was_measured_has_an_area_though_its_state_was_not_written() {
         halved("228 state-not-written right A"),
         (shown(0), shown(1))
     );
+    // 0.9 x 0.4 cm and 0.6 x 0.3 cm: exactly half
+    let exactly =
+        story("200 open right A length=0.9 width=0.4\n228 open right A length=0.6 width=0.3");
+    let found = result(&exactly, "area-halved-at-4-weeks");
+    assert_eq!(found.numerator, shown(1));
     // a size of nothing is no measurement of a wound whose state nobody wrote
     assert_eq!(
         halved("228 state-not-written right A length=0 width=0"),

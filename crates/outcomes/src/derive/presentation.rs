@@ -150,9 +150,12 @@ pub(super) fn areas(episode: &Episode, lesion: &Lesion<'_>, rules: &Rules) -> Ve
     let Some(method) = area_method(first_day(episode, lesion), rules.area_formula) else {
         return Vec::new();
     };
-    let last = episode
-        .closure
-        .map_or(episode.last_known, |closure| closure.first_closed);
+    let is_removed = episode.minor_amputation.is_some() || episode.major_amputation.is_some();
+    let last = match episode.closure {
+        Some(closure) => closure.first_closed.date,
+        None if is_removed => episode.last_known.date,
+        None => NaiveDate::MAX,
+    };
     // A wound that was measured was open, whether or not its state was written. An area of some parts is no area.
     let of_open = |sighting: &Sighting<'_>,
                    item: fn(&UlcerObservation, AreaMethod) -> Option<f64>| {
@@ -166,7 +169,7 @@ pub(super) fn areas(episode: &Episode, lesion: &Lesion<'_>, rules: &Rules) -> Ve
     lesion
         .sightings
         .iter()
-        .filter(|sighting| (episode.index.date..=last.date).contains(&sighting.at.date))
+        .filter(|sighting| (episode.index.date..=last).contains(&sighting.at.date))
         .filter_map(|sighting| {
             let (area, perimeter_cm) = match sighting.state {
                 // a closure that a reopening cancelled left no area of nothing

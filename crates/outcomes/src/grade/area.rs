@@ -1,6 +1,6 @@
 use super::area_change::ellipse_perimeter_cm;
 use crate::rules::AreaFormula;
-use crate::tables::UlcerObservation;
+use crate::tables::{UlcerObservation, as_written};
 use std::f64::consts::FRAC_PI_4;
 
 /// How the areas of one episode are made. Methods are never mixed within an episode.
@@ -32,9 +32,9 @@ pub fn area_method(first_day: &[&UlcerObservation], formula: AreaFormula) -> Opt
 /// Rectangle: length x width. Ellipse: pi/4 x length x width (plane geometry).
 pub fn area_cm2(row: &UlcerObservation, method: AreaMethod) -> Option<f64> {
     match method {
-        AreaMethod::Traced => row.area_cm2.map(f64::from),
+        AreaMethod::Traced => row.area_cm2.map(as_written),
         AreaMethod::FromLengths(formula) => {
-            let (length_cm, width_cm) = (f64::from(row.length_cm?), f64::from(row.width_cm?));
+            let (length_cm, width_cm) = (as_written(row.length_cm?), as_written(row.width_cm?));
             Some(area_from_lengths_cm2(length_cm, width_cm, formula))
         }
     }
@@ -46,7 +46,7 @@ pub fn perimeter_cm(row: &UlcerObservation, method: AreaMethod) -> Option<f64> {
     let AreaMethod::FromLengths(formula) = method else {
         return None;
     };
-    let (length_cm, width_cm) = (f64::from(row.length_cm?), f64::from(row.width_cm?));
+    let (length_cm, width_cm) = (as_written(row.length_cm?), as_written(row.width_cm?));
     Some(match formula {
         AreaFormula::Rectangle => 2.0 * (length_cm + width_cm),
         AreaFormula::Ellipse => ellipse_perimeter_cm(length_cm, width_cm),

@@ -26,7 +26,8 @@ pub fn area_reduction_percent(
         && first_cm2 > 0.0
         && first_cm2 >= smallest_first_cm2
         && now_cm2 >= 0.0;
-    is_usable.then(|| 100.0 * (first_cm2 - now_cm2) / first_cm2)
+    // of 8.33 square cm exactly half is left by 4.165, which arithmetic of halves of powers of ten misses by its last bit
+    is_usable.then(|| (100.0 * (first_cm2 - now_cm2) / first_cm2 * 1e9).round() / 1e9)
 }
 
 /// Position of the reading that stands for four weeks: nearest to day 28 in [`FOUR_WEEK_WINDOW`], of two equally near
@@ -95,6 +96,28 @@ mod tests {
     fn close(one: Option<f64>, other: f64, within: f64) {
         let one = one.unwrap();
         assert!((one - other).abs() < within, "{one} is not {other}");
+    }
+
+    #[test]
+    fn exactly_half_is_half_whatever_the_sizes() {
+        let area = |length: u32, width: u32| {
+            let cm = |tenths: u32| (f64::from(tenths) / 10.0) as f32;
+            super::super::area::area_from_lengths_cm2(
+                crate::tables::as_written(cm(length)),
+                crate::tables::as_written(cm(width)),
+                crate::rules::AreaFormula::Ellipse,
+            )
+        };
+        for length in 2..=100 {
+            for width in 1..=50 {
+                let half =
+                    area_reduction_percent(area(2 * length, width), area(length, width), 0.0);
+                assert_eq!(half, Some(50.0), "{length} x {width}");
+                let turned =
+                    area_reduction_percent(area(length, 2 * width), area(width, length), 0.0);
+                assert_eq!(turned, Some(50.0), "{length} x {width}");
+            }
+        }
     }
 
     #[test]

@@ -1,5 +1,5 @@
 use super::{GradeRange, any_of};
-use crate::tables::{FootExam, Pulses, Waveform};
+use crate::tables::{FootExam, Pulses, Waveform, as_written};
 
 /// Perfusion of one leg as recorded, at one time.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -24,19 +24,19 @@ impl Perfusion {
     /// What one exam records. An index that was not charted is made from its pressures.
     pub fn of(exam: &FootExam) -> Self {
         let index = |charted: Option<f32>, pressure: Option<f32>| {
-            charted.map(f64::from).or_else(|| {
-                let brachial = f64::from(exam.brachial_mmhg?);
-                (brachial > 0.0).then_some(f64::from(pressure?) / brachial)
+            charted.map(as_written).or_else(|| {
+                let brachial = as_written(exam.brachial_mmhg?);
+                (brachial > 0.0).then_some(as_written(pressure?) / brachial)
             })
         };
         Self {
             pulses: exam.pulses,
             waveform: exam.waveform,
-            ankle_mmhg: exam.ankle_mmhg.map(f64::from),
-            toe_mmhg: exam.toe_mmhg.map(f64::from),
+            ankle_mmhg: exam.ankle_mmhg.map(as_written),
+            toe_mmhg: exam.toe_mmhg.map(as_written),
             abi: index(exam.abi, exam.ankle_mmhg).map(|abi| as_charted(abi, 2)),
             tbi: index(exam.tbi, exam.toe_mmhg).map(|tbi| as_charted(tbi, 2)),
-            tcpo2_mmhg: exam.tcpo2_mmhg.map(f64::from),
+            tcpo2_mmhg: exam.tcpo2_mmhg.map(as_written),
         }
     }
 

@@ -58,3 +58,35 @@ impl Tables {
         name.map_or("not recorded", |id| self.names.get(id))
     }
 }
+
+/// The number that was written. Tables keep numbers as `f32`, in which 0.695 is 0.694999993, below the half that it is; five
+/// decimals (three from 64 on, where `f32` holds no more) bring it back, so that a value equal to a cut-off stays equal to it.
+pub fn as_written(value: f32) -> f64 {
+    let scale = if value.abs() < 64.0 { 1e5 } else { 1e3 };
+    (f64::from(value) * scale).round() / scale
+}
+
+#[cfg(test)]
+mod tests {
+    use super::as_written;
+
+    #[test]
+    fn a_number_comes_back_as_it_was_written() {
+        for hundredth in 0..=30_000u32 {
+            let text = format!("{}.{:02}", hundredth / 100, hundredth % 100);
+            assert_eq!(
+                text.parse::<f32>().map(as_written),
+                text.parse::<f64>(),
+                "{text}"
+            );
+        }
+        for thousandth in 0..=3_000u32 {
+            let text = format!("{}.{:03}", thousandth / 1000, thousandth % 1000);
+            assert_eq!(
+                text.parse::<f32>().map(as_written),
+                text.parse::<f64>(),
+                "{text}"
+            );
+        }
+    }
+}
