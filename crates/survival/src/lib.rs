@@ -43,7 +43,7 @@ pub use curve::{
     Variance, bootstrap_quantile,
 };
 pub use error::SurvivalError;
-pub use incidence::{CumulativeIncidence, aalen_johansen};
+pub use incidence::{CumulativeIncidence, IncidenceOfCause, aalen_johansen, incidence_of_cause};
 pub use kaplan_meier::kaplan_meier;
 pub use nelson_aalen::nelson_aalen;
 pub use occupancy::{

@@ -38,7 +38,9 @@ use crate::blocks::one_by_one;
 use crate::derive::PersonOutcomes;
 use crate::disclose::{EarlierPublicReport, PublicCopy, public_copy};
 use crate::finding::{FileAccount, Finding};
-use crate::measure::{Cohort, Measure, Places, Prepared, SplitBy, Study, evaluate_at, prepare_all};
+use crate::measure::{
+    Cohort, Measure, Method, Places, Prepared, SplitBy, Study, evaluate_at, prepare_all,
+};
 use crate::report::{
     Audience, Count, Family, FieldCompleteness, Figure, FindingTally, FlowStep, Horizon,
     MeasureResult, Monitoring, Provenance, Report, Split,
@@ -220,16 +222,33 @@ impl Common {
     fn of(material: &Material<'_>, counted: &[Counted]) -> Self {
         // every chart draws days
         let has_days = !material.dates.is_year_only();
-        let drawn = |draw: &dyn Fn() -> Vec<Figure>| if has_days { draw() } else { Vec::new() };
-        Self {
-            watch: watch::watch(material, counted),
-            figures: drawn(&|| figures::figures(material, counted)),
-            forests: drawn(&|| forests::forests(material, counted)),
-            by_strata: drawn(&|| splits::forests(material, counted)),
-            pathway: drawn(&|| pathway::pathway_figures(material, counted)),
-            families: sheets::families(material, counted),
-            flow: flow::flow(material),
-        }
+        type Draw = fn(&Material<'_>, &[Counted]) -> Vec<Figure>;
+        let drawn = |draw: Draw| {
+            if has_days {
+                draw(material, counted)
+            } else {
+                Vec::new()
+            }
+        };
+        std::thread::scope(|scope| {
+            let watched = scope.spawn(|| (watch::watch(material, counted), flow::flow(material)));
+            let figures = drawn(figures::figures);
+            let forests = drawn(forests::forests);
+            let by_strata = drawn(splits::forests);
+            let pathway = drawn(pathway::pathway_figures);
+            let families = sheets::families(material, counted);
+            let watched = watched.join();
+            let (watch, flow) = watched.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+            Self {
+                families,
+                figures,
+                forests,
+                by_strata,
+                pathway,
+                watch,
+                flow,
+            }
+        })
     }
 
     /// The charts of one copy. The public one has none by stratum or over all quarters.
@@ -322,7 +341,7 @@ fn count_all(material: &Material<'_>) -> Vec<Counted> {
     let mut counted: Vec<Counted> = (material.measures.iter().zip(prepared).zip(places))
         .map(|((measure, prepared), places)| Counted::new(measure, prepared, places))
         .collect();
-    // Every quarter of a trend or a chart is asked about, so all of them are made now, on every core.
+    // Every quarter of a trend or a chart and the newest year are asked about, so all of them are made now, on every core.
     let trend = material.trend();
     let watched = watch::quarters(material);
     one_by_one(&counted, |counted| {
@@ -333,6 +352,12 @@ fn count_all(material: &Material<'_>) -> Vec<Counted> {
         };
         for quarter in trend.iter().chain(watched) {
             counted.of(material, &Cohort::quarter(*quarter));
+        }
+        let is_by_quarter = matches!(counted.measure.method, Method::Snapshot { .. });
+        let last = sheets::last_mature_quarter(material, counted).filter(|_| !is_by_quarter);
+        if let Some(last) = last {
+            let year = Cohort::year_to(last, material.horizon.data_start);
+            counted.of(material, &year);
         }
     });
     let splits = splits::splits(material, &counted);

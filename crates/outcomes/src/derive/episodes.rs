@@ -4,13 +4,16 @@ use super::facts::Facts;
 use super::lesions::{Lesion, Seen, Sighting};
 use crate::rules::days_between;
 use crate::tables::{
-    AmputationHeight, AmputationLevel, Dated, NameId, Onset, Origin, Region, UlcerState,
+    AmputationHeight, AmputationLevel, Dated, NameId, Onset, Origin, Region, UlcerObservation,
+    UlcerState,
 };
 use chrono::NaiveDate;
 
 /// What has been read of an episode so far.
-struct Draft<'l, 'a> {
-    sightings: Vec<&'l Sighting<'a>>,
+struct Draft {
+    /// Positions of its sightings among those of the lesion.
+    from: usize,
+    to: usize,
     index: Dated,
     last_open: Dated,
     last_known: Dated,
@@ -31,11 +34,11 @@ pub(super) fn episodes(
     view: &View<'_>,
 ) -> Vec<Episode> {
     let removals = removals_of(lesion, facts, view);
-    let mut drafts: Vec<Draft<'_, '_>> = Vec::new();
-    for sighting in &lesion.sightings {
+    let mut drafts: Vec<Draft> = Vec::new();
+    for (place, sighting) in lesion.sightings.iter().enumerate() {
         let Some(draft) = drafts.last_mut() else {
             if sighting.state == Seen::Open {
-                drafts.push(Draft::begin(sighting));
+                drafts.push(Draft::begin(place, sighting));
             }
             continue;
         };
@@ -48,24 +51,21 @@ pub(super) fn episodes(
                 if was_removed
                     || !draft.reopens(sighting.at.date, view.rules.reopening_window_days) =>
             {
-                drafts.push(Draft::begin(sighting));
+                drafts.push(Draft::begin(place, sighting));
+                continue;
             }
             Seen::Open => draft.see_open(sighting),
             Seen::Closed if !was_removed => {
                 draft.see_closed(sighting, view.rules.confirmation_gap_days)
             }
             Seen::Excised => draft.see_excised(sighting),
-            Seen::Closed | Seen::NotTold => draft.sightings.push(sighting),
+            Seen::Closed | Seen::NotTold => {}
         }
+        draft.to = place + 1;
     }
-    let next: Vec<Option<NaiveDate>> = drafts
-        .iter()
-        .skip(1)
-        .map(|draft| Some(draft.index.date))
-        .chain([None])
-        .collect();
-    let mut episodes: Vec<Episode> = Vec::new();
-    for (draft, next_index) in drafts.into_iter().zip(next) {
+    let mut episodes: Vec<Episode> = Vec::with_capacity(drafts.len());
+    for (place, draft) in drafts.iter().enumerate() {
+        let next_index = drafts.get(place + 1).map(|next| next.index.date);
         // Open again soon after its removal, under its old label: the surgical wound. A part that was never seen closed
         // is what the operation left, however late it is looked at again.
         let is_surgical_wound = episodes.last().is_some_and(|before: &Episode| {
@@ -122,11 +122,12 @@ struct Context<'c, 'a> {
     next_index: Option<NaiveDate>,
 }
 
-impl<'l, 'a> Draft<'l, 'a> {
-    fn begin(sighting: &'l Sighting<'a>) -> Self {
+impl Draft {
+    fn begin(place: usize, sighting: &Sighting<'_>) -> Self {
         let at = sighting.at;
         Self {
-            sightings: vec![sighting],
+            from: place,
+            to: place + 1,
             index: at,
             last_open: at,
             last_known: at,
@@ -142,16 +143,15 @@ impl<'l, 'a> Draft<'l, 'a> {
             .is_none_or(|closure| days_between(closure.first_closed.date, date) <= window_days)
     }
 
-    fn see_open(&mut self, sighting: &'l Sighting<'a>) {
+    fn see_open(&mut self, sighting: &Sighting<'_>) {
         if self.closure.take().is_some() {
             self.n_reopened += 1;
         }
         self.last_open = sighting.at;
         self.last_known = sighting.at;
-        self.sightings.push(sighting);
     }
 
-    fn see_closed(&mut self, sighting: &'l Sighting<'a>, confirmation_gap_days: i64) {
+    fn see_closed(&mut self, sighting: &Sighting<'_>, confirmation_gap_days: i64) {
         let at = sighting.at;
         match &mut self.closure {
             None => {
@@ -169,15 +169,13 @@ impl<'l, 'a> Draft<'l, 'a> {
             }
         }
         self.last_known = at;
-        self.sightings.push(sighting);
     }
 
-    fn see_excised(&mut self, sighting: &'l Sighting<'a>) {
+    fn see_excised(&mut self, sighting: &Sighting<'_>) {
         if self.closure.is_none() {
             self.excised = self.excised.or(Some(sighting.at));
             self.last_known = sighting.at;
         }
-        self.sightings.push(sighting);
     }
 }
 
@@ -243,12 +241,7 @@ fn is_label_of(label: NameId, operated: Dated, lesion: &Lesion<'_>) -> bool {
         .any(|row| row.label == label)
 }
 
-fn finish(
-    draft: Draft<'_, '_>,
-    ordinal: u32,
-    position: usize,
-    context: &Context<'_, '_>,
-) -> Episode {
+fn finish(draft: &Draft, ordinal: u32, position: usize, context: &Context<'_, '_>) -> Episode {
     let Context {
         lesion,
         facts,
@@ -304,7 +297,16 @@ fn finish(
             None => (EpisodeEnd::Open, draft.last_known),
         }
     });
-    let origin = draft.rows().find_map(|row| row.origin);
+    let sightings = draft.of(lesion);
+    let origin = rows(sightings).find_map(|row| row.origin);
+    let mut known_days = Vec::with_capacity(sightings.len());
+    let told = |sighting: &&Sighting<'_>| sighting.state != Seen::NotTold;
+    known_days.extend(
+        sightings
+            .iter()
+            .filter(told)
+            .map(|sighting| sighting.at.date),
+    );
     Episode {
         patient: lesion.patient,
         lesion: position,
@@ -313,19 +315,14 @@ fn finish(
         site: lesion.site,
         ordinal,
         is_post_surgical: lesion.is_post_surgical,
-        parent: draft.rows().find_map(|row| row.parent).or(lesion.parent),
+        parent: rows(sightings).find_map(|row| row.parent).or(lesion.parent),
         origin,
         index: draft.index,
-        onset: earliest_onset(&draft),
+        onset: earliest_onset(sightings, draft.index),
         prevalent: prevalent(draft.index, origin, view),
         last_open: draft.last_open,
         last_known: draft.last_known,
-        known_days: draft
-            .sightings
-            .iter()
-            .filter(|sighting| sighting.state != Seen::NotTold)
-            .map(|sighting| sighting.at.date)
-            .collect(),
+        known_days,
         n_reopened: draft.n_reopened,
         closure: draft.closure,
         minor_amputation,
@@ -337,12 +334,18 @@ fn finish(
     }
 }
 
-impl<'a> Draft<'_, 'a> {
-    fn rows(&self) -> impl Iterator<Item = &'a crate::tables::UlcerObservation> + '_ {
-        self.sightings
-            .iter()
-            .flat_map(|sighting| sighting.rows.iter().copied())
+impl Draft {
+    fn of<'l, 'a>(&self, lesion: &'l Lesion<'a>) -> &'l [Sighting<'a>] {
+        lesion.sightings.get(self.from..self.to).unwrap_or_default()
     }
+}
+
+fn rows<'l, 'a>(
+    sightings: &'l [Sighting<'a>],
+) -> impl Iterator<Item = &'a UlcerObservation> + use<'l, 'a> {
+    sightings
+        .iter()
+        .flat_map(|sighting| sighting.rows.iter().copied())
 }
 
 /// Whether a minor amputation at this height takes the lesion's site with it. An unrecorded height may be any.
@@ -368,11 +371,10 @@ fn reaches(height: Option<AmputationHeight>, lesion: &Lesion<'_>) -> bool {
     }
 }
 
-fn earliest_onset(draft: &Draft<'_, '_>) -> Option<Onset> {
-    draft
-        .rows()
+fn earliest_onset(sightings: &[Sighting<'_>], index: Dated) -> Option<Onset> {
+    rows(sightings)
         .filter_map(|row| row.onset)
-        .filter(|onset| onset.dated.date <= draft.index.date)
+        .filter(|onset| onset.dated.date <= index.date)
         .min_by_key(|onset| onset.dated)
 }
 

@@ -5,6 +5,7 @@ use crate::tables::{
 };
 use chrono::NaiveDate;
 use std::ops::Deref;
+use std::sync::Arc;
 
 /// One lesion of one person over the whole export: its own rows, those of the parts it split into, of the
 /// lesions that merged into it, and of labels that took up the same site again within the reopening window.
@@ -23,7 +24,31 @@ pub struct Lesion<'a> {
     /// The lesion whose removal left this surgical wound, where the export says so.
     pub parent: Option<NameId>,
     /// What was seen of it, a row a day, ascending.
-    pub sightings: Vec<Sighting<'a>>,
+    pub sightings: Sightings<'a>,
+}
+
+/// The first days of what was seen of a lesion. Readings of earlier days share one list with the reading at the cut-off.
+#[derive(Debug, Clone)]
+pub struct Sightings<'a> {
+    all: Arc<[Sighting<'a>]>,
+    n: usize,
+}
+
+impl<'a> From<Vec<Sighting<'a>>> for Sightings<'a> {
+    fn from(all: Vec<Sighting<'a>>) -> Self {
+        Self {
+            n: all.len(),
+            all: all.into(),
+        }
+    }
+}
+
+impl<'a> Deref for Sightings<'a> {
+    type Target = [Sighting<'a>];
+
+    fn deref(&self) -> &Self::Target {
+        self.all.get(..self.n).unwrap_or(&self.all)
+    }
 }
 
 /// What one day's rows tell about one lesion.
@@ -120,10 +145,87 @@ pub(super) fn lesions<'a>(person: &Person<'a>, rules: &Rules) -> Vec<Lesion<'a>>
                     .iter()
                     .any(|row| row.origin == Some(Origin::PostSurgical)),
                 parent: threads[root].rows.iter().find_map(|row| row.parent),
-                sightings: sightings(&parts),
+                sightings: sightings(&parts).into(),
             })
         })
         .collect()
+}
+
+/// The lesions of a person none of which has to do with another: no splits, no merges, no two at one site. What was seen of
+/// each up to a day is then the beginning of what was seen of it in all.
+#[derive(Debug)]
+pub(super) struct Apart<'a>(Vec<Alone<'a>>);
+
+#[derive(Debug)]
+struct Alone<'a> {
+    first: &'a UlcerObservation,
+    site: Option<(NaiveDate, FootSite)>,
+    surgical_from: Option<NaiveDate>,
+    sightings: Sightings<'a>,
+}
+
+impl<'a> Apart<'a> {
+    /// `None` where lesions may have to do with one another.
+    pub(super) fn of(person: &Person<'a>) -> Option<Self> {
+        let rows = person.observations;
+        if rows
+            .iter()
+            .any(|row| row.parent.is_some() || row.merged_into.is_some())
+        {
+            return None;
+        }
+        let alone: Option<Vec<Alone<'a>>> = threads(rows).iter().map(Alone::of).collect();
+        let alone = alone?;
+        let place = |one: &Alone<'_>| Some((one.first.side, one.site?.1));
+        let shares_site = |(position, one): (usize, &Alone<'_>)| {
+            let before = alone.iter().take(position);
+            place(one).is_some() && before.map(place).any(|other| other == place(one))
+        };
+        let is_apart = !alone.iter().enumerate().any(shares_site);
+        is_apart.then_some(Self(alone))
+    }
+
+    /// What [`lesions`] makes of the rows up to a day.
+    pub(super) fn lesions(&self, until: NaiveDate) -> Vec<Lesion<'a>> {
+        let seen = self.0.iter().filter(|one| one.first.date <= until);
+        seen.filter_map(|one| one.lesion(until)).collect()
+    }
+}
+
+impl<'a> Alone<'a> {
+    fn of(thread: &Thread<'a>) -> Option<Self> {
+        let mut rows = thread.rows.iter();
+        Some(Self {
+            first: thread.rows.first()?,
+            site: rows.clone().find_map(|row| Some((row.date, row.site?))),
+            surgical_from: rows
+                .find(|row| row.origin == Some(Origin::PostSurgical))
+                .map(|row| row.date),
+            sightings: sightings_of_one(thread).into(),
+        })
+    }
+
+    fn lesion(&self, until: NaiveDate) -> Option<Lesion<'a>> {
+        let site = self.site.filter(|(date, _)| *date <= until);
+        let site = site.map(|(_, site)| site);
+        if site.is_some_and(|site| site.region == Region::AboveFoot) {
+            return None;
+        }
+        Some(Lesion {
+            patient: self.first.patient,
+            side: self.first.side,
+            label: self.first.label,
+            site,
+            is_post_surgical: self.surgical_from.is_some_and(|from| from <= until),
+            parent: None,
+            sightings: Sightings {
+                all: Arc::clone(&self.sightings.all),
+                n: self
+                    .sightings
+                    .partition_point(|sighting| sighting.at.date <= until),
+            },
+        })
+    }
 }
 
 /// Rows by side and label; threads in order of their first row.
@@ -373,4 +475,82 @@ fn is_replaced(parts: &[&Thread<'_>], part: usize, date: NaiveDate) -> bool {
         .map(|row| row.date)
         .min();
     first_child.is_some_and(|first| first <= date && !seen.clone().any(|row| row.date >= first))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tables::{Patient, SourceRow};
+
+    /// Rows of one person by a small generator of numbers: labels, sites and states come in any order.
+    fn rows(seed: u64) -> Vec<UlcerObservation> {
+        let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) + 1;
+        let mut below = |n: u64| {
+            state = state.wrapping_mul(6_364_136_223_846_793_005) + 1;
+            (state >> 33) % n
+        };
+        let start = NaiveDate::from_ymd_opt(2024, 1, 1).unwrap();
+        let mut rows: Vec<UlcerObservation> = (0..below(12))
+            .map(|record| {
+                let date = start + chrono::Days::new(below(120));
+                let side = Side::ALL[below(2) as usize];
+                let label = NameId(below(3) as u32);
+                let source = SourceRow {
+                    file: 0,
+                    record: record as u32,
+                };
+                let mut row = UlcerObservation::new(PatientKey(0), date, side, label, source);
+                let sites = ["heel", "mth-1", "toe-2", "midfoot", "above-foot"];
+                row.site = FootSite::from_code(sites[below(5) as usize]).filter(|_| below(3) > 0);
+                row.state = Some(UlcerState::ALL[below(4) as usize]).filter(|_| below(5) > 0);
+                row.origin = (below(9) == 0).then_some(Origin::PostSurgical);
+                row.parent = (below(40) == 0).then_some(NameId(0));
+                row
+            })
+            .collect();
+        rows.sort_by_key(|row| (row.date, row.side, row.label, row.source));
+        rows
+    }
+
+    fn told(lesions: &[Lesion<'_>]) -> Vec<String> {
+        let tell = |lesion: &Lesion<'_>| {
+            let seen: Vec<String> = lesion
+                .sightings
+                .iter()
+                .map(|seen| format!("{:?} {:?} {:?}", seen.at, seen.state, &*seen.rows))
+                .collect();
+            format!(
+                "{:?} {:?} {:?} {} {:?} {seen:?}",
+                lesion.side, lesion.label, lesion.site, lesion.is_post_surgical, lesion.parent
+            )
+        };
+        lesions.iter().map(tell).collect()
+    }
+
+    #[test]
+    fn lesions_known_to_be_apart_are_those_read_from_the_rows_up_to_a_day() {
+        let patient = Patient::new("P", SourceRow::default());
+        let rules = Rules::default();
+        let mut n_apart = 0;
+        for seed in 0..400 {
+            let rows = rows(seed);
+            let person = Person {
+                key: PatientKey(0),
+                patient: &patient,
+                visits: &[],
+                foot_exams: &[],
+                observations: &rows,
+                events: &[],
+            };
+            let Some(apart) = Apart::of(&person) else {
+                continue;
+            };
+            n_apart += 1;
+            for row in &rows {
+                let read = lesions(&person.up_to(row.date), &rules);
+                assert_eq!(told(&apart.lesions(row.date)), told(&read), "seed {seed}");
+            }
+        }
+        assert!((100..400).contains(&n_apart), "{n_apart}");
+    }
 }

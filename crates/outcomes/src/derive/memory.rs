@@ -1,11 +1,14 @@
 //! Readings of earlier days, made once for everything that asks for them.
 
-use super::{Episode, Facts, Person, PersonOutcomes, Reading, View, read, read_episodes, tiers};
+use super::{
+    Episode, Facts, Lesion, Person, PersonOutcomes, Reading, View, read_episodes, read_knowing,
+    tiers,
+};
 use crate::derive::TierRecord;
 use crate::rules::Rules;
 use chrono::NaiveDate;
 use std::borrow::Cow;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// What was known from the rows of some first days of a person.
 #[derive(Debug, Clone)]
@@ -23,6 +26,7 @@ pub struct EarlierStanding<'a> {
     person: Person<'a>,
     facts: Facts,
     episodes: Vec<Episode>,
+    newest_tier: OnceLock<Option<TierRecord>>,
 }
 
 /// How a person stood on a day, as known then.
@@ -33,6 +37,8 @@ pub(crate) struct Standing<'s, 'a> {
     /// Death, amputations, transfers.
     pub(crate) facts: Cow<'s, Facts>,
     episodes: Cow<'s, [Episode]>,
+    /// Where the newest tier is kept for whoever asks again.
+    newest_tier: Option<&'s OnceLock<Option<TierRecord>>>,
 }
 
 impl Standing<'_, '_> {
@@ -43,7 +49,11 @@ impl Standing<'_, '_> {
 
     /// As [`Reading::newest_tier`].
     pub(crate) fn newest_tier(&self, rules: &Rules) -> Option<TierRecord> {
-        tiers::newest_tier(&self.person, &self.episodes, &self.facts, rules)
+        let find = || tiers::newest_tier(&self.person, &self.episodes, &self.facts, rules);
+        match self.newest_tier {
+            Some(kept) => *kept.get_or_init(find),
+            None => find(),
+        }
     }
 }
 
@@ -57,7 +67,7 @@ impl<'a> PersonOutcomes<'a> {
         let n_days = self.days.n_by(view.until);
         match self.made(n_days) {
             Some(made) => Cow::Borrowed(made),
-            None => Cow::Owned(read(&self.person, &self.view_of(n_days, view))),
+            None => Cow::Owned(self.read(n_days, view)),
         }
     }
 
@@ -69,6 +79,7 @@ impl<'a> PersonOutcomes<'a> {
                 person: made.person,
                 facts: Cow::Borrowed(&made.facts),
                 episodes: Cow::Borrowed(&made.episodes),
+                newest_tier: Some(&made.newest_tier),
             };
         }
         let found = self
@@ -79,13 +90,15 @@ impl<'a> PersonOutcomes<'a> {
                 person: own.person,
                 facts: Cow::Borrowed(&own.facts),
                 episodes: Cow::Borrowed(&own.episodes),
+                newest_tier: Some(&own.newest_tier),
             };
         }
-        let (person, facts, _, episodes) = read_episodes(&self.person, &self.view_of(n_days, view));
+        let (person, facts, _, episodes) = self.read_episodes(n_days, view);
         Standing {
             person,
             facts: Cow::Owned(facts),
             episodes: Cow::Owned(episodes),
+            newest_tier: None,
         }
     }
 
@@ -98,27 +111,45 @@ impl<'a> PersonOutcomes<'a> {
             pathways: Arc::clone(&self.pathways),
             tiers: Arc::clone(&self.tiers),
             days: Arc::clone(&self.days),
+            apart: self.apart.clone(),
             person: self.person,
             earlier: Vec::new(),
             standing: Vec::new(),
         };
         for (n_days, view) in self.apart(in_full) {
-            let reading = read(&self.person, &self.view_of(n_days, &view));
+            let reading = self.read(n_days, &view);
             ready.earlier.push(EarlierReading { n_days, reading });
         }
         for (n_days, view) in self.apart(standing) {
             if ready.made(n_days).is_none() {
-                let (person, facts, _, episodes) =
-                    read_episodes(&self.person, &self.view_of(n_days, &view));
+                let (person, facts, _, episodes) = self.read_episodes(n_days, &view);
                 ready.standing.push(EarlierStanding {
                     n_days,
                     person,
                     facts,
                     episodes,
+                    newest_tier: OnceLock::new(),
                 });
             }
         }
         ready
+    }
+
+    fn read(&self, n_days: usize, view: &View<'_>) -> Reading<'a> {
+        read_knowing(
+            &self.person,
+            self.apart.as_deref(),
+            &self.view_of(n_days, view),
+        )
+    }
+
+    fn read_episodes(
+        &self,
+        n_days: usize,
+        view: &View<'_>,
+    ) -> (Person<'a>, Facts, Vec<Lesion<'a>>, Vec<Episode>) {
+        let view = self.view_of(n_days, view);
+        read_episodes(&self.person, self.apart.as_deref(), &view)
     }
 
     /// One view for each different number of days read that is not all of them, fewest first.

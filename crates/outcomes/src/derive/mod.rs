@@ -21,7 +21,7 @@ mod wound_course;
 pub use crate::grade::Trigger;
 pub use episode::{Closure, Episode, EpisodeEnd, Prevalent};
 pub use facts::{Amputation, Facts};
-pub use lesions::{DayRows, Lesion, Seen, Sighting};
+pub use lesions::{DayRows, Lesion, Seen, Sighting, Sightings};
 pub use limbs::Limb;
 pub(crate) use memory::Standing;
 pub use memory::{EarlierReading, EarlierStanding};
@@ -40,7 +40,8 @@ use crate::rules::{DataHorizon, Rules};
 use crate::tables::{Dated, Tables};
 use chrono::NaiveDate;
 use days::Days;
-use std::sync::Arc;
+use lesions::Apart;
+use std::sync::{Arc, OnceLock};
 
 /// How rows are read: up to which day, by which rules, under which horizon.
 #[derive(Debug, Clone, Copy)]
@@ -72,11 +73,16 @@ pub struct Reading<'a> {
     pub remissions: Vec<Remission>,
     /// Limbs, left before right.
     pub limbs: Vec<Limb>,
+    /// Vascular pathways, once somebody has asked.
+    pathways: OnceLock<Vec<VascularPathway>>,
+    /// Risk tier at the last examination, once somebody has asked.
+    newest_tier: OnceLock<Option<TierRecord>>,
 }
 
 /// The rows known on the view's day and what they tell up to the episodes.
 fn read_episodes<'a>(
     person: &Person<'a>,
+    apart: Option<&Apart<'a>>,
     view: &View<'_>,
 ) -> (Person<'a>, Facts, Vec<Lesion<'a>>, Vec<Episode>) {
     let until = view.until.min(view.horizon.cut_off);
@@ -84,7 +90,10 @@ fn read_episodes<'a>(
     let facts = facts::facts(person, until, view.horizon, view.rules);
     let view = &facts.in_life(view);
     let person = person.up_to(view.until);
-    let lesions = lesions::lesions(&person, view.rules);
+    let lesions = match apart {
+        Some(apart) => apart.lesions(view.until),
+        None => lesions::lesions(&person, view.rules),
+    };
     let mut episodes = Vec::new();
     for (position, lesion) in lesions.iter().enumerate() {
         episodes.extend(episodes::episodes(position, lesion, &facts, view));
@@ -94,7 +103,16 @@ fn read_episodes<'a>(
 
 /// Reads one person as known on the view's day. Rows dated after a death are left out: they are a finding.
 pub fn read<'a>(person: &Person<'a>, view: &View<'_>) -> Reading<'a> {
-    let (person, facts, lesions, episodes) = read_episodes(person, view);
+    read_knowing(person, Apart::of(person).as_ref(), view)
+}
+
+/// The same where it is known whether the person's lesions have to do with one another.
+fn read_knowing<'a>(
+    person: &Person<'a>,
+    apart: Option<&Apart<'a>>,
+    view: &View<'_>,
+) -> Reading<'a> {
+    let (person, facts, lesions, episodes) = read_episodes(person, apart, view);
     let closures = person_episodes::closures(&episodes, &person, view.rules);
     let person_episodes = person_episodes::person_episodes(&episodes, &closures, view.rules);
     let remissions = remissions::remissions(
@@ -115,6 +133,8 @@ pub fn read<'a>(person: &Person<'a>, view: &View<'_>) -> Reading<'a> {
         person_episodes,
         remissions,
         limbs,
+        pathways: OnceLock::new(),
+        newest_tier: OnceLock::new(),
     }
 }
 
@@ -134,8 +154,11 @@ impl Reading<'_> {
     }
 
     /// The vascular pathway of each limb from its first trigger.
-    pub fn pathways(&self, view: &View<'_>) -> Vec<VascularPathway> {
-        vascular::pathways(self, &self.facts.in_life(view))
+    ///
+    /// They rest on the rows of this reading and the rules alone, and so are worked out once.
+    pub fn pathways(&self, view: &View<'_>) -> &[VascularPathway] {
+        self.pathways
+            .get_or_init(|| vascular::pathways(self, &self.facts.in_life(view)))
     }
 
     /// The vascular pathway of each limb with an open ulcer, from the first trigger since its present wounds began.
@@ -150,7 +173,9 @@ impl Reading<'_> {
 
     /// Risk tier at the last examination of the feet.
     pub fn newest_tier(&self, rules: &Rules) -> Option<TierRecord> {
-        tiers::newest_tier(&self.person, &self.episodes, &self.facts, rules)
+        *self
+            .newest_tier
+            .get_or_init(|| tiers::newest_tier(&self.person, &self.episodes, &self.facts, rules))
     }
 
     /// Risk tier on a day, from what had been recorded by then and was still known; `None` when no foot had been examined
@@ -186,6 +211,8 @@ pub struct PersonOutcomes<'a> {
     pub standing: Vec<EarlierStanding<'a>>,
     /// Days on which something may have begun.
     days: Arc<Days>,
+    /// Lesions that have nothing to do with one another.
+    apart: Option<Arc<Apart<'a>>>,
 }
 
 /// Derives everything. The tables must be [`in_reading_order`]; people come out in their order.
@@ -214,14 +241,16 @@ pub(crate) fn derive_these<'a>(
             .map(|person| derive_person(*person, &view))
             .collect()
     };
-    in_blocks(people, derive_block)
-        .into_iter()
-        .flatten()
-        .collect()
+    let mut derived = Vec::with_capacity(people.len());
+    for block in in_blocks(people, derive_block) {
+        derived.extend(block);
+    }
+    derived
 }
 
 fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> {
-    let reading = read(&person, view);
+    let apart = Apart::of(&person);
+    let reading = read_knowing(&person, apart.as_ref(), view);
     let episodes = reading.episodes.iter();
     PersonOutcomes {
         presentations: episodes
@@ -231,9 +260,10 @@ fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> 
         areas: episodes
             .map(|episode| reading.areas(episode, view.rules))
             .collect(),
-        pathways: reading.pathways(view).into(),
+        pathways: vascular::pathways(&reading, &reading.facts.in_life(view)).into(),
         tiers: reading.tiers(view.rules).into(),
         days: Arc::new(Days::of(&person, &reading.episodes)),
+        apart: apart.map(Arc::new),
         person,
         reading: Arc::new(reading),
         earlier: Vec::new(),
@@ -246,6 +276,12 @@ impl<'a> PersonOutcomes<'a> {
     /// label had not been before, or something else had been seen or an amputation done since. Ascending.
     pub fn opening_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
         self.days.opening.iter().copied()
+    }
+
+    /// The newest day up to another on which a row of this person is dated.
+    pub(crate) fn last_row_by(&self, until: NaiveDate) -> Option<NaiveDate> {
+        let n_days = self.days.n_by(until);
+        self.days.rows.get(n_days.checked_sub(1)?).copied()
     }
 
     /// Every day on which the last wound of this person may have been known to be closed: a label first seen closed or

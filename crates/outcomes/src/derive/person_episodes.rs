@@ -104,6 +104,9 @@ fn is_left_by(wound: &Episode, removed: &Episode, rules: &Rules) -> bool {
 /// The day a wound began as far as the records tell: a surgical wound on the day of the amputation that left it, any
 /// other on its index day, as is a surgical wound that had closed and opens again.
 pub(crate) fn began_on(wound: &Episode, episodes: &[Episode], rules: &Rules) -> NaiveDate {
+    if !wound.is_post_surgical {
+        return wound.index.date;
+    }
     let opened_since = |removed: &Episode| {
         episodes.iter().any(|other| {
             other.lesion == wound.lesion
@@ -128,6 +131,11 @@ pub(super) fn person_episodes(
     closures: &[Option<Dated>],
     rules: &Rules,
 ) -> Vec<PersonEpisode> {
+    if episodes.len() < 2 {
+        let only = episodes.iter().map(|_| vec![0]);
+        let only = only.filter_map(|wounds| close(wounds, episodes, closures));
+        return only.collect();
+    }
     let began: Vec<NaiveDate> = episodes
         .iter()
         .map(|wound| began_on(wound, episodes, rules))
@@ -165,7 +173,11 @@ fn close(
     let first = of_span()
         .filter(|wound| !wound.is_post_surgical)
         .min_by_key(|wound| wound.index)?;
-    let closed: Option<Vec<Dated>> = wounds.iter().map(|&position| closures[position]).collect();
+    let is_all_closed = wounds.iter().all(|&position| closures[position].is_some());
+    let last_closed = wounds
+        .iter()
+        .filter_map(|&position| closures[position])
+        .max();
     Some(PersonEpisode {
         patient: first.patient,
         index: first.index,
@@ -177,7 +189,7 @@ fn close(
                 None => episodes[position].last_known,
             })
             .max()?,
-        all_closed: closed.and_then(|dates| dates.into_iter().max()),
+        all_closed: last_closed.filter(|_| is_all_closed),
         has_amputation: of_span().any(|wound| {
             wound.is_post_surgical
                 || matches!(

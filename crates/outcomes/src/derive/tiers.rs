@@ -176,17 +176,16 @@ fn history(is_known: bool, is_denied: bool) -> Option<bool> {
 /// Whether any wound of this person is open at the end of a day, as far as was known then; `None` when one was lost from
 /// sight without having been seen closed.
 pub(super) fn has_open_wound(episodes: &[Episode], date: NaiveDate, rules: &Rules) -> Option<bool> {
-    let states: Vec<Option<bool>> = episodes
-        .iter()
-        .filter(|wound| wound.index.date <= date)
-        .map(|wound| {
-            let gone = wound.resolved();
-            if gone.is_some_and(|gone| gone.date <= date) {
-                Some(false)
-            } else {
-                wound.is_open_on(date, gone, rules).then_some(true)
-            }
-        })
-        .collect();
-    any_of(&states)
+    let mut is_any_lost = false;
+    for wound in episodes.iter().filter(|wound| wound.index.date <= date) {
+        let gone = wound.resolved();
+        if gone.is_some_and(|gone| gone.date <= date) {
+            continue;
+        }
+        if wound.is_open_on(date, gone, rules) {
+            return Some(true);
+        }
+        is_any_lost = true;
+    }
+    (!is_any_lost).then_some(false)
 }

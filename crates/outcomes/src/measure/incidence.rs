@@ -4,7 +4,8 @@ use super::follow_up::FollowUp;
 use crate::rules::{Outcome, Rule};
 use crate::tables::PatientKey;
 use survival::{
-    CumulativeIncidence, Curve, CurveOptions, Limits, Sample, Variance, aalen_johansen,
+    CumulativeIncidence, CurveOptions, IncidenceOfCause, Limits, Sample, Variance, aalen_johansen,
+    incidence_of_cause,
 };
 
 /// Cumulative incidence of the event (cause 1, whatever it is made of) and of each competing outcome (2 and up, in the
@@ -21,6 +22,20 @@ pub fn incidence_curves(
         variance: Variance::Robust,
     };
     aalen_johansen(&sample_of(rule, subjects)?, &options).ok()
+}
+
+/// The same of the event alone, digit for digit, with what is left without an outcome at the end.
+pub(super) fn main_incidence(
+    rule: &Rule,
+    subjects: &[FollowUp],
+    level: f64,
+) -> Option<IncidenceOfCause> {
+    let options = CurveOptions {
+        level,
+        limits: Limits::LogLog,
+        variance: Variance::Robust,
+    };
+    incidence_of_cause(&sample_of(rule, subjects)?, 1, &options).ok()
 }
 
 /// Follow-up times as columns: the event is cause 1, whatever it is made of, competing outcomes are 2 and up in
@@ -66,27 +81,22 @@ pub(crate) fn not_yet_days(subjects: &[FollowUp]) -> Vec<f64> {
         .collect()
 }
 
-/// The curve of the first outcome the rule times; absent when it never happened.
-pub(super) fn main_curve(incidence: &CumulativeIncidence) -> Option<&Curve> {
-    incidence.causes.iter().find(|curve| curve.cause == Some(1))
-}
-
 /// Value and limits of the main curve on a day; `None` when nobody was followed that far and some were not
 /// followed to an end. A cohort whose every member has come to an end stays where it is.
 pub(super) fn incidence_on(
-    incidence: &CumulativeIncidence,
+    incidence: &IncidenceOfCause,
     day: i64,
 ) -> Option<(f64, Option<f64>, Option<f64>)> {
     let day = day as f64;
-    let last = incidence.event_free.points.last()?;
-    let is_followed = day <= last.time || last.estimate <= 1e-12;
+    let (last_day, event_free) = incidence.event_free_at_last?;
+    let is_followed = day <= last_day || event_free <= 1e-12;
     if !is_followed {
         return None;
     }
-    let Some(curve) = main_curve(incidence) else {
+    let Some(curve) = &incidence.curve else {
         return Some((0.0, None, None));
     };
-    match curve.at(day.min(last.time)) {
+    match curve.at(day.min(last_day)) {
         Some(point) => Some((point.estimate, point.lower, point.upper)),
         None => Some((0.0, None, None)),
     }
@@ -108,7 +118,7 @@ pub(super) fn clustered_share(
         limits: Limits::LogLog,
         variance: Variance::Robust,
     };
-    let incidence = aalen_johansen(&sample, &options).ok()?;
-    let point = main_curve(&incidence)?.at(1.0)?;
+    let incidence = incidence_of_cause(&sample, 1, &options).ok()?;
+    let point = incidence.curve.as_ref()?.at(1.0)?;
     Some((point.lower, point.upper))
 }

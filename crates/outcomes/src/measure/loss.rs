@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 use survival::regression::cox::{CoxFit, CoxOptions, cox};
 use survival::regression::{Covariate, Covariates, Estimability, Term};
 use survival::weighting::effective_size;
-use survival::{CurveOptions, Limits, Sample, Variance, aalen_johansen};
+use survival::{CurveOptions, Limits, Sample, Variance, incidence_of_cause};
 
 /// Names of the model's items; an item that some ulcers lack has a second column.
 const ITEMS: [&str; 3] = [
@@ -243,8 +243,8 @@ fn weighted_share(
             limits: Limits::LogLog,
             variance: Variance::Robust,
         };
-        let incidence = aalen_johansen(&sample, &options).ok()?;
-        let point = incidence.of_cause(1)?.at(1.0)?;
+        let incidence = incidence_of_cause(&sample, 1, &options).ok()?;
+        let point = incidence.curve.as_ref()?.at(1.0)?;
         let method =
             "log-log, variance robust to several ulcers of one person, weights taken as known";
         interval(point.lower, point.upper, level, method)

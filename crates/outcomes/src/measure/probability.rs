@@ -3,7 +3,7 @@
 use super::between_visits::between_visits;
 use super::cohort::Study;
 use super::follow_up::FollowUp;
-use super::incidence::{incidence_curves, incidence_on};
+use super::incidence::{incidence_on, main_incidence};
 use super::loss::weighted_for_loss;
 use super::quantiles::{QUARTILES, quantile};
 use super::shares::{WILSON, gate_note, interval, shown};
@@ -11,7 +11,7 @@ use super::time_free::mean_days_to_event;
 use super::{FollowUpSummary, Measure, counts};
 use crate::report::{Bounds, Estimate, Interval, MeasureResult, Unit, Value, words};
 use crate::rules::KnownRule;
-use survival::{ConfidenceLimits, CumulativeIncidence, poisson_exact, wilson};
+use survival::{ConfidenceLimits, IncidenceOfCause, poisson_exact, wilson};
 
 const ROBUST: &str = "log-log, variance robust to several ulcers of one person";
 
@@ -22,8 +22,8 @@ pub(super) fn summarise(
     subjects: &[FollowUp],
     blank: &MeasureResult,
 ) -> Vec<MeasureResult> {
-    let Some(incidence) = incidence_curves(&measure.rule, subjects, study.rules.confidence_level)
-    else {
+    let level = study.rules.confidence_level;
+    let Some(incidence) = main_incidence(&measure.rule, subjects, level) else {
         return vec![MeasureResult {
             denominator: shown(0),
             ..blank.clone()
@@ -110,7 +110,7 @@ fn at_day(
     measure: &Measure,
     study: &Study<'_>,
     subjects: &[FollowUp],
-    incidence: &CumulativeIncidence,
+    incidence: &IncidenceOfCause,
     day: i64,
     is_complement: bool,
     blank: &MeasureResult,

@@ -3,12 +3,12 @@
 use super::Measure;
 use super::cohort::Study;
 use super::follow_up::FollowUp;
-use super::incidence::{incidence_on, main_curve};
+use super::incidence::incidence_on;
 use super::probability::{n_people, people_note, robust_interval};
 use super::shares::{gate_note, shown};
 use crate::report::words::number;
 use crate::report::{Bounds, Estimate, MeasureResult, Unit, Value};
-use survival::CumulativeIncidence;
+use survival::IncidenceOfCause;
 
 /// Shares whose days are told, with the words of their stratum.
 pub(super) const QUARTILES: [(f64, &str); 3] = [
@@ -28,13 +28,13 @@ pub(super) fn quantile(
     measure: &Measure,
     study: &Study<'_>,
     subjects: &[FollowUp],
-    incidence: &CumulativeIncidence,
+    incidence: &IncidenceOfCause,
     share: f64,
     blank: &MeasureResult,
 ) -> MeasureResult {
     let horizon = measure.rule.horizon_days;
     let within = |day: Option<f64>| day.filter(|day| *day <= horizon as f64);
-    let main = main_curve(incidence);
+    let main = incidence.curve.as_ref();
     let reached = main.and_then(|curve| {
         let mut points = curve.points.iter();
         points.find(|point| point.estimate >= share - TOLERANCE)

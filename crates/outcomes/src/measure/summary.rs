@@ -9,12 +9,13 @@ use super::{
     Answer, Banded, CountHistory, Measure, Method, Occurrence, SeverityOutcome, counts, expected,
     probability, shares,
 };
-use crate::blocks::in_blocks;
+use crate::blocks::{in_blocks, one_by_one};
 use crate::derive::{PersonOutcomes, View};
 use crate::report::{MeasureResult, Value};
 use crate::rules::{DataHorizon, Outcome, Quarter, UnitOfAnalysis, days_after, days_between};
 use crate::tables::PatientKey;
 use chrono::NaiveDate;
+use std::sync::{Mutex, PoisonError};
 
 /// The people a measure counts, found once for all cohorts.
 #[derive(Debug, Clone, PartialEq)]
@@ -146,46 +147,61 @@ pub fn prepare_all(measures: &[&Measure], study: &Study<'_>) -> Vec<Prepared> {
             .map(|measure| prepare(measure, &of_nobody))
             .collect()
     };
-    let join = |mut all: Vec<Prepared>, more: Vec<Prepared>| {
-        for (all, more) in all.iter_mut().zip(more) {
-            all.append(more);
-        }
-        all
+    let asked = Asked::of(measures, study);
+    let of_people = |people: &[PersonOutcomes<'_>]| -> Vec<Prepared> {
+        let ready: Vec<PersonOutcomes<'_>> = people
+            .iter()
+            .map(|person| with_readings(&asked, study, person))
+            .collect();
+        let own = Study {
+            people: &ready,
+            ..*study
+        };
+        measures
+            .iter()
+            .map(|measure| prepare(measure, &own))
+            .collect()
     };
     let of_block = |block: &[PersonOutcomes<'_>]| {
-        let mut all = empty();
-        for people in block.chunks(TOGETHER) {
-            let ready: Vec<PersonOutcomes<'_>> = people
-                .iter()
-                .map(|person| with_readings(measures, study, person))
-                .collect();
-            let own = Study {
-                people: &ready,
-                ..*study
-            };
-            for (all, measure) in all.iter_mut().zip(measures) {
-                all.append(prepare(measure, &own));
+        let parts = block.chunks(TOGETHER).map(of_people);
+        let joined = parts.reduce(|mut all, more| {
+            for (all, more) in all.iter_mut().zip(more) {
+                all.append(more);
             }
-        }
-        all
+            all
+        });
+        joined.unwrap_or_default()
     };
-    let blocks = in_blocks(study.people, of_block);
-    let mut all = empty();
-    for (place, all) in all.iter_mut().enumerate() {
-        let of_measure = blocks.iter().filter_map(|block| block.get(place));
-        all.reserve(of_measure.map(Prepared::len).sum());
-    }
-    let mut all = blocks.into_iter().fold(all, join);
-    for prepared in &mut all {
-        // Person by person they come out of the order of dates, in which days between events are read.
-        match prepared {
-            Prepared::Events(events) => events.sort_by_key(|event| event.at),
-            Prepared::TwoKinds(above, below) => {
-                above.sort_by_key(|event| event.at);
-                below.sort_by_key(|event| event.at);
-            }
-            _ => {}
+    let mut columns: Vec<Vec<Prepared>> = empty().into_iter().map(|none| vec![none]).collect();
+    for block in in_blocks(study.people, of_block) {
+        for (column, own) in columns.iter_mut().zip(block) {
+            column.push(own);
         }
+    }
+    let columns: Vec<Mutex<Vec<Prepared>>> = columns.into_iter().map(Mutex::new).collect();
+    one_by_one(&columns, |column| {
+        let mut parts = column.lock().unwrap_or_else(PoisonError::into_inner);
+        joined(std::mem::take(&mut *parts))
+    })
+}
+
+/// The parts of one measure as one. Person by person events come out of the order of dates, in which the days between them are
+/// read.
+fn joined(parts: Vec<Prepared>) -> Prepared {
+    let n = parts.iter().map(Prepared::len).sum();
+    let mut parts = parts.into_iter();
+    let mut all = parts.next().unwrap_or(Prepared::Events(Vec::new()));
+    all.reserve(n);
+    for part in parts {
+        all.append(part);
+    }
+    match &mut all {
+        Prepared::Events(events) => events.sort_by_key(|event| event.at),
+        Prepared::TwoKinds(above, below) => {
+            above.sort_by_key(|event| event.at);
+            below.sort_by_key(|event| event.at);
+        }
+        _ => {}
     }
     all
 }
@@ -196,7 +212,7 @@ pub(super) fn prepare_person(
     study: &Study<'_>,
     person: &PersonOutcomes<'_>,
 ) -> Vec<Prepared> {
-    let ready = with_readings(measures, study, person);
+    let ready = with_readings(&Asked::of(measures, study), study, person);
     let own = Study {
         people: std::slice::from_ref(&ready),
         ..*study
@@ -207,51 +223,81 @@ pub(super) fn prepare_person(
         .collect()
 }
 
-/// A person with what several measures are likely to ask for read in advance: what was known at the end of each horizon from
-/// each day on which something may have begun, and at the end of each quarter in which the person was seen.
+/// What several measures are likely to ask for of everybody.
+struct Asked {
+    /// From which days of a person something is followed, and how many days far; each pair once.
+    followed: Vec<(Start, i64)>,
+    /// The ends of the quarters on which people are classed, oldest first.
+    ends: Vec<NaiveDate>,
+}
+
+/// Days of a person from which something is followed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Start {
+    Opening,
+    Closing,
+    Operation,
+    Trigger,
+}
+
+impl Asked {
+    fn of(measures: &[&Measure], study: &Study<'_>) -> Self {
+        let mut followed: Vec<(Start, i64)> = measures
+            .iter()
+            .filter_map(|measure| Some((start_of(measure)?, measure.rule.horizon_days)))
+            .collect();
+        followed.sort_unstable();
+        followed.dedup();
+        let has_snapshot = |measure: &&Measure| matches!(measure.method, Method::Snapshot { .. });
+        let mut ends: Vec<NaiveDate> = Vec::new();
+        if measures.iter().any(has_snapshot) {
+            ends.extend(quarters(study.horizon).map(|quarter| quarter.end()));
+            ends.reverse();
+        }
+        Self { followed, ends }
+    }
+}
+
+/// From which days a measure follows people; `None` where it needs no reading of an earlier day.
+fn start_of(measure: &Measure) -> Option<Start> {
+    match (measure.method, measure.rule.unit) {
+        (Method::Count { .. } | Method::CountRatio { .. } | Method::Snapshot { .. }, _) => None,
+        (_, UnitOfAnalysis::Attendance | UnitOfAnalysis::Examination | UnitOfAnalysis::Gap) => None,
+        (_, UnitOfAnalysis::Person) => Some(Start::Closing),
+        (_, UnitOfAnalysis::Amputation) => Some(Start::Operation),
+        _ if measure.family == "vascular" => Some(Start::Trigger),
+        _ => Some(Start::Opening),
+    }
+}
+
+/// A person with what is asked read in advance: what was known at the end of each horizon from each day on which something may
+/// have begun, and at the end of each quarter in which the person was seen.
 fn with_readings<'a>(
-    measures: &[&Measure],
+    asked: &Asked,
     study: &Study<'_>,
     person: &PersonOutcomes<'a>,
 ) -> PersonOutcomes<'a> {
-    let mut asked: Vec<(NaiveDate, i64)> = Vec::new();
-    for measure in measures {
-        let horizon_days = measure.rule.horizon_days;
-        let of = |day| (day, horizon_days);
-        match (measure.method, measure.rule.unit) {
-            (Method::Count { .. } | Method::CountRatio { .. } | Method::Snapshot { .. }, _) => {}
-            // They need no reading of an earlier day.
-            (_, UnitOfAnalysis::Attendance | UnitOfAnalysis::Examination | UnitOfAnalysis::Gap) => {
+    let mut in_full: Vec<View<'_>> = Vec::new();
+    for (start, horizon_days) in &asked.followed {
+        let view = |day| study.view(day, *horizon_days);
+        match start {
+            Start::Opening => in_full.extend(person.opening_days().map(view)),
+            Start::Closing => in_full.extend(person.closing_days().map(view)),
+            Start::Operation => in_full.extend(person.operation_days().map(view)),
+            Start::Trigger => {
+                in_full.extend(person.pathways.iter().map(|path| view(path.at.date)));
             }
-            (_, UnitOfAnalysis::Person) => asked.extend(person.closing_days().map(of)),
-            (_, UnitOfAnalysis::Amputation) => asked.extend(person.operation_days().map(of)),
-            _ if measure.family == "vascular" => {
-                asked.extend(person.pathways.iter().map(|path| of(path.at.date)));
-            }
-            _ => asked.extend(person.opening_days().map(of)),
         }
     }
-    asked.sort_unstable();
-    asked.dedup();
-    let in_full: Vec<View<'_>> = asked
-        .into_iter()
-        .map(|(day, horizon_days)| study.view(day, horizon_days))
+    let months = i64::from(study.rules.seen_within_months);
+    let may_be_seen = |end: &&NaiveDate| {
+        let last = person.last_row_by(**end);
+        last.is_some_and(|last| days_between(last, **end) <= 31 * months)
+    };
+    let ends = asked.ends.iter().filter(may_be_seen);
+    let standing: Vec<View<'_>> = ends
+        .map(|end| study.view(*end, -study.rules.evidence_days))
         .collect();
-    let has_snapshot = |measure: &&Measure| matches!(measure.method, Method::Snapshot { .. });
-    let mut standing: Vec<View<'_>> = Vec::new();
-    if measures.iter().any(has_snapshot) {
-        let is_seen = |end: NaiveDate| {
-            let last = person.person.up_to(end).last_seen();
-            last.is_some_and(|last| {
-                days_between(last, end) <= 31 * i64::from(study.rules.seen_within_months)
-            })
-        };
-        let ends = quarters(study.horizon).map(|quarter| quarter.end());
-        standing.extend(
-            ends.filter(|end| is_seen(*end))
-                .map(|end| study.view(end, -study.rules.evidence_days)),
-        );
-    }
     person.with_readings(&in_full, &standing)
 }
 

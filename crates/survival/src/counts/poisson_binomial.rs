@@ -1,5 +1,7 @@
 //! The number of events among independent people whose chances differ.
 
+use std::collections::BTreeMap;
+
 /// Distribution of a sum of independent yes/no outcomes with chances of their own (Poisson-binomial).
 ///
 /// Built by exact convolution of non-negative terms, halves joined to wholes, so no digit is lost to cancellation;
@@ -38,7 +40,7 @@ impl PoissonBinomial {
             n: chances.len(),
             mean: chances.iter().sum(),
             variance: chances.iter().map(|chance| chance * (1.0 - chance)).sum(),
-            kept: convolved(&chances),
+            kept: convolved(&chances, &mut BTreeMap::new()),
         })
     }
 
@@ -124,19 +126,31 @@ fn count_below(count: u64, first: usize, n_kept: usize) -> usize {
         .min(n_kept)
 }
 
-fn convolved(chances: &[f64]) -> Mass {
-    match chances {
-        [] => Mass {
+/// Masses of people with one chance, by the chance and how many they are.
+type Alike = BTreeMap<(u64, usize), Mass>;
+
+/// The chances ascend. Blocks of people with one chance are made once for each number of people.
+fn convolved(chances: &[f64], alike: &mut Alike) -> Mass {
+    let (Some(first), Some(last)) = (chances.first(), chances.last()) else {
+        return Mass {
             first: 0,
             probabilities: vec![1.0],
-        },
-        [chance] => trimmed(0, vec![1.0 - chance, *chance]),
-        _ => {
-            let (left, right) = chances.split_at(chances.len() / 2);
-            let (left, right) = (convolved(left), convolved(right));
-            joined(&left, &right)
-        }
+        };
+    };
+    if chances.len() == 1 {
+        return trimmed(0, vec![1.0 - first, *first]);
     }
+    let key = (first.to_bits() == last.to_bits()).then(|| (first.to_bits(), chances.len()));
+    if let Some(known) = key.and_then(|key| alike.get(&key)) {
+        return known.clone();
+    }
+    let (left, right) = chances.split_at(chances.len() / 2);
+    let (left, right) = (convolved(left, alike), convolved(right, alike));
+    let mass = joined(&left, &right);
+    if let Some(key) = key {
+        alike.insert(key, mass.clone());
+    }
+    mass
 }
 
 fn joined(left: &Mass, right: &Mass) -> Mass {

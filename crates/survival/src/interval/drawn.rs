@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::curve::{CurveOptions, Limits, Quantity, Variance, pointwise_limits};
 use crate::random::Stream;
 use crate::sample::check_length;
-use crate::{Sample, SurvivalError, aalen_johansen};
+use crate::{Sample, SurvivalError, incidence_of_cause};
 
 /// Settings of the draws.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -58,7 +58,7 @@ pub struct DrawnPoint {
 /// interval, which is right to the first order in the length of the interval.
 ///
 /// # Errors
-/// `UnequalColumns`, `NotFinite` or `Negative` for `not_yet`; draws outside 2 to 1000; otherwise as [`aalen_johansen`].
+/// `UnequalColumns`, `NotFinite` or `Negative` for `not_yet`; draws outside 2 to 1000; otherwise as [`crate::aalen_johansen`].
 ///
 /// Source: Rubin, Multiple Imputation for Nonresponse in Surveys, 1987, eqs. 3.1.2 to 3.1.5 (from memory).
 pub fn drawn_incidence(
@@ -93,12 +93,12 @@ pub fn drawn_incidence(
     let mut of_draws: Vec<Vec<Option<(f64, f64)>>> = vec![Vec::new(); times.len()];
     for draw in 0..options.n_draws {
         let dated = dated(sample, not_yet, cause, &mut Stream::new(options.seed, draw))?;
-        let incidence = aalen_johansen(&dated.with_causes(&[cause]), &curve_options)?;
-        let curve = incidence.of_cause(cause);
+        let incidence = incidence_of_cause(&dated.with_causes(&[cause]), cause, &curve_options)?;
+        let curve = incidence.curve.as_ref();
         // Once nobody is left without an event the curve stays where it is.
-        let end = incidence.event_free.points.last();
-        let end = end.filter(|last| last.estimate <= 1e-12);
-        let end = end.map_or(f64::INFINITY, |last| last.time);
+        let end = incidence.event_free_at_last;
+        let end = end.filter(|(_, event_free)| *event_free <= 1e-12);
+        let end = end.map_or(f64::INFINITY, |(time, _)| time);
         for (time, found) in times.iter().zip(&mut of_draws) {
             let point = curve.and_then(|curve| curve.at(time.min(end)));
             found.push(point.and_then(|point| Some((point.estimate, point.std_error?))));

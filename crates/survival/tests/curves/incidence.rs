@@ -1,7 +1,7 @@
 //! Cumulative incidence against R survival 3.5-3 (infinitesimal jackknife), cmprsk (Aalen) and etm (Greenwood).
 
 use crate::support::{Table, assert_close, cases, label, numbers};
-use survival::{CurveOptions, Variance, aalen_johansen};
+use survival::{CurveOptions, Variance, aalen_johansen, incidence_of_cause};
 
 #[test]
 fn incidences_and_three_variances_agree_with_reference_values() {
@@ -25,9 +25,15 @@ fn incidences_and_three_variances_agree_with_reference_values() {
                 let found = aalen_johansen(&sample, &options).unwrap();
                 for cause in expected["causes"].as_array().unwrap() {
                     n_curves += 1;
-                    let curve = found
-                        .of_cause(cause["cause"].as_u64().unwrap() as u32)
-                        .unwrap();
+                    let number = cause["cause"].as_u64().unwrap() as u32;
+                    let curve = found.of_cause(number).unwrap();
+                    let alone = incidence_of_cause(&sample, number, &options).unwrap();
+                    assert_eq!(alone.curve.as_ref(), Some(curve));
+                    let last = found.event_free.points.last();
+                    assert_eq!(
+                        alone.event_free_at_last,
+                        last.map(|last| (last.time, last.estimate))
+                    );
                     for (place, time) in numbers(&expected["time"]).into_iter().enumerate() {
                         let Some(point) = curve.at(time.unwrap()) else {
                             continue;

@@ -149,8 +149,11 @@ fn known_pathways_of(
         let reading = person.reading_at(&view);
         let seen_to = reading.person.last_seen().unwrap_or(day);
         for pathway in reading.pathways(&view) {
-            match start(&pathway) {
-                Some(at) if at.date == day => known.push(KnownPathway { pathway, seen_to }),
+            match start(pathway) {
+                Some(at) if at.date == day => known.push(KnownPathway {
+                    pathway: pathway.clone(),
+                    seen_to,
+                }),
                 Some(at) => note(&mut days, at.date),
                 None => {}
             }
