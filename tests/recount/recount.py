@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Counts headline measures again, from the raw wide export, and compares them with a report.json.
+"""Counts nine measures again, from the raw wide export, and compares them with a report.json.
 
 Written from the written rules alone (the rules table of the project), without the program's code and without its
 tables: one plain pass a person, every lesion as a list of days. It knows the columns of the invented sample practice.
@@ -8,7 +8,7 @@ tables: one plain pass a person, every lesion as a list of days. It knows the co
 
 Prints a line a measure and quarter; exit code 1 when any figure differs. Python 3.9 or later, nothing else.
 """
-import argparse, collections, csv, datetime, json, sys
+import argparse, collections, csv, datetime, json, math, sys
 
 MISSING = {"", "-", "unk", "N/A"}
 STATES = {"O": "open", "C": "closed", "X": "excised"}
@@ -31,7 +31,7 @@ class Person:
 
     def __init__(self):
         self.kept, self.examined, self.wounds, self.events = set(), set(), collections.defaultdict(list), []
-        self.foot_examined = {"L": set(), "R": set()}
+        self.foot_examined, self.sizes, self.first_contact = {"L": set(), "R": set()}, {}, None
         self.death, self.legs_lost_before = None, set()
 
 
@@ -46,6 +46,7 @@ def people_of(path, cut_off):
         seen.add(content)
         person = people[row["pat_ref"]]
         person.death = day_of(row["dod"]) or person.death
+        person.first_contact = day_of(row["first_contact"]) or person.first_contact
         for side in "LR":
             if row[f"{side.lower()}_prev_amp"] == "MAJ":
                 person.legs_lost_before.add(side)
@@ -65,13 +66,15 @@ def people_of(path, cut_off):
             looked = [slot for slot in wounds if row[f"w{slot}_side"] == side and row[f"w{slot}_by"] == "CLN"]
             if looked or any(value not in MISSING for value in exam):
                 person.foot_examined[side].add(day)
-        if wounds or person.foot_examined["L"] | person.foot_examined["R"] >= {day}:
-            person.examined.add(day)
+        if day in person.foot_examined["L"] | person.foot_examined["R"]:
+            person.examined.add(day)  # a clinician looked at a foot
         for slot in wounds:
             state = STATES.get(row[f"w{slot}_state"])
             if state == "closed" and row[f"w{slot}_by"] != "CLN":
                 state = None  # only a clinician closes
             tell = lambda name: None if row[f"w{slot}_{name}"] in MISSING else row[f"w{slot}_{name}"]
+            size = lambda name, most: next((float(t) for t in [row[f"w{slot}_{name}"]] if t.replace(".", "", 1).isdigit() and 0 <= float(t) <= most), None)
+            person.sizes[(tell("ref"), day)] = size("len", 350), size("wid", 350), size("area", 1225)
             person.wounds[tell("ref")].append((day, state, tell("side"), tell("site"), tell("origin"), tell("from"), tell("into")))
     return people
 
@@ -203,24 +206,86 @@ def healing(people, start, cut_off, horizon):
             for quarter, rows in cohorts.items()}
 
 
-def limbs_kept(people, start, cut_off):
+def limbs(people, start, cut_off, measured):
+    """From the first ulcer of a leg; everything is known up to the cut-off. `measured` is lost, gone (lost or died) or minor."""
     cohorts = collections.defaultdict(list)
     for person in people.values():
-        first = {}
-        for lesion in lesions_of(person, cut_off):
+        lesions, first = lesions_of(person, cut_off), {}
+        for lesion in lesions:
             if not lesion.surgical and episodes_of(lesion):
                 opened = episodes_of(lesion)[0]["opened"]
                 first[lesion.side] = min(first.get(lesion.side, (10**9, "")), (opened, lesion.origin(opened)))
         for side, (index, origin) in first.items():
-            lost = [at for at, kind, where, _ in person.events if kind == "AMAJ" and where == side]
-            if index - start <= 90 or origin == "T" or side in person.legs_lost_before or any(at < index for at in lost):
+            major, minor = ([at for at, kind, where, _ in person.events if kind == which and where == side] for which in ("AMAJ", "AMIN"))
+            minor += [day for lesion in lesions if lesion.side == side for day, state in lesion.days if state == "excised"]
+            if index - start <= 90 or origin == "T" or side in person.legs_lost_before or any(at < index for at in major):
                 continue
             known_to = min(cut_off, index + 365 + 28)
-            ends = [(at, 0, "lost") for at in lost] + ([(person.death, 1, "died")] if person.death else [])
-            at, _, cause = min([end for end in ends if end[0] <= known_to] + [(known_to, 9, "censored")])
+            ends = [(at, 0, "lost") for at in major] + ([(person.death, 2, "died")] if person.death else [])
+            if measured == "minor":
+                ends += [(at, 1, "minor") for at in minor]
+            if measured == "gone":
+                ends = [(at, order, "gone") for at, order, _ in ends]
+            at, _, cause = min([end for end in ends if index <= end[0] <= known_to] + [(known_to, 9, "censored")])
             cohorts[quarter_of(index)].append((at - index, cause))
-    return {quarter: (len(rows) - sum(t <= 365 and c == "lost" for t, c in rows), len(rows), 1 - incidence(rows, 365, "lost"))
-            for quarter, rows in cohorts.items()}
+    found = {}
+    for quarter, rows in cohorts.items():
+        count, share = sum(t <= 365 and c == measured for t, c in rows), incidence(rows, 365, measured)
+        found[quarter] = (count, len(rows), share) if measured == "minor" else (len(rows) - count, len(rows), 1 - share)
+    return found
+
+
+def shares(cohorts):
+    known = {quarter: [answer for answer in rows if answer != "unknown"] for quarter, rows in cohorts.items()}
+    return {quarter: (rows.count("yes"), len(rows), rows.count("yes") / max(1, len(rows))) for quarter, rows in known.items()}
+
+
+def area_halved(people, start, cut_off):
+    """At the reading nearest day 28 within 21 to 35, by the method of the first day; the later of two as near."""
+    cohorts = collections.defaultdict(list)
+    for person in people.values():
+        for index in openings(person):
+            for lesion in lesions_of(person, index + 35 + 28):
+                episode = next((e for e in episodes_of(lesion) if e["opened"] == index), None)
+                if not episode or lesion.surgical or lesion.origin(index) != "N" or index - start <= 90:
+                    continue
+                first = [person.sizes[key] for key in [(part.label, index) for part in [lesion] + lesion.parts] if key in person.sizes]
+                by_lengths = any(length is not None and width is not None for length, width, _ in first)
+
+                def area(day):
+                    found = [person.sizes[(part.label, day)] for part in [lesion] + lesion.parts if (part.label, day) in person.sizes]
+                    made = [(l and w and math.pi / 4 * l * w / 100) if by_lengths else traced for l, w, traced in found]
+                    return None if None in made or not made else sum(made)
+
+                states = dict(lesion.days)
+                read = [(day, 0.0) for day in states if episode["closed"] and states[day] == "closed" and day >= episode["closed"]]
+                read += [(day, area(day)) for day in states if states[day] != "closed" and area(day)]
+                read = [(day, size) for day, size in read if 21 <= day - index <= 35]
+                if not (area(index) or 0) >= 0.2:
+                    continue
+                if not read and episode["closed"] and episode["closed"] - index < 21:
+                    read = [(episode["closed"], 0.0)]
+                ends = [at for at, _ in removals(person, lesion)] + [d for d in (episode["excised"], person.death) if d]
+                nearest = min(read, key=lambda pair: (abs(pair[0] - index - 28), -pair[0]), default=None)
+                if nearest:
+                    answer = "yes" if nearest[1] <= area(index) / 2 + 1e-12 else "no"
+                else:
+                    answer = "no" if any(index <= at <= index + 35 for at in ends) else "unknown"
+                cohorts[quarter_of(index)].append(answer)
+    return shares(cohorts)
+
+
+def system_delay(people, start, cut_off):
+    """From the first contact with anybody to the first ulcer here."""
+    cohorts = collections.defaultdict(list)
+    for person in people.values():
+        opened = [(e["opened"], l) for l in lesions_of(person, cut_off) if not l.surgical for e in episodes_of(l)]
+        index = min((day for day, _ in opened), default=None)
+        if index is None or index - start <= 90 or any(l.origin(index) != "N" for day, l in opened if day == index):
+            continue
+        waited = None if person.first_contact is None else index - person.first_contact
+        cohorts[quarter_of(index)].append("unknown" if waited is None or waited < 0 else "yes" if waited <= 14 else "no")
+    return shares(cohorts)
 
 
 class Wound:
@@ -278,8 +343,7 @@ def ulcer_free(people, start, cut_off):
             began = [w.lesion for w in wounds if w.began == index and not w.lesion.surgical]
             if index in firsts and index - start > 90 and all(lesion.origin(index) == "N" for lesion in began):
                 cohorts[quarter_of(index)].append(status(person, wounds, index))
-    return {quarter: (rows.count("yes"), len(rows) - rows.count("unknown"), rows.count("yes") / max(1, len(rows) - rows.count("unknown")))
-            for quarter, rows in cohorts.items()}
+    return shares(cohorts)
 
 
 def status(person, wounds, index):
@@ -349,7 +413,11 @@ def main():
         "healed-within-24-weeks": healing(people, start, cut_off, 168),
         "ulcer-free-at-12-weeks": ulcer_free(people, start, cut_off),
         "recurrence-within-12-months": recurrence(people, start, cut_off),
-        "limbs-kept-at-12-months": limbs_kept(people, start, cut_off),
+        "limbs-kept-at-12-months": limbs(people, start, cut_off, "lost"),
+        "amputation-free-survival-at-12-months": limbs(people, start, cut_off, "gone"),
+        "minor-amputation-within-12-months": limbs(people, start, cut_off, "minor"),
+        "area-halved-at-4-weeks": area_halved(people, start, cut_off),
+        "system-delay-within-14-days": system_delay(people, start, cut_off),
     }
     differ = compared = 0
     for measure, again in counts.items():
