@@ -40,7 +40,13 @@ pub(super) fn coarse_curve(
         .collect();
     let main = drawn.iter().find(|curve| curve.is_main)?;
     let end = main.points.last()?;
-    let reached = format!("{} by day {:.0}", percent(end.estimate), end.day);
+    // the grid is of whole weeks unless a setting makes it another
+    let by = if end.day % 7.0 == 0.0 {
+        format!("{:.0} weeks", end.day / 7.0)
+    } else {
+        format!("day {:.0}", end.day)
+    };
+    let reached = format!("{} by {by}", percent(end.estimate));
     Some(Figure::CumulativeIncidence {
         frame: FigureFrame {
             title: format!("{}: {reached}", main.label),

@@ -153,7 +153,7 @@ impl Plan<'_> {
     /// Dots; a ring around each that completes a signal, and the signal's name where there is room for it.
     fn draw_points(&self, canvas: &Canvas<'_>, panel: &Panel<'_>) -> Drawn {
         let radius = if self.points.len() > MANY { 2.2 } else { 4.0 };
-        // Names stand on the side away from the centre, each side with its own free room.
+        // Names stand on the side away from the centre where they can, each side with its own free room.
         let mut free_from = [f64::NEG_INFINITY; 2];
         for (place, (of_trend, point)) in self.points.iter().zip(&self.chart.points).enumerate() {
             let Some(height) = drawn(of_trend) else {
@@ -169,8 +169,23 @@ impl Plan<'_> {
             let (x, y) = panel.place(across, height);
             let half = letters::width(&names, TEXT_SIZE) / 2.0;
             let middle = x.clamp(self.plot.left + half, (self.plot.right - half).max(half));
+            let levels = [point.centre, point.lower, point.upper];
+            let crosses = |top: f64| {
+                let mut heights = levels.iter().flatten();
+                heights
+                    .any(|level| (top..top + LINE_HEIGHT).contains(&panel.place(across, *level).1))
+            };
+            let (over, under) = (y - radius - 6.0 - LINE_HEIGHT, y + radius + 6.0);
+            let is_below = point.centre.is_some_and(|centre| height < centre);
+            // on the other side where a limit would run through the name, unless it runs there too
+            let (here, there) = if is_below {
+                (under, over)
+            } else {
+                (over, under)
+            };
+            let stands_below = is_below != (crosses(here) && !crosses(there));
             let [above, below] = &mut free_from;
-            let (free, down, anchor) = if point.centre.is_some_and(|centre| height < centre) {
+            let (free, down, anchor) = if stands_below {
                 (below, radius + 6.0, VPos::Top)
             } else {
                 (above, -radius - 6.0, VPos::Bottom)
