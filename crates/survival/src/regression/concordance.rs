@@ -1,9 +1,12 @@
 //! Concordance: how often the row with the higher score has the event first.
 
+use std::ops::Range;
+
 use serde::Serialize;
 
+use crate::halves::in_two_parts;
 use crate::regression::cox::{Arranged, CoxFit};
-use crate::regression::fenwick::{RankSums, Split, dense_ranks};
+use crate::regression::fenwick::{DenseRanks, RankSums, Split, dense_ranks};
 use crate::regression::summed_by_cluster;
 use crate::sample::check_length;
 use crate::{Sample, SurvivalError};
@@ -90,6 +93,13 @@ struct Share {
 }
 
 impl Share {
+    fn and(self, other: Share) -> Share {
+        Share {
+            agreeing: self.agreeing + other.agreeing,
+            comparable: self.comparable + other.comparable,
+        }
+    }
+
     fn add(&mut self, weight: f64, agreeing: f64, tied: f64, disagreeing: f64) {
         self.agreeing += weight * (agreeing + 0.5 * tied);
         self.comparable += weight * (agreeing + tied + disagreeing);
@@ -105,22 +115,34 @@ struct Counts {
     tied_both: f64,
 }
 
+impl Counts {
+    fn add(&mut self, other: &Counts) {
+        self.concordant += other.concordant;
+        self.discordant += other.discordant;
+        self.tied_score += other.tied_score;
+        self.tied_time += other.tied_time;
+        self.tied_both += other.tied_both;
+    }
+}
+
 pub(crate) fn concordance_of_rows(
     arranged: &Arranged,
     score: &[f64],
     time_weight: TimeWeight,
 ) -> Option<Concordance> {
     let mut counts = Counts::default();
-    let mut shares = vec![Share::default(); arranged.len()];
+    let mut shares = Vec::with_capacity(arranged.len());
     for stratum in 0..arranged.n_strata() {
-        add_stratum(
-            arranged,
-            score,
-            stratum,
-            time_weight,
-            &mut counts,
-            &mut shares,
-        );
+        let pairs = Pairs::of(arranged, score, stratum, time_weight);
+        // each row with those after it, and with those before it: two walks that do not meet
+        let [(of_stratum, after), (_, before)] =
+            in_two_parts(pairs.positions.len(), 0..1, 1..2, |walk| match walk.start {
+                0 => pairs.events_with_later_rows(),
+                _ => (Counts::default(), pairs.rows_with_earlier_events()),
+            });
+        counts.add(&of_stratum);
+        let both = after.into_iter().zip(before);
+        shares.extend(both.map(|(after, before)| after.and(before)));
     }
     let comparable = counts.concordant + counts.discordant + counts.tied_score;
     if comparable <= 0.0 {
@@ -150,108 +172,134 @@ pub(crate) fn concordance_of_rows(
     })
 }
 
-fn add_stratum(
-    arranged: &Arranged,
-    score: &[f64],
-    stratum: usize,
-    time_weight: TimeWeight,
-    counts: &mut Counts,
-    shares: &mut [Share],
-) {
-    let positions = arranged.stratum(stratum);
-    let ranked = dense_ranks(&score[positions.clone()]);
-    let rank_of = |position: usize| ranked.ranks[position - positions.start] as usize;
-    let late = arranged.late_entries(stratum);
-    let time_weights = weights_by_position(arranged, positions.clone(), late, time_weight);
+/// The rows of one stratum, ready to be compared.
+struct Pairs<'a> {
+    arranged: &'a Arranged,
+    positions: Range<usize>,
+    ranked: DenseRanks,
+    late: &'a [u32],
+    time_weights: Vec<f64>,
+}
 
-    // latest first: an event is compared with the rows still at risk after it
-    let mut later = RankSums::zero(ranked.n_ranks);
-    let mut tied = RankSums::zero(ranked.n_ranks);
-    let mut n_left = 0;
-    for leaving in arranged
-        .leaving_together(positions.clone())
-        .into_iter()
-        .rev()
-    {
-        let step = arranged.exit_step(leaving.start);
-        let events: Vec<usize> = leaving
-            .clone()
-            .filter(|&position| arranged.is_event[position])
-            .collect();
-        for position in leaving
-            .clone()
-            .filter(|&position| !arranged.is_event[position])
-        {
-            later.add(rank_of(position), arranged.weight_at(position));
-        }
-        if !events.is_empty() {
-            while late
-                .get(n_left)
-                .is_some_and(|&position| arranged.entry_step(position as usize) > step)
-            {
-                let position = late[n_left] as usize;
-                later.add(rank_of(position), -arranged.weight_at(position));
-                n_left += 1;
-            }
-        }
-        for &position in &events {
-            let split = later.split(rank_of(position));
-            let time_weight = time_weights[position - positions.start];
-            shares[position].add(time_weight, split.below, split.equal, split.above);
-            let weight = time_weight * arranged.weight_at(position);
-            counts.concordant += weight * split.below;
-            counts.discordant += weight * split.above;
-            counts.tied_score += weight * split.equal;
-            let same_time = tied.split(rank_of(position));
-            counts.tied_time += weight * (same_time.below + same_time.above);
-            counts.tied_both += weight * same_time.equal;
-            tied.add(rank_of(position), arranged.weight_at(position));
-        }
-        for &position in &events {
-            tied.add(rank_of(position), -arranged.weight_at(position));
-            later.add(rank_of(position), arranged.weight_at(position));
+impl<'a> Pairs<'a> {
+    fn of(arranged: &'a Arranged, score: &[f64], stratum: usize, time_weight: TimeWeight) -> Self {
+        let positions = arranged.stratum(stratum);
+        let late = arranged.late_entries(stratum);
+        Pairs {
+            arranged,
+            ranked: dense_ranks(&score[positions.clone()]),
+            late,
+            time_weights: weights_by_position(arranged, positions.clone(), late, time_weight),
+            positions,
         }
     }
 
-    // earliest first: a row is compared with the events it was at risk for
-    let mut earlier = RankSums::zero(ranked.n_ranks);
-    let mut entering = late
-        .iter()
-        .rev()
-        .map(|&position| position as usize)
-        .peekable();
-    let mut take_back = |shares: &mut [Share], earlier: &RankSums, reached: u32| {
-        while let Some(position) =
-            entering.next_if(|&position| arranged.entry_step(position) <= reached)
-        {
-            add_later(
-                &mut shares[position],
-                earlier.split(rank_of(position)),
-                -1.0,
-            );
+    fn rank_of(&self, position: usize) -> usize {
+        self.ranked.ranks[position - self.positions.start] as usize
+    }
+
+    fn time_weight_of(&self, position: usize) -> f64 {
+        self.time_weights[position - self.positions.start]
+    }
+
+    fn no_shares(&self) -> Vec<Share> {
+        vec![Share::default(); self.positions.len()]
+    }
+
+    /// Latest first: an event is compared with the rows still at risk after it.
+    fn events_with_later_rows(&self) -> (Counts, Vec<Share>) {
+        let (arranged, mut counts, mut shares) =
+            (self.arranged, Counts::default(), self.no_shares());
+        let mut later = RankSums::zero(self.ranked.n_ranks);
+        let mut tied = RankSums::zero(self.ranked.n_ranks);
+        let mut n_left = 0;
+        let leaving_together = arranged.leaving_together(self.positions.clone());
+        for leaving in leaving_together.into_iter().rev() {
+            let step = arranged.exit_step(leaving.start);
+            let events: Vec<usize> = leaving
+                .clone()
+                .filter(|&position| arranged.is_event[position])
+                .collect();
+            for position in leaving
+                .clone()
+                .filter(|&position| !arranged.is_event[position])
+            {
+                later.add(self.rank_of(position), arranged.weight_at(position));
+            }
+            if !events.is_empty() {
+                while self
+                    .late
+                    .get(n_left)
+                    .is_some_and(|&position| arranged.entry_step(position as usize) > step)
+                {
+                    let position = self.late[n_left] as usize;
+                    later.add(self.rank_of(position), -arranged.weight_at(position));
+                    n_left += 1;
+                }
+            }
+            for &position in &events {
+                let rank = self.rank_of(position);
+                let split = later.split(rank);
+                let time_weight = self.time_weight_of(position);
+                shares[position - self.positions.start].add(
+                    time_weight,
+                    split.below,
+                    split.equal,
+                    split.above,
+                );
+                let weight = time_weight * arranged.weight_at(position);
+                counts.concordant += weight * split.below;
+                counts.discordant += weight * split.above;
+                counts.tied_score += weight * split.equal;
+                let same_time = tied.split(rank);
+                counts.tied_time += weight * (same_time.below + same_time.above);
+                counts.tied_both += weight * same_time.equal;
+                tied.add(rank, arranged.weight_at(position));
+            }
+            for &position in &events {
+                tied.add(self.rank_of(position), -arranged.weight_at(position));
+                later.add(self.rank_of(position), arranged.weight_at(position));
+            }
         }
-    };
-    for leaving in arranged.leaving_together(positions.clone()) {
-        let step = arranged.exit_step(leaving.start);
-        take_back(shares, &earlier, step);
-        for position in leaving
-            .clone()
-            .filter(|&position| arranged.is_event[position])
-        {
-            add_later(&mut shares[position], earlier.split(rank_of(position)), 1.0);
+        (counts, shares)
+    }
+
+    /// Earliest first: a row is compared with the events it was at risk for.
+    fn rows_with_earlier_events(&self) -> Vec<Share> {
+        let (arranged, mut shares) = (self.arranged, self.no_shares());
+        let mut earlier = RankSums::zero(self.ranked.n_ranks);
+        let compare = |shares: &mut [Share], earlier: &RankSums, position: usize, sign: f64| {
+            let split = earlier.split(self.rank_of(position));
+            add_later(&mut shares[position - self.positions.start], split, sign);
+        };
+        let mut entering = self
+            .late
+            .iter()
+            .rev()
+            .map(|&position| position as usize)
+            .peekable();
+        for leaving in arranged.leaving_together(self.positions.clone()) {
+            let step = arranged.exit_step(leaving.start);
+            while let Some(position) =
+                entering.next_if(|&position| arranged.entry_step(position) <= step)
+            {
+                compare(&mut shares, &earlier, position, -1.0);
+            }
+            let events = || leaving.clone().filter(|&at| arranged.is_event[at]);
+            for position in events() {
+                compare(&mut shares, &earlier, position, 1.0);
+            }
+            for position in events() {
+                earlier.add(
+                    self.rank_of(position),
+                    self.time_weight_of(position) * arranged.weight_at(position),
+                );
+            }
+            for position in leaving.clone().filter(|&at| !arranged.is_event[at]) {
+                compare(&mut shares, &earlier, position, 1.0);
+            }
         }
-        for position in leaving
-            .clone()
-            .filter(|&position| arranged.is_event[position])
-        {
-            earlier.add(
-                rank_of(position),
-                time_weights[position - positions.start] * arranged.weight_at(position),
-            );
-        }
-        for position in leaving.filter(|&position| !arranged.is_event[position]) {
-            add_later(&mut shares[position], earlier.split(rank_of(position)), 1.0);
-        }
+        shares
     }
 }
 
