@@ -253,7 +253,8 @@ def area_halved(people, start, cut_off):
                 by_lengths = any(length is not None and width is not None for length, width, _ in first)
 
                 def area(day):
-                    found = [person.sizes[(part.label, day)] for part in [lesion] + lesion.parts if (part.label, day) in person.sizes]
+                    parts = [part for part in [lesion] + lesion.parts if (day, "closed") not in [row[:2] for row in part.rows]]
+                    found = [person.sizes[(part.label, day)] for part in parts if (part.label, day) in person.sizes]
                     made = [(l and w and math.pi / 4 * l * w / 100) if by_lengths else traced for l, w, traced in found]
                     return None if None in made or not made else sum(made)
 
@@ -267,7 +268,7 @@ def area_halved(people, start, cut_off):
                     read = [(episode["closed"], 0.0)]
                 ends = [at for at, _ in removals(person, lesion)] + [d for d in (episode["excised"], person.death) if d]
                 nearest = min(read, key=lambda pair: (abs(pair[0] - index - 28), -pair[0]), default=None)
-                if nearest:
+                if nearest and not any(index <= at < nearest[0] for at in ends):
                     answer = "yes" if nearest[1] <= area(index) / 2 + 1e-12 else "no"
                 else:
                     answer = "no" if any(index <= at <= index + 35 for at in ends) else "unknown"
@@ -320,7 +321,8 @@ def wounds_of(person, known_to):
             else:
                 wounds.append(Wound(lesion, episode["opened"], episode["last_open"], episode["closed"], episode["closed"] or 10**9, looks))
     for wound in wounds:
-        wound.began = min(wound.began, left.get(id(wound.lesion), wound.began))
+        if wound.began == episodes_of(wound.lesion)[0]["opened"]:  # not where a stump opens again
+            wound.began = min(wound.began, left.get(id(wound.lesion), wound.began))
     return sorted(wounds, key=lambda wound: wound.began)
 
 
