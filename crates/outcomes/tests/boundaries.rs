@@ -356,6 +356,13 @@ fn a_part_that_stays_open_when_another_is_amputated_is_no_new_ulcer() {
         )),
         [(200, false), (264, true)]
     );
+    // a closure that no clinician saw is none
+    assert_eq!(
+        kinds(&format!(
+            "{split}\n250 closed right A by=patient\n264 open right A"
+        )),
+        [(200, false), (264, true)]
+    );
     // the same label, closed in between and open again: a new ulcer
     assert_eq!(
         kinds(&format!("{split}\n250 closed right A\n290 open right A")),

@@ -43,11 +43,7 @@ impl Counts {
         Ok(Self {
             events: whole_numbers(&table, events)?,
             against: table.numbers(against, f64::NAN)?,
-            groups: arguments
-                .group
-                .as_ref()
-                .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
-                .transpose()?,
+            groups: Labels::of_column(&table, &arguments.group)?,
             table,
         })
     }
@@ -62,11 +58,7 @@ impl Counts {
         Ok(Self {
             events,
             against: vec![1.0; table.n_rows()],
-            groups: arguments
-                .group
-                .as_ref()
-                .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
-                .transpose()?,
+            groups: Labels::of_column(&table, &arguments.group)?,
             table,
         })
     }
@@ -252,11 +244,7 @@ fn predicted(arguments: &EstimateArguments) -> Result<Value, Failure> {
     )?;
     let chances = table.numbers(chance, f64::NAN)?;
     let has_event = has_event(arguments, &table, cause)?;
-    let groups = arguments
-        .group
-        .as_ref()
-        .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
-        .transpose()?;
+    let groups = Labels::of_column(&table, &arguments.group)?;
     let parts: Vec<Option<u32>> = match &groups {
         None => vec![None],
         Some(groups) => groups.all().into_iter().map(Some).collect(),

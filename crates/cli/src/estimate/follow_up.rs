@@ -110,12 +110,7 @@ impl FollowUp {
             let cluster = identities(&table.text(cluster));
             sample = sample.with_cluster(cluster).map_err(refuse)?;
         }
-        let labels = |column: &Option<String>| {
-            column
-                .as_deref()
-                .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
-                .transpose()
-        };
+        let labels = |column: &Option<String>| Labels::of_column(&table, column);
         let event = match &arguments.event {
             None => None,
             Some(event) => Some(causes.code_of(event).ok_or_else(no_such_event)?),

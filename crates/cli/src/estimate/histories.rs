@@ -43,11 +43,7 @@ impl Rows {
                 .cluster
                 .as_ref()
                 .map(|column| identities(&table.text(column))),
-            groups: arguments
-                .group
-                .as_ref()
-                .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
-                .transpose()?,
+            groups: Labels::of_column(table, &arguments.group)?,
         })
     }
 

@@ -1,5 +1,7 @@
 //! Labels as codes and back.
 
+use super::table::Table;
+use crate::failure::Failure;
 use serde_json::{Value, json};
 
 /// The distinct labels of a column in order, and each row's code.
@@ -15,6 +17,12 @@ impl Labels {
     /// Codes from 0 in the order of the labels.
     pub(super) fn new(cells: &[&str]) -> Self {
         Self::from_code(cells, 0, |_| false)
+    }
+
+    /// The labels of a column, where one is asked for.
+    pub(super) fn of_column(table: &Table, name: &Option<String>) -> Result<Option<Self>, Failure> {
+        let cells = name.as_ref().map(|name| table.labels(name)).transpose()?;
+        Ok(cells.map(|cells| Self::new(&cells)))
     }
 
     /// Codes from 1; cells that `is_none` keeps get 0.

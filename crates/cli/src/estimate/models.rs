@@ -361,10 +361,6 @@ fn intervals(
             .as_ref()
             .map(|column| identities(&table.text(column))),
     };
-    let groups = arguments
-        .group
-        .as_ref()
-        .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
-        .transpose()?;
+    let groups = Labels::of_column(&table, &arguments.group)?;
     Ok((table, intervals, groups))
 }

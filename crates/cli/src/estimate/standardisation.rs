@@ -37,11 +37,7 @@ impl Strata {
         Ok(Strata {
             events: whole_numbers(&table, events)?,
             exposure: table.numbers(exposure, f64::NAN)?,
-            groups: arguments
-                .group
-                .as_ref()
-                .map(|column| table.labels(column).map(|cells| Labels::new(&cells)))
-                .transpose()?,
+            groups: Labels::of_column(&table, &arguments.group)?,
             table,
         })
     }

@@ -1,9 +1,9 @@
 //! A side mistyped in one row would make an ulcer of the other foot out of nothing. The label tells otherwise.
 
 use super::found;
-use crate::derive::order_of_observations;
+use crate::derive::{Seen, order_of_observations, seen};
 use crate::finding::Finding;
-use crate::tables::{FootSite, NameId, SeenBy, Side, Tables, UlcerObservation, UlcerState};
+use crate::tables::{FootSite, NameId, Side, Tables, UlcerObservation};
 
 /// What was last told of one label on one foot.
 struct Told {
@@ -74,11 +74,10 @@ fn open_elsewhere(row: &UlcerObservation, told: &[Told]) -> Option<Side> {
 }
 
 fn remember(row: &UlcerObservation, told: &mut Vec<Told>) {
-    let is_open = match row.state {
-        Some(UlcerState::Open) => true,
-        Some(UlcerState::Closed) if row.seen_by == SeenBy::Clinician => false,
-        Some(UlcerState::Excised) => false,
-        Some(UlcerState::Closed | UlcerState::PreUlcerative) | None => return,
+    let is_open = match seen(row) {
+        Seen::Open => true,
+        Seen::Closed | Seen::Excised => false,
+        Seen::NotTold => return,
     };
     match told
         .iter_mut()

@@ -1,11 +1,10 @@
 use super::View;
 use super::episode::{Closure, Episode, EpisodeEnd, Prevalent};
 use super::facts::Facts;
-use super::lesions::{Lesion, Seen, Sighting};
+use super::lesions::{Lesion, Seen, Sighting, seen};
 use crate::rules::days_between;
 use crate::tables::{
     AmputationHeight, AmputationLevel, Dated, NameId, Onset, Origin, Region, UlcerObservation,
-    UlcerState,
 };
 use chrono::NaiveDate;
 
@@ -101,14 +100,14 @@ fn was_never_closed(lesion: &Lesion<'_>, began: NaiveDate, day: NaiveDate) -> bo
             .sightings
             .iter()
             .flat_map(|sighting| sighting.rows.iter());
-        told.filter(|row| row.state.is_some() && row.date >= began)
+        told.filter(|row| row.date >= began && seen(row) != Seen::NotTold)
     };
-    let open_now = rows().filter(|row| row.date == day && row.state == Some(UlcerState::Open));
+    let open_now = rows().filter(|row| row.date == day && seen(row) == Seen::Open);
     open_now.into_iter().any(|now| {
         let mut earlier = rows().filter(|row| row.date < day && row.label == now.label);
         earlier
             .next_back()
-            .is_some_and(|row| row.state == Some(UlcerState::Open))
+            .is_some_and(|row| seen(row) == Seen::Open)
     })
 }
 

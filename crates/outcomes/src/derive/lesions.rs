@@ -426,7 +426,8 @@ fn sightings_of_one<'a>(only: &Thread<'a>) -> Vec<Sighting<'a>> {
     .collect()
 }
 
-fn seen(row: &UlcerObservation) -> Seen {
+/// What one row tells of the state; only a clinician closes.
+pub(crate) fn seen(row: &UlcerObservation) -> Seen {
     match row.state {
         Some(UlcerState::Open) => Seen::Open,
         Some(UlcerState::Closed) if row.seen_by == SeenBy::Clinician => Seen::Closed,

@@ -21,6 +21,7 @@ mod wound_course;
 pub use crate::grade::Trigger;
 pub use episode::{Closure, Episode, EpisodeEnd, Prevalent};
 pub use facts::{Amputation, Facts};
+pub(crate) use lesions::seen;
 pub use lesions::{DayRows, Lesion, Seen, Sighting, Sightings};
 pub use limbs::Limb;
 pub(crate) use memory::Standing;
