@@ -83,6 +83,7 @@ pub(crate) fn with_study_of<T>(
         name: "visits.csv".to_owned(),
         path,
         role: None,
+        joined: None,
         exported: None,
     };
     let loaded = intake::load(&[input], &layout, &horizon, &|_| {}).unwrap();

@@ -68,6 +68,7 @@ fn load_from(export: &Path) -> Loaded {
         name: "visits.csv".to_owned(),
         path: export.to_owned(),
         role: None,
+        joined: None,
         exported: None,
     };
     let loaded = intake::load(&[input], &layout, &horizon(), &|_| {}).unwrap();

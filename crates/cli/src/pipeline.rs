@@ -64,6 +64,8 @@ pub(crate) struct Named {
 pub(crate) struct InputFile {
     pub(crate) file: Named,
     pub(crate) role: Option<Role>,
+    /// The `[joined.NAME]` of the layout whose rows it holds, where it is no table of its own.
+    pub(crate) joined: Option<String>,
     /// The day it was exported, where the file says so.
     pub(crate) exported: Option<NaiveDate>,
 }
@@ -91,6 +93,7 @@ struct ExportPart {
 struct FilePart {
     path: String,
     role: Option<Role>,
+    joined: Option<String>,
     exported: Option<Day>,
 }
 
@@ -347,6 +350,7 @@ fn pipeline(
             .map(|part| InputFile {
                 file: named(&part.path),
                 role: part.role,
+                joined: part.joined.clone(),
                 exported: part.exported.map(|day| day.0),
             })
             .collect(),

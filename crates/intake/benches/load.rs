@@ -49,6 +49,7 @@ fn export() -> &'static Export {
                 name: "visits.csv".to_owned(),
                 path,
                 role: None,
+                joined: None,
                 exported: None,
             },
             layout: layout::parse(&text, "tarnwick-wide.toml")

@@ -55,6 +55,26 @@ pub const CHECKS: &[CheckWords] = &[
         "the row sees a patient after the recorded death; a row without attendance is only noted",
     ),
     words(
+        "no-row-to-join",
+        Severity::SetAside,
+        "the row names a row of another file that is not there, and cannot be used without it; only noted where it can",
+    ),
+    words(
+        "no-key-to-join",
+        Severity::SetAside,
+        "a row of a joined file has no key by which other rows could name it",
+    ),
+    words(
+        "key-names-two-rows",
+        Severity::SetAside,
+        "a row of a joined file has the key of an earlier one and says something else; the earlier one is used",
+    ),
+    words(
+        "joined-row-not-named",
+        Severity::SetAside,
+        "a row of a joined file that no row of another file names",
+    ),
+    words(
         "repeated-row",
         Severity::SetAside,
         "the row is identical to an earlier one of the same kind of file, as when exports overlap",

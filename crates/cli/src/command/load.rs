@@ -66,6 +66,7 @@ fn load_as(
             name: input.file.written.clone(),
             path: input.file.path.clone(),
             role: input.role,
+            joined: input.joined.clone(),
             exported: input.exported,
         })
         .collect();
@@ -148,6 +149,7 @@ fn refuse_missing_roles(layout: &Layout, inputs: &[Input]) -> Result<(), Failure
     let is_given = |role: &Role| {
         inputs
             .iter()
+            .filter(|input| input.joined.is_none())
             .any(|input| input.role.is_none() || input.role == Some(*role))
     };
     let missing: Vec<&str> = roles

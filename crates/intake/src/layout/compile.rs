@@ -74,6 +74,7 @@ pub(super) fn compile_one(
             compiler.error(&written.span(), message.to_owned())
         })?),
     };
+    let joined = compiler.joined(&raw, &plans)?;
     Ok(Layout {
         name: raw.name,
         description: raw.description,
@@ -89,6 +90,7 @@ pub(super) fn compile_one(
         dates,
         plans,
         fhir: None,
+        joined,
         ignore: raw.ignore,
         accepted: raw
             .accept
@@ -208,7 +210,13 @@ impl Compiler<'_> {
         let mut plans = Vec::new();
         let none = Blanks::default();
         let keys = ["patient", "date", "row_id"];
-        if let Some(section) = &raw.patient {
+        // facts about the person that stand on the rows of visits
+        let on_visits = raw
+            .patient
+            .as_ref()
+            .filter(|section| entry(section, "id").is_none() && raw.visit.is_some());
+        let of_people = raw.patient.as_ref().filter(|_| on_visits.is_none());
+        if let Some(section) = of_people {
             let mut plan = self.empty_plan(Role::Patients, section, "patient", "id")?;
             plan.patient = self.fields(section, "patient", &["id"], PATIENT_FIELDS, none)?;
             plan.strata = self.strata(raw)?;
@@ -221,6 +229,12 @@ impl Compiler<'_> {
             plan.attendance = self.attendance(raw)?;
             let keys = ["patient", "date", "quarter", "row_id"];
             plan.visit = Some(self.fields(section, "visit", &keys, VISIT_FIELDS, none)?);
+            if let Some(section) = on_visits {
+                plan.patient = self.fields(section, "patient", &[], PATIENT_FIELDS, none)?;
+            }
+            if of_people.is_none() {
+                plan.strata = self.strata(raw)?;
+            }
             plans.push(plan);
         }
         if let Some(section) = &raw.foot_exam {

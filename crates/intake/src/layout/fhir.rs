@@ -273,6 +273,7 @@ pub(super) fn parse(text: &str, file_name: &str) -> Result<super::Layout, Config
         },
         dates,
         plans: Vec::new(),
+        joined: Vec::new(),
         versions: Vec::new(),
         fhir: Some(Box::new(profile)),
         ignore: (raw.ignore.into_iter())

@@ -4,12 +4,14 @@ mod codes;
 mod compile;
 mod dates;
 mod fhir;
+mod joined;
 mod mapping;
 mod raw;
 mod versions;
 mod words;
 
 pub(crate) use fhir::{EncounterMeaning, FhirProfile, Panel, Target};
+pub(crate) use joined::Joined;
 pub(crate) use raw::{DecimalMark, Encoding};
 pub use words::{FieldWords, fields};
 
@@ -68,6 +70,8 @@ pub struct Layout {
     pub(crate) plans: Vec<FilePlan>,
     /// Set where the export is HL7 FHIR R4; then there are no plans.
     pub(crate) fhir: Option<Box<FhirProfile>>,
+    /// Files whose rows other rows name.
+    pub(crate) joined: Vec<Joined>,
     pub(crate) ignore: Vec<String>,
     /// Columns that look like identifiers and are declared not to be, with the reason.
     pub(crate) accepted: BTreeMap<String, String>,

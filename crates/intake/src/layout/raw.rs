@@ -1,5 +1,6 @@
 //! The shape of a layout file, as written.
 
+use super::Role;
 use crate::dates::DateOrder;
 use outcomes::rules::DateKind;
 use serde::de::{MapAccess, Visitor, value::MapAccessDeserializer};
@@ -32,11 +33,22 @@ pub(super) struct RawLayout {
     #[serde(default)]
     pub(super) strata: BTreeMap<String, Spanned<RawMapping>>,
     #[serde(default)]
+    pub(super) joined: BTreeMap<String, Spanned<RawJoined>>,
+    #[serde(default)]
     pub(super) ignore: Vec<String>,
     #[serde(default)]
     pub(super) accept: BTreeMap<String, Spanned<String>>,
     #[serde(default)]
     pub(super) version: Vec<Spanned<RawVersion>>,
+}
+
+/// Files whose rows other rows name.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawJoined {
+    pub(super) key: String,
+    pub(super) by: Option<String>,
+    pub(super) role: Option<Role>,
 }
 
 /// What is otherwise in some files, or from some day on. Everything else is as in the layout.

@@ -120,26 +120,28 @@ pub(super) fn set_aside_after_death(loading: &mut Loading<'_>) {
     loading.listing.take_back(&mut loading.findings, &late);
 
     for source in late {
-        if let Some(account) = loading.accounts.get_mut(usize::from(source.file)) {
-            account.n_used = account.n_used.saturating_sub(1);
-            let bytes = loading.record_bytes.get(usize::from(source.file));
-            let n_bytes = bytes.map_or(0, |bytes| bytes.of(source.record));
-            account.text_bytes.used = account.text_bytes.used.saturating_sub(n_bytes);
-            account.text_bytes.set_aside += n_bytes;
-            match account
-                .set_aside
-                .iter_mut()
-                .find(|(check, _)| check == CHECK)
-            {
-                Some((_, n)) => *n += 1,
-                None => account.set_aside.push((CHECK.to_owned(), 1)),
-            }
-            account.set_aside.sort();
-        }
         let fault = RowFault::new(CHECK, "the row is dated after the recorded death")
             .with_hint("one of the two dates is wrong");
-        loading.findings.push(set_aside(fault, &[], source));
+        set_aside_used(loading, fault, source);
     }
+}
+
+/// Sets a row aside that was booked as used.
+pub(super) fn set_aside_used(loading: &mut Loading<'_>, fault: RowFault, source: SourceRow) {
+    if let Some(account) = loading.accounts.get_mut(usize::from(source.file)) {
+        account.n_used = account.n_used.saturating_sub(1);
+        let bytes = loading.record_bytes.get(usize::from(source.file));
+        let n_bytes = bytes.map_or(0, |bytes| bytes.of(source.record));
+        account.text_bytes.used = account.text_bytes.used.saturating_sub(n_bytes);
+        account.text_bytes.set_aside += n_bytes;
+        let known = account.set_aside.iter_mut();
+        match known.into_iter().find(|(check, _)| check == fault.check) {
+            Some((_, n)) => *n += 1,
+            None => account.set_aside.push((fault.check.to_owned(), 1)),
+        }
+        account.set_aside.sort();
+    }
+    loading.findings.push(set_aside(fault, &[], source));
 }
 
 const CHECK: &str = "visit-after-death";

@@ -4,7 +4,8 @@
 //! in the order of the file, and an error takes the place of the records behind it.
 
 use super::LoadError;
-use super::door::{Door, Record};
+use super::door::Record;
+use super::joined::JoinedDoor;
 use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
 
 /// Records of a batch, and bytes after which it is full whatever their number.
@@ -28,10 +29,10 @@ struct Batch {
 /// Reads every record of a file. `look` sees each with its number as soon as it is read, on a thread of its own; `take`
 /// uses each in order and is told how many bytes have been read. Gives the door, and the bytes that end the last line.
 pub(super) fn read_ahead(
-    door: Door,
+    door: JoinedDoor,
     look: impl FnMut(&Record, u64) + Send,
     mut take: impl FnMut(&mut Record, u64) -> Result<(), LoadError>,
-) -> Result<(Door, u64), LoadError> {
+) -> Result<(JoinedDoor, u64), LoadError> {
     let (full, filled) = sync_channel(N_WAITING);
     let (empty, emptied) = channel();
     std::thread::scope(|scope| {
@@ -67,11 +68,11 @@ fn use_all(
 }
 
 fn read_all(
-    mut door: Door,
+    mut door: JoinedDoor,
     mut look: impl FnMut(&Record, u64),
     full: &SyncSender<Batch>,
     emptied: &Receiver<Batch>,
-) -> Result<Door, LoadError> {
+) -> Result<JoinedDoor, LoadError> {
     let mut n_records = 0;
     loop {
         let mut batch = emptied.try_recv().unwrap_or_default();
@@ -91,7 +92,7 @@ fn read_all(
 /// Fills a batch; records before an error stay in it.
 fn fill(
     batch: &mut Batch,
-    door: &mut Door,
+    door: &mut JoinedDoor,
     mut look: impl FnMut(&Record),
 ) -> Result<(), LoadError> {
     let mut n_bytes = 0;

@@ -127,6 +127,28 @@ pub enum LoadError {
         /// The layout's roles.
         roles: Vec<Role>,
     },
+    /// The file is given for a join that the layout does not have, or for a role besides.
+    #[error("{file}: {}", if *.has_role { "is given a role and `joined`".to_owned() } else { format!("the layout `{layout}` joins no file of that name") })]
+    JoinedUnknown {
+        /// The file.
+        file: String,
+        /// The layout.
+        layout: String,
+        /// Whether it has a role too.
+        has_role: bool,
+        /// Names that files can be given for.
+        known: Vec<String>,
+    },
+    /// Rows are to be joined from a file that is not given.
+    #[error("the layout `{layout}` joins rows as `{name}`, and no file of them is given")]
+    JoinedFileMissing {
+        /// The layout.
+        layout: String,
+        /// Name of the join.
+        name: String,
+        /// The role of its files, where they have one.
+        role: Option<Role>,
+    },
     /// Two versions of the layout apply to the file.
     #[error("{file}: two versions of the layout apply to it, `{}` and `{}`", .versions[0], .versions[1])]
     VersionUnclear {
@@ -177,6 +199,19 @@ pub struct MissingColumn {
 }
 
 impl LoadError {
+    /// A file that others are joined to lacks the key.
+    pub(crate) fn missing_key(file: &str, key: &str, headers: &[String]) -> Self {
+        let nearest = crate::config::nearest(key, headers.iter().map(String::as_str));
+        Self::MissingColumns {
+            file: file.to_owned(),
+            n_columns: 1,
+            missing: vec![MissingColumn {
+                column: key.to_owned(),
+                nearest: nearest.map(str::to_owned),
+            }],
+        }
+    }
+
     /// What the reader may do about it.
     pub fn hint(&self) -> Option<String> {
         match self {
@@ -210,6 +245,17 @@ impl LoadError {
                 let roles: Vec<&str> = roles.iter().map(|role| role.code()).collect();
                 Some(format!("roles of this layout: {}", roles.join(", ")))
             }
+            Self::JoinedUnknown { known, .. } => Some(match known.is_empty() {
+                true => "give it a role, as in [[export.file]] role = \"visits\"".to_owned(),
+                false => format!(
+                    "give it either a role or `joined = \"NAME\"`; names of this layout: {}",
+                    known.join(", ")
+                ),
+            }),
+            Self::JoinedFileMissing { name, role, .. } => Some(match role {
+                Some(role) => format!("add a file with role = \"{role}\" under [[export.file]]"),
+                None => format!("add it under [[export.file]] with joined = \"{name}\""),
+            }),
             Self::ExportDayMissing { .. } => Some(
                 "give `exported = 2026-01-05` with each file of this kind, or with none: then later listed is newer".to_owned(),
             ),

@@ -11,6 +11,7 @@ mod editions;
 mod error;
 mod fhir;
 mod file;
+mod joined;
 mod overlap;
 mod people;
 mod places;
@@ -45,6 +46,8 @@ pub struct Input {
     pub path: PathBuf,
     /// What it holds; `None` where the layout reads one kind of file only.
     pub role: Option<Role>,
+    /// The `[joined.NAME]` of the layout whose rows it holds, where it is no table of its own.
+    pub joined: Option<String>,
     /// The day it was exported, which tells what is newer where exports overlap; given for all files of a kind or none.
     pub exported: Option<NaiveDate>,
 }
@@ -88,6 +91,8 @@ pub struct FileDigest {
 ///
 /// A cell that cannot be read is a finding and counts as missing; a record that cannot be used is set aside with one
 /// reason. Records read = records used + records set aside, for each file.
+///
+/// Files whose rows other rows name are read first.
 ///
 /// Files of one kind may overlap. A record is known again by person, day and what else names it (a `row_id` where the
 /// layout maps one); identical records count once, and of differing ones those of the newest export. Two records of one
@@ -145,9 +150,10 @@ fn load_all<'h>(
         fhir::load(inputs, layout, profile, &mut loading, progress)?;
         return Ok(loading);
     }
+    joined::read_tables(inputs, layout, &mut loading, progress)?;
     for plan in &layout.plans {
         let mut of_role = Vec::new();
-        for input in inputs {
+        for input in inputs.iter().filter(|input| input.joined.is_none()) {
             if role_of(input, layout)? == plan.role {
                 of_role.push(input);
             }

@@ -8,8 +8,9 @@
 
 use super::bind::{BoundPlan, Header};
 use super::cells::{BoundPart, Row};
-use super::door::{Door, Record, Source};
+use super::door::{Record, Source};
 use super::editions::BoundFile;
+use super::joined::{JoinedDoor, JoinedTables};
 use super::reading::shape_fault;
 use super::row::is_administrative;
 use super::tables::{Loading, fingerprint};
@@ -21,6 +22,7 @@ use outcomes::rules::DataHorizon;
 use outcomes::tables::{Names, SourceRow};
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
+use std::sync::Arc;
 
 /// What names a record: a hash without a random seed, and the day beside it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -97,13 +99,14 @@ pub(super) fn survey(
     };
     for (place, input) in inputs.iter().enumerate() {
         let file = loading.tables.files.len() + place;
-        overlap.go_through(input, place, file, role, layout, loading.horizon, progress)?;
+        let read_with = (loading.horizon, &loading.joined);
+        overlap.go_through(input, place, file, role, layout, read_with, progress)?;
     }
     Ok(overlap)
 }
 
 /// By declared day where each file declares one, else in the order listed.
-fn ranks(inputs: &[&Input]) -> Result<Vec<usize>, LoadError> {
+pub(super) fn ranks(inputs: &[&Input]) -> Result<Vec<usize>, LoadError> {
     let undated = inputs.iter().filter(|input| input.exported.is_none());
     if undated.clone().count() == inputs.len() {
         return Ok((0..inputs.len()).collect());
@@ -131,7 +134,7 @@ impl Overlap {
         file: usize,
         role: Role,
         layout: &Layout,
-        horizon: &DataHorizon,
+        (horizon, joined): (&DataHorizon, &Arc<JoinedTables>),
         progress: &dyn Fn(Progress<'_>),
     ) -> Result<(), LoadError> {
         let too_many = |what| LoadError::TooMany {
@@ -144,7 +147,7 @@ impl Overlap {
             name: &input.name,
         };
         let layout = layout.for_file(&input.name)?;
-        let mut door = Door::open(&source, &layout.form)?;
+        let mut door = JoinedDoor::open(&source, &layout.form, role, joined)?;
         let headers = door.headers();
         let header = Header {
             names: &headers,

@@ -3,8 +3,9 @@
 use super::ahead::read_ahead;
 use super::bind::Header;
 use super::cells::Row;
-use super::door::{Cells, Door, Record, Source};
+use super::door::{Cells, Record, Source};
 use super::editions::BoundFile;
+use super::joined::JoinedDoor;
 use super::profile::Profile;
 use super::row::RowFault;
 use super::tables::{Loading, RecordBytes};
@@ -46,8 +47,9 @@ pub(super) fn read_file(
         name,
     };
     let n_bytes = source.size()?;
+    let keys = layout.keys_of(role);
     let layout = layout.for_file(name)?;
-    let door = Door::open(&source, &layout.form)?;
+    let door = JoinedDoor::open(&source, &layout.form, role, &loading.joined)?;
     let headers = door.headers();
     let is_date = door.is_date();
     let header = Header {
@@ -55,8 +57,8 @@ pub(super) fn read_file(
         is_date: &is_date,
     };
     let bound = BoundFile::bind(layout, role, header, name, &mut loading.tables.names)?;
-    note_unread_columns(&bound, name, &mut loading.findings);
-    let mut screen = Screen::new(&headers, &uses(&bound), loading.horizon);
+    note_unread_columns(&bound, &keys, name, &mut loading.findings);
+    let mut screen = Screen::new(&headers, &uses(&bound, &keys), loading.horizon);
     let profile = loading.profile_since.map(|since| {
         let ignored: Vec<bool> = headers
             .iter()
@@ -150,14 +152,14 @@ pub(super) fn read_file(
 
 /// The part of a file that bytes belong to.
 #[derive(Clone, Copy)]
-enum Part {
+pub(super) enum Part {
     Header,
     Used,
     SetAside,
 }
 
 impl Part {
-    fn of(self, account: &mut ByteAccount) -> &mut u64 {
+    pub(super) fn of(self, account: &mut ByteAccount) -> &mut u64 {
         match self {
             Self::Header => &mut account.header,
             Self::Used => &mut account.used,
@@ -177,6 +179,10 @@ impl Reading<'_> {
         let outcome = match shape_fault(&row, record.n_lines) {
             Some(fault) => Err(fault),
             None => loading.take(&edition.plan, &row),
+        };
+        let outcome = match record.unjoined {
+            Some(unjoined) => unjoined.judge(outcome, source, self.file.headers, loading),
+            None => outcome,
         };
         let n_lines = record.n_lines;
         if n_lines > MOST_LINES
@@ -245,8 +251,9 @@ fn quote_left_open(source: SourceRow, n_lines: u64) -> Finding {
         .with_hint("look for a quotation mark without its partner in the lines of this record")
 }
 
-/// What each column is for; those the layout drops are not screened, those it vouches for are, and noted.
-fn uses(file: &BoundFile<'_>) -> Vec<Use> {
+/// What each column is for; those the layout drops are not screened, those it vouches for are, and noted. A key by which rows
+/// are joined is an id.
+fn uses(file: &BoundFile<'_>, keys: &[&str]) -> Vec<Use> {
     file.headers
         .iter()
         .zip(file.uses())
@@ -256,7 +263,8 @@ fn uses(file: &BoundFile<'_>) -> Vec<Use> {
             } else if file.accepted(header).is_some() {
                 Use::Accepted
             } else {
-                used.unwrap_or(Use::Open)
+                let is_key = keys.contains(&header.as_str());
+                used.unwrap_or(if is_key { Use::PatientId } else { Use::Open })
             }
         })
         .collect()
@@ -292,9 +300,15 @@ fn note_instants(
     }
 }
 
-fn note_unread_columns(bound: &BoundFile<'_>, file: &str, findings: &mut Vec<Finding>) {
+fn note_unread_columns(
+    bound: &BoundFile<'_>,
+    keys: &[&str],
+    file: &str,
+    findings: &mut Vec<Finding>,
+) {
     for (position, (header, used)) in bound.headers.iter().zip(bound.uses()).enumerate() {
-        if used.is_some() || bound.is_ignored(header) {
+        let is_key = keys.contains(&header.as_str());
+        if used.is_some() || is_key || bound.is_ignored(header) {
             continue;
         }
         findings.push(Finding {

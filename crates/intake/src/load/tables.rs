@@ -4,6 +4,7 @@ use super::after;
 use super::bind::BoundPlan;
 use super::cells::Row;
 use super::door::Cells;
+use super::joined::{JoinedTables, set_aside_unnamed};
 use super::overlap::{Overlap, Telling};
 use super::people::People;
 use super::places::{Mixer, Places, mix, next_place};
@@ -21,6 +22,7 @@ use outcomes::tables::{
 };
 use std::collections::{BTreeMap, HashSet};
 use std::hash::{BuildHasherDefault, DefaultHasher, Hash, Hasher};
+use std::sync::Arc;
 
 /// Everything loaded so far. Hash maps here are only looked into, never walked.
 pub(super) struct Loading<'h> {
@@ -47,6 +49,8 @@ pub(super) struct Loading<'h> {
     pub(super) placed_within_days: Option<u32>,
     /// What the files of the kind being read hold in common.
     pub(super) overlap: Overlap,
+    /// Rows of other files that rows may name.
+    pub(super) joined: Arc<JoinedTables>,
     seen_records: HashSet<Fingerprint, BuildHasherDefault<Mixer>>,
     n_used: u64,
     n_set_aside: BTreeMap<&'static str, u64>,
@@ -101,6 +105,7 @@ impl<'h> Loading<'h> {
             carried: Vec::new(),
             placed_within_days: None,
             overlap: Overlap::default(),
+            joined: Arc::default(),
             seen_records: HashSet::default(),
             n_used: 0,
             n_set_aside: BTreeMap::new(),
@@ -358,7 +363,20 @@ impl<'h> Loading<'h> {
         self.tables.files.push(file);
     }
 
+    /// Closes the books of a file whose rows others name: all of them count as used until it is known which are named.
+    pub(super) fn end_joined_file(
+        &mut self,
+        file: SourceFile,
+        n_read: u64,
+        text_bytes: ByteAccount,
+        sha256: String,
+    ) {
+        self.n_used = n_read;
+        self.end_file(file, n_read, text_bytes, sha256);
+    }
+
     pub(super) fn finish(mut self) -> Loaded {
+        set_aside_unnamed(&mut self);
         self.tables.patients = std::mem::take(&mut self.people.patients);
         if let Some(most_days) = self.placed_within_days {
             place_in_quarters(&mut self, most_days);

@@ -19,6 +19,7 @@ fn load_through(layout: &str, files: &[(&str, Role, &[u8])]) -> Loaded {
             name: (*name).to_owned(),
             path: file.path.clone(),
             role: Some(*role),
+            joined: None,
             exported: None,
         })
         .collect();
@@ -199,6 +200,7 @@ fn load_fhir(files: &simulate::FhirFiles<Vec<u8>>) -> Loaded {
             name: (*name).to_owned(),
             path: file.path.clone(),
             role: None,
+            joined: None,
             exported: None,
         })
         .collect();

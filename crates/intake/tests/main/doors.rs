@@ -179,6 +179,7 @@ fn refused(path: &Path) -> LoadError {
         name: "visits.csv".to_owned(),
         path: path.to_owned(),
         role: None,
+        joined: None,
         exported: None,
     };
     load(&[input], &layout, &horizon(), &|_| ()).unwrap_err()

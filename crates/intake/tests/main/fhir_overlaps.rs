@@ -147,6 +147,7 @@ fn of_files_that_overlap_the_newer_one_counts_and_it_is_said() {
                 name: (*name).to_owned(),
                 path: file.path.clone(),
                 role: None,
+                joined: None,
                 exported: exported.map(day),
             })
             .collect();

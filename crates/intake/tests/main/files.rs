@@ -163,6 +163,7 @@ fn a_missing_file_a_folder_and_an_address_are_refused() {
             name: "visits.csv".to_owned(),
             path: PathBuf::from(path),
             role: None,
+            joined: None,
             exported: None,
         };
         load(&[input], &layout, &horizon(), &|_| ()).unwrap_err()
@@ -245,6 +246,7 @@ fn progress_ends_at_the_end_of_the_file() {
         name: "visits.csv".to_owned(),
         path: file.path.clone(),
         role: None,
+        joined: None,
         exported: None,
     };
     let last = std::cell::RefCell::new(Vec::new());

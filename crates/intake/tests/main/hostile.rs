@@ -171,6 +171,7 @@ fn judge(layout: &str, bytes: &[u8]) {
         name: "visits".to_owned(),
         path: file.path.clone(),
         role: None,
+        joined: None,
         exported: None,
     };
     let may_be_named = is_secret_in_header(bytes);

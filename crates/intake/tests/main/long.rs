@@ -52,6 +52,7 @@ fn loaded() -> Loaded {
             name: (*name).to_owned(),
             path: file.path.clone(),
             role: Some(*role),
+            joined: None,
             exported: None,
         })
         .collect();
@@ -149,6 +150,7 @@ fn a_file_must_say_which_table_it_holds() {
         name: "visits.csv".to_owned(),
         path: file.path.clone(),
         role: None,
+        joined: None,
         exported: None,
     };
     let error = load(

@@ -15,6 +15,7 @@ mod fhir_overlaps;
 mod files;
 mod hostile;
 mod identifiers;
+mod joined;
 mod layouts;
 mod long;
 mod mappings;

@@ -19,6 +19,7 @@ fn try_load(layout: &str, role: Option<Role>, files: &[File<'_>]) -> Result<Load
             name: (*name).to_owned(),
             path: file.path.clone(),
             role,
+            joined: None,
             exported: exported.map(day),
         })
         .collect();

@@ -13,6 +13,7 @@ pub(crate) fn sample() -> &'static Loaded {
             name: "tarnwick-visits.csv".to_owned(),
             path: repository().join("sample-data/tarnwick-visits.csv"),
             role: None,
+            joined: None,
             exported: None,
         };
         let horizon = DataHorizon {

@@ -159,6 +159,7 @@ pub(crate) fn load_files(
             name: (*name).to_owned(),
             path: file.path.clone(),
             role: *role,
+            joined: None,
             exported: None,
         })
         .collect();

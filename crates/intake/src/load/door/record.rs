@@ -1,5 +1,6 @@
 //! One record of a file, whatever the format.
 
+use super::super::joined::Unjoined;
 use super::super::row::RowFault;
 
 /// One record of a file. Its memory is used again for the next.
@@ -19,6 +20,8 @@ pub(crate) struct Record {
     pub(crate) n_bytes_of_last: u64,
     /// Why it cannot be read; then its cells mean nothing.
     pub(crate) fault: Option<RowFault>,
+    /// Set where it names a row of another file that is not there.
+    pub(crate) unjoined: Option<Unjoined>,
 }
 
 /// The cells of a record: their text without gaps, where each ends in it, and which of them hold anything. Most cells of a wide
