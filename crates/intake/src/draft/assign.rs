@@ -1,6 +1,8 @@
 //! Which column fills which field.
 
+use super::german;
 use super::judge::{Line, Sureness, line};
+use super::leftover::Leftover;
 use super::sample::Sampled;
 use super::shape::{Group, groups};
 use super::words::{Fit, Section, field_of};
@@ -14,8 +16,8 @@ pub(super) struct Plan {
     pub(super) roles: Vec<Section>,
     /// Lines, with the file they were drafted from.
     pub(super) lines: Vec<(usize, Line)>,
-    /// Columns that nothing was found for: file and header pattern.
-    pub(super) unmatched: Vec<(usize, String)>,
+    /// Columns that nothing was found for.
+    pub(super) unmatched: Vec<Leftover>,
     /// Columns that look like the days of visits side by side, as one row a person has them.
     pub(super) visits_side_by_side: Option<String>,
 }
@@ -73,7 +75,10 @@ fn role(file: &Sampled, groups: &[Group]) -> Section {
             Section::Patient,
             &["patient", "person", "people", "demograph"],
         ),
-        (Section::Visit, &["visit", "appointment", "attendance"]),
+        (
+            Section::Visit,
+            &["visit", "appointment", "attendance", "encounter"],
+        ),
         (Section::FootExam, &["exam", "foot", "vascular"]),
         (Section::Ulcer, &["ulcer", "wound", "lesion"]),
         (Section::Event, &["event", "procedure", "referral"]),
@@ -83,7 +88,8 @@ fn role(file: &Sampled, groups: &[Group]) -> Section {
             .iter()
             .filter(|group| matches!(field_of(section, &group.words), Some((_, Fit::Wholly))));
         let is_named = names.iter().any(|(named, words)| {
-            *named == section && words.iter().any(|word| name.contains(word))
+            let words = words.iter().chain(german::file_names(section));
+            *named == section && words.into_iter().any(|word| name.contains(word))
         });
         said.count() + if is_named { 3 } else { 0 }
     };
@@ -102,34 +108,38 @@ fn assign_file(
     plan: &mut Plan,
 ) {
     let families = families(groups);
+    let has_people = plan.roles.contains(&Section::Patient);
     let has_slots = families.values().any(|section| *section == Section::Ulcer);
-    let mut drafted: Vec<Line> = Vec::new();
+    let mut drafted: Vec<(&Group, Line)> = Vec::new();
     for group in groups {
         let sections: Vec<Section> = match role {
-            Some(Section::Visit) => vec![Section::Visit, Section::Attendance],
+            Some(Section::Visit) if has_people => vec![Section::Visit, Section::Attendance],
+            // facts about the person may stand on the rows of visits
+            Some(Section::Visit) => vec![Section::Visit, Section::Attendance, Section::Patient],
             Some(role) => vec![role],
             None if group.n_slots > 0 => families.get(&group.family).copied().into_iter().collect(),
             None if group.sides.is_some() => vec![Section::FootExam, Section::Patient],
             None if has_slots => vec![Section::Patient, Section::Visit, Section::Attendance],
             None => Section::ALL.to_vec(),
         };
-        match best(file, group, &sections) {
+        let best = best(file, group, &sections, role.is_some() && !has_people);
+        match best {
             // the ulcers of one row are seen on one day
             Some(line) if role.is_none() && line.n_slots > 0 && is_day_of_ulcer(&line) => {
-                plan.visits_side_by_side = Some(line.pattern.clone());
-                plan.unmatched.push((number, line.pattern));
+                plan.visits_side_by_side = Some(line.pattern);
+                plan.unmatched.push(Leftover::new(number, group));
             }
-            Some(line) => drafted.push(line),
-            None => plan.unmatched.push((number, group.pattern.clone())),
+            Some(line) => drafted.push((group, line)),
+            None => plan.unmatched.push(Leftover::new(number, group)),
         }
     }
     // one column a field: the surest, then the first
     let mut order: Vec<usize> = (0..drafted.len()).collect();
-    order.sort_by_key(|place| drafted.get(*place).map(|line| line.sureness));
+    order.sort_by_key(|place| drafted.get(*place).map(|(_, line)| line.sureness));
     let mut taken: Vec<(Section, &str)> = Vec::new();
     let mut keeps = vec![false; drafted.len()];
     for place in order {
-        let (Some(line), Some(keep)) = (drafted.get(place), keeps.get_mut(place)) else {
+        let (Some((_, line)), Some(keep)) = (drafted.get(place), keeps.get_mut(place)) else {
             continue;
         };
         let already = (line.section, line.field);
@@ -138,11 +148,11 @@ fn assign_file(
             *keep = true;
         }
     }
-    for (line, keep) in drafted.into_iter().zip(keeps) {
+    for ((group, line), keep) in drafted.into_iter().zip(keeps) {
         if keep {
             plan.lines.push((number, line));
         } else {
-            plan.unmatched.push((number, line.pattern));
+            plan.unmatched.push(Leftover::new(number, group));
         }
     }
 }
@@ -178,8 +188,14 @@ fn families(groups: &[Group]) -> BTreeMap<String, Section> {
         .collect()
 }
 
-/// The surest line for a group of columns among some sections. Two sections that fit equally leave it undecided.
-fn best(file: &Sampled, group: &Group, sections: &[Section]) -> Option<Line> {
+/// The surest line for a group of columns among some sections. Two sections that fit equally leave it undecided. Where people have
+/// no file of their own in a long export, nothing is their id: each table names them itself.
+fn best(
+    file: &Sampled,
+    group: &Group,
+    sections: &[Section],
+    is_without_people: bool,
+) -> Option<Line> {
     let mut lines: Vec<(Fit, Line)> = sections
         .iter()
         .filter_map(|section| {
@@ -191,6 +207,9 @@ fn best(file: &Sampled, group: &Group, sections: &[Section]) -> Option<Line> {
                 .collect();
             let (field, fit) = field_of(*section, &words)?;
             let field = sided(field, group)?;
+            if is_without_people && (*section, field) == (Section::Patient, "id") {
+                return None;
+            }
             if *section != Section::Patient
                 && *section != Section::FootExam
                 && group.sides.is_some()
@@ -200,13 +219,16 @@ fn best(file: &Sampled, group: &Group, sections: &[Section]) -> Option<Line> {
             Some((fit, line(file, group, *section, field, fit)))
         })
         .collect();
-    // cells whose meaning is known tell more than a header; a side alone is that of the ulcer
+    // cells whose meaning is known tell more than a header; a side alone is that of the ulcer, and so is a mark
     lines.sort_by_key(|(fit, line)| {
         (
             std::cmp::Reverse(*fit),
             line.sureness,
             !line.is_understood,
-            (line.section, line.field) == (Section::FootExam, "side"),
+            matches!(
+                (line.section, line.field),
+                (Section::FootExam, "side") | (Section::Event, "side" | "ulcer_label")
+            ),
         )
     });
     let is_tied = match lines.as_slice() {

@@ -1,10 +1,15 @@
-//! What codes usually mean, field by field. Common practice, no source.
+//! What codes usually mean, field by field. Common practice, no source. German ones are in `german.rs`.
+
+use super::german;
+use super::shape::words;
 
 /// How sure the meaning of a code is.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Meaning {
     /// It is our own spelling.
     Ours,
+    /// It is our own word, this one, otherwise parted or with capitals.
+    Respelt(String),
     /// It is written so everywhere.
     Sure(&'static str),
     /// It is often written so, and may mean something else here.
@@ -13,23 +18,53 @@ pub(super) enum Meaning {
     Unknown,
 }
 
+impl Meaning {
+    /// Our word, where it is sure; `None` also for our own spelling, which needs no other.
+    pub(super) fn sure(&self) -> Option<&str> {
+        match self {
+            Self::Respelt(ours) => Some(ours),
+            Self::Sure(ours) => Some(ours),
+            Self::Ours | Self::Likely(_) | Self::Unknown => None,
+        }
+    }
+
+    /// Whether nobody has to say what it means.
+    pub(super) fn is_settled(&self) -> bool {
+        *self == Self::Ours || self.sure().is_some()
+    }
+}
+
 /// What a code of a field means. `is_known` tells our own spellings.
 pub(super) fn meaning(
     field: &str,
     is_flag: bool,
-    is_known: fn(&str) -> bool,
+    is_known: &dyn Fn(&str) -> bool,
     code: &str,
 ) -> Meaning {
     if is_known(code) {
         return Meaning::Ours;
     }
-    let code = code.to_lowercase();
+    let usual = usual(field, is_flag, &code.to_lowercase());
+    if usual.sure().is_some() {
+        return usual;
+    }
+    let respelt = words(code).join("-");
+    if is_known(&respelt) {
+        return Meaning::Respelt(respelt);
+    }
+    usual
+}
+
+/// What a code in small letters usually means.
+fn usual(field: &str, is_flag: bool, code: &str) -> Meaning {
     if is_flag {
-        return match code.as_str() {
-            "y" | "yes" | "true" => Meaning::Sure("yes"),
-            "n" | "no" | "false" => Meaning::Sure("no"),
-            "1" => Meaning::Likely("yes"),
-            "0" => Meaning::Likely("no"),
+        let known = german::YES_NO.iter().find(|(theirs, _)| *theirs == code);
+        return match (code, known) {
+            ("y" | "yes" | "true", _) => Meaning::Sure("yes"),
+            ("n" | "no" | "false", _) => Meaning::Sure("no"),
+            ("1", _) => Meaning::Likely("yes"),
+            ("0", _) => Meaning::Likely("no"),
+            (_, Some((_, ours))) => Meaning::Sure(ours),
             _ => Meaning::Unknown,
         };
     }
@@ -40,19 +75,21 @@ pub(super) fn meaning(
         "prior_amputation_side" => "side",
         other => other,
     };
-    let has = |words: &&str| words.split('|').any(|word| word == code);
-    CODES
-        .iter()
-        .filter(|(known, ..)| *known == field)
-        .find_map(|(_, ours, sure, likely)| {
-            if has(sure) {
-                Some(Meaning::Sure(ours))
-            } else if has(likely) {
-                Some(Meaning::Likely(ours))
-            } else {
-                None
-            }
-        })
+    // German codes are kept without umlauts
+    let folded = words(code).join(" ");
+    let has = |listed: &str, code: &str| listed.split('|').any(|word| word == code);
+    let found = |table: &[(&str, &'static str, &str, &str)], code: &str| {
+        let of_field = table.iter().filter(|(known, ..)| *known == field);
+        of_field
+            .filter(|(_, _, sure, likely)| has(sure, code) || has(likely, code))
+            .map(|(_, ours, sure, _)| match has(sure, code) {
+                true => Meaning::Sure(ours),
+                false => Meaning::Likely(ours),
+            })
+            .next()
+    };
+    found(CODES, code)
+        .or_else(|| found(german::CODES, &folded))
         .unwrap_or(Meaning::Unknown)
 }
 
@@ -157,7 +194,7 @@ mod tests {
     #[test]
     fn every_meaning_is_a_value_of_its_field() {
         let known: Vec<_> = fields();
-        for (field, ours, ..) in CODES {
+        for (field, ours, ..) in CODES.iter().chain(german::CODES) {
             if *field == "attendance" {
                 continue;
             }
@@ -183,11 +220,28 @@ mod tests {
 
     #[test]
     fn a_single_letter_is_sure_only_where_it_is_written_so_everywhere() {
-        let never = |_: &str| false;
+        let never = &|_: &str| false;
         assert_eq!(meaning("side", false, never, "L"), Meaning::Sure("left"));
         assert_eq!(meaning("state", false, never, "O"), Meaning::Likely("open"));
         assert_eq!(meaning("state", false, never, "Z"), Meaning::Unknown);
         assert_eq!(meaning("smoker", true, never, "Y"), Meaning::Sure("yes"));
         assert_eq!(meaning("smoker", true, never, "1"), Meaning::Likely("yes"));
+    }
+
+    #[test]
+    fn our_own_words_are_known_however_they_are_parted_and_german_ones_with_umlauts() {
+        let places = &|code: &str| ["mth-1-plantar", "kept"].contains(&code);
+        for code in ["Mth 1 Plantar", "mth_1_plantar", "MTH-1-plantar"] {
+            assert_eq!(
+                meaning("site", false, places, code),
+                Meaning::Respelt("mth-1-plantar".to_owned())
+            );
+        }
+        let never = &|_: &str| false;
+        assert_eq!(
+            meaning("infection", false, never, "mäßig"),
+            Meaning::Sure("moderate")
+        );
+        assert_eq!(meaning("smoker", true, never, "Nein"), Meaning::Sure("no"));
     }
 }

@@ -233,7 +233,7 @@ fn judge(line: &mut Line, sampled: &Sampled, cells: &[&str]) -> (Option<bool>, S
             let n_sure: u64 = line
                 .codes
                 .iter()
-                .filter(|code| matches!(code.meaning, Meaning::Ours | Meaning::Sure(_)))
+                .filter(|code| code.meaning.is_settled())
                 .map(|code| code.n_cells)
                 .sum();
             line.is_understood = 10 * n_sure >= 9 * n as u64;
@@ -276,11 +276,7 @@ fn codes(line: &mut Line, cells: &[&str], is_known: &dyn Fn(&str) -> bool, is_fl
         .filter(is_written)
         .take(MOST_CODES)
         .map(|(code, n_cells)| CodeLine {
-            meaning: if is_known(code) {
-                Meaning::Ours
-            } else {
-                meaning(line.meaning_field(), is_flag, |_| false, code)
-            },
+            meaning: meaning(line.meaning_field(), is_flag, is_known, code),
             code: code.to_owned(),
             n_cells,
         })

@@ -3,7 +3,9 @@
 
 mod assign;
 mod codes;
+mod german;
 mod judge;
+mod leftover;
 mod orders;
 mod sample;
 mod screened;

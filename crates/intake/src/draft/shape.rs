@@ -146,8 +146,8 @@ fn by_side(headers: &[String]) -> BTreeMap<String, (Option<Sided>, Option<Sided>
     patterns
 }
 
-/// Lower-case words of a header: parted at anything but letters and digits, where a small letter meets a capital, and
-/// where letters follow a number.
+/// Lower-case words of a header, umlauts written out: parted at anything but letters and digits, and where a small letter
+/// meets a capital.
 pub(super) fn words(header: &str) -> Vec<String> {
     let mut words = vec![String::new()];
     let mut was_small = false;
@@ -158,7 +158,15 @@ pub(super) fn words(header: &str) -> Vec<String> {
         }
         was_small = letter.is_lowercase();
         if let (true, Some(word)) = (is_part, words.last_mut()) {
-            word.extend(letter.to_lowercase());
+            for small in letter.to_lowercase() {
+                match small {
+                    'ä' => word.push_str("ae"),
+                    'ö' => word.push_str("oe"),
+                    'ü' => word.push_str("ue"),
+                    'ß' => word.push_str("ss"),
+                    other => word.push(other),
+                }
+            }
         }
     }
     words.retain(|word| !word.is_empty());

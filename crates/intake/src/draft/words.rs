@@ -1,4 +1,6 @@
-//! What the words of a header usually mean. Common practice, no source.
+//! What the words of a header usually mean. Common practice, no source. German words are in `german.rs`.
+
+use super::german;
 
 /// A section of a layout.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -64,16 +66,30 @@ pub(super) enum Fit {
 /// The field of a section that the words of a header say best.
 pub(super) fn field_of(section: Section, words: &[String]) -> Option<(&'static str, Fit)> {
     let whole = words.join(" ");
-    let bare: Vec<&str> = words
+    let without = |is_left_out: &dyn Fn(&str) -> bool| -> String {
+        let kept = words.iter().map(String::as_str);
+        kept.filter(|word| !is_left_out(word))
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    let is_noise =
+        |word: &str| section.noise().contains(&word) || german::noise(section).contains(&word);
+    let is_unit = |word: &str| UNITS.contains(&word);
+    let said = [
+        whole.clone(),
+        without(&is_unit),
+        without(&is_noise),
+        without(&|word| is_noise(word) || is_unit(word)),
+    ];
+    let known = || {
+        let all = FIELDS.iter().chain(german::FIELDS);
+        all.filter(|(known, ..)| *known == section)
+    };
+    // what the header says as it stands comes before what it says without its weaker words
+    let wholly = said
         .iter()
-        .map(String::as_str)
-        .filter(|word| !section.noise().contains(word))
-        .collect();
-    let bare = bare.join(" ");
-    let known = || FIELDS.iter().filter(|(known, ..)| *known == section);
-    let wholly = known().find(|(_, _, names)| {
-        names.contains(&whole.as_str()) || (!bare.is_empty() && names.contains(&bare.as_str()))
-    });
+        .filter(|said| !said.is_empty())
+        .find_map(|said| known().find(|(_, _, names)| names.contains(&said.as_str())));
     if let Some((_, field, _)) = wholly {
         return Some((field, Fit::Wholly));
     }
@@ -94,6 +110,11 @@ pub(super) fn field_of(section: Section, words: &[String]) -> Option<(&'static s
         .map(|(length, field)| (*field, Fit::Partly(*length)))
 }
 
+/// Words of a header that only tell a unit.
+const UNITS: [&str; 12] = [
+    "mm", "cm", "mm2", "cm2", "mm²", "cm²", "sqcm", "sqmm", "mmhg", "percent", "pct", "deg",
+];
+
 /// Section, field, and what a header says that means it.
 #[rustfmt::skip]
 const FIELDS: &[(Section, &str, &[&str])] = &[
@@ -112,16 +133,16 @@ const FIELDS: &[(Section, &str, &[&str])] = &[
     (Section::Patient, "prior_amputation_side", &["prior amputation side", "prev amp side"]),
     (Section::Patient, "death", &["dod", "death", "death date", "date of death", "died", "deceased date", "date died"]),
     (Section::Patient, "last_contact", &["last contact", "last contact date", "date of last contact", "last known alive"]),
-    (Section::Visit, "patient", &["patient id", "patient", "pat ref", "patient ref", "pid", "pat id", "person id", "pseudonym"]),
-    (Section::Visit, "date", &["visit date", "vis date", "date", "date of visit", "appt date", "appointment date", "attendance date", "seen date", "date seen", "contact date", "exam date", "attend date", "attended on", "encounter date", "encounter period start", "encounter start", "date of service", "service date", "treatment date"]),
-    (Section::Visit, "clinic_site", &["clinic", "clinic site", "site", "clinic name", "location", "site name"]),
+    (Section::Visit, "patient", &["patient id", "patient", "pat ref", "patient ref", "pid", "pat id", "person id", "pseudonym", "patient key", "patient no", "client id", "subject id", "study id"]),
+    (Section::Visit, "date", &["visit date", "vis date", "date", "date of visit", "appt date", "appointment date", "attendance date", "seen date", "date seen", "seen on", "contact date", "exam date", "attend date", "attended on", "encounter date", "encounter period start", "encounter start", "date of service", "service date", "treatment date"]),
+    (Section::Visit, "clinic_site", &["clinic", "clinic site", "site", "clinic name", "location", "site name", "facility", "branch"]),
     (Section::Visit, "clinician", &["clinician", "clinician id", "clinician key", "clinician code", "seen by", "practitioner", "podiatrist id", "provider"]),
     (Section::Visit, "clinician_role", &["role", "clinician role", "profession", "staff group", "job role", "provider type"]),
     (Section::Visit, "setting", &["setting", "visit type", "contact type", "visit setting", "place seen", "mode"]),
     (Section::Visit, "planned_return", &["next appt", "planned return", "next visit", "return date", "next appointment", "review date", "next due", "follow up date"]),
     (Section::Visit, "hba1c", &["hba1c", "hb a1c", "a1c", "hba1c percent", "hba1c mmol", "hba1c mmol mol", "glycated haemoglobin"]),
     (Section::Attendance, "column", &["attend", "attendance", "attended", "attendance status", "appt status", "outcome of appointment", "status", "kept"]),
-    (Section::FootExam, "patient", &["patient id", "patient", "pat ref", "patient ref", "pid", "pat id", "person id", "pseudonym"]),
+    (Section::FootExam, "patient", &["patient id", "patient", "pat ref", "patient ref", "pid", "pat id", "person id", "pseudonym", "patient key", "patient no", "client id", "subject id", "study id"]),
     (Section::FootExam, "date", &["date", "visit date", "exam date", "vis date", "date of exam"]),
     (Section::FootExam, "side", &["side", "laterality", "foot", "limb"]),
     (Section::FootExam, "sensation", &["mono", "monofilament", "sensation", "protective sensation", "monofil", "10g", "sens"]),
@@ -138,11 +159,11 @@ const FIELDS: &[(Section, &str, &[&str])] = &[
     (Section::FootExam, "worn_size", &["worn", "worn size", "shoe size worn", "shoe size"]),
     (Section::FootExam, "measured_size", &["meas", "measured size", "measured", "size measured", "foot size"]),
     (Section::FootExam, "footwear_suitable", &["shoe ok", "footwear suitable", "footwear ok", "shoes suitable", "footwear adequate", "suitable footwear"]),
-    (Section::Ulcer, "patient", &["patient id", "patient", "pat ref", "patient ref", "pid", "pat id", "person id", "pseudonym"]),
+    (Section::Ulcer, "patient", &["patient id", "patient", "pat ref", "patient ref", "pid", "pat id", "person id", "pseudonym", "patient key", "patient no", "client id", "subject id", "study id"]),
     (Section::Ulcer, "date", &["date", "visit date", "vis date", "date seen", "assessment date"]),
-    (Section::Ulcer, "label", &["label", "ref", "id", "no", "number", "condition identifier", "condition id", "ulcer id", "wound id", "lesion id", "wound no", "wound number", "ulcer number", "ulcer no", "key", "name"]),
+    (Section::Ulcer, "label", &["label", "ref", "id", "no", "number", "condition identifier", "condition id", "ulcer id", "wound id", "lesion id", "wound no", "wound number", "ulcer number", "ulcer no", "key", "name", "ulcer", "wound", "lesion"]),
     (Section::Ulcer, "side", &["side", "laterality", "foot", "limb", "affected foot", "affected side", "body site laterality", "condition body site laterality"]),
-    (Section::Ulcer, "site", &["site", "location", "place", "body site", "condition body site", "position", "anatomical site", "loc"]),
+    (Section::Ulcer, "site", &["site", "location", "place", "body site", "condition body site", "position", "anatomical site", "loc", "location on foot", "site on foot"]),
     (Section::Ulcer, "aspect", &["aspect", "surface"]),
     (Section::Ulcer, "onset_date", &["onset", "onset date", "date of onset", "started", "start date", "began", "noticed", "date noticed", "date ulcer noticed", "onset date time", "condition onset date time"]),
     (Section::Ulcer, "onset_precision", &["onset p", "onset precision", "onset prec", "onset accuracy"]),
@@ -164,11 +185,11 @@ const FIELDS: &[(Section, &str, &[&str])] = &[
     (Section::Ulcer, "debrided", &["debrid", "debrided", "debridement", "debridement done"]),
     (Section::Ulcer, "cultured", &["swab", "cultured", "culture", "swab taken", "swabbed", "culture sent"]),
     (Section::Ulcer, "antibiotic", &["abx", "antibiotic", "antibiotics", "on antibiotic"]),
-    (Section::Ulcer, "offloading_prescribed", &["off rx", "offloading prescribed", "offload rx", "offloading ordered"]),
-    (Section::Ulcer, "offloading_dispensed", &["off given", "offloading dispensed", "offload given", "offloading given", "offloading supplied"]),
+    (Section::Ulcer, "offloading_prescribed", &["off rx", "offloading prescribed", "offload rx", "offloading ordered", "offloading device prescribed"]),
+    (Section::Ulcer, "offloading_dispensed", &["off given", "offloading dispensed", "offload given", "offloading given", "offloading supplied", "offloading device dispensed", "offloading device given"]),
     (Section::Ulcer, "dressing_on_arrival", &["dress", "dressing", "dressing on arrival", "dressing present", "dressed on arrival", "dressing in place"]),
     (Section::Ulcer, "dressing_carer", &["dress by", "dressing carer", "dressing by", "dressed by", "who dresses", "dressing done by"]),
-    (Section::Event, "patient", &["patient id", "patient", "pat ref", "patient ref", "pid", "pat id", "person id", "pseudonym"]),
+    (Section::Event, "patient", &["patient id", "patient", "pat ref", "patient ref", "pid", "pat id", "person id", "pseudonym", "patient key", "patient no", "client id", "subject id", "study id"]),
     (Section::Event, "kind", &["kind", "event", "event type", "type", "event kind", "what", "event code"]),
     (Section::Event, "date", &["date", "event date", "date of event", "procedure date"]),
     (Section::Event, "side", &["side", "laterality", "foot", "limb"]),

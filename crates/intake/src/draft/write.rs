@@ -1,15 +1,15 @@
 //! The drafted layout as text.
 
+mod form;
 mod lists;
 
 use super::Draft;
 use super::assign::Plan;
-use super::judge::{Expect, Line, MISSING, Sureness, expect};
-use super::orders::Orders;
+use super::judge::{Line, Sureness};
+use super::leftover::{named_visit, only_date, shared_key};
 use super::sample::Sampled;
 use super::words::Section;
-use crate::dates::DateOrder;
-use crate::layout::Encoding;
+use form::{Dates, dates, form};
 use lists::{attendance, code_lists, list_name};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -38,14 +38,14 @@ pub(super) fn write(
         .filter(is_kept)
         .map(|(_, line)| line)
         .collect();
-    let dates = dates(&lines, plan.is_long);
+    let dates = dates(&lines, files, &plan);
     top(&mut pages, files, &plan, &identifying);
     form(&mut pages, files, &lines, &dates);
     for section in Section::ALL {
-        section_lines(&mut pages, &plan, section, &lines, &dates);
+        section_lines(&mut pages, files, &plan, section, &lines, &dates);
     }
     code_lists(&mut pages, &lines);
-    unmatched(&mut pages, &plan);
+    unmatched(&mut pages, files, &plan, &identifying);
     let mut text = String::from(
         "# A draft of a layout. Lines without a mark in front are sure: each says why. Lines that begin with `# likely` or `# unsure`\n# are not read until somebody takes the mark away. `limbledger list codes` shows every field and what it takes.\n#\n# Left for you:\n",
     );
@@ -153,6 +153,20 @@ fn top(
             ));
         }
     }
+    if let Some((visits, key)) = joined_by(files, plan) {
+        let name = files.get(visits).map_or("", |file| file.name.as_str());
+        pages.line(
+            Sureness::Likely,
+            &format!(
+                "joined.visit = {{ key = {}, role = \"visits\" }}",
+                quoted(key)
+            ),
+            &format!(
+                "every row of {} has its own, and rows of other files name it",
+                quoted(name)
+            ),
+        );
+    }
     if plan.is_long {
         pages
             .left
@@ -167,157 +181,57 @@ fn top(
     }
 }
 
-fn form(pages: &mut Pages, files: &[Sampled], lines: &[&Line], dates: &Dates) {
-    let Some(first) = files.first() else { return };
-    pages.say("\n[file]");
-    let shape = if dates.is_long { "long" } else { "wide" };
-    let why = if dates.is_long {
-        "each file holds another table"
-    } else {
-        "one kind of file"
-    };
-    pages.line(Sureness::Sure, &format!("shape = \"{shape}\""), why);
-    let delimiter = char::from(first.delimiter);
-    let n_columns = first.headers.len();
-    let sureness = if n_columns > 1 {
-        Sureness::Sure
-    } else {
-        Sureness::Unsure
-    };
-    pages.line(
-        sureness,
-        &format!("delimiter = {}", quoted(&delimiter.to_string())),
-        &format!("{n_columns} columns"),
-    );
-    let encoding = match first.encoding {
-        Encoding::Utf8 => "utf-8",
-        Encoding::Windows1252 => "windows-1252",
-    };
-    pages.line(
-        Sureness::Sure,
-        &format!("encoding = \"{encoding}\""),
-        "every row read is text in it",
-    );
+/// The column by which rows of other files name visits, where person or day of such rows is told by the visit only.
+fn joined_by<'f>(files: &'f [Sampled], plan: &Plan) -> Option<(usize, &'f str)> {
+    (0..files.len()).find_map(|file| {
+        let is_told = |field: &str| {
+            let mut lines = plan.lines.iter();
+            lines.any(|(number, line)| *number == file && line.field == field)
+        };
+        let is_whole = is_told("patient") && is_told("date");
+        let is_of_people = plan.roles.get(file) == Some(&Section::Patient);
+        (plan.is_long && !is_whole && !is_of_people)
+            .then(|| named_visit(plan, files, file))
+            .flatten()
+    })
+}
 
-    let missing = missing(files, lines);
-    pages.say("\n[missing]");
-    let list: Vec<String> = missing.iter().map(|word| quoted(word)).collect();
-    pages.line(
-        Sureness::Sure,
-        &format!("spellings = [{}]", list.join(", ")),
-        "words for `missing` in columns of dates, numbers and codes",
-    );
-
-    pages.say("\n[dates]");
-    match dates.common {
-        Some(order) => {
-            pages.line(
-                dates.sureness,
-                &format!("format = \"{order}\""),
-                &dates.words,
-            );
-            if dates.sureness != Sureness::Sure {
-                pages.left.push(format!(
-                    "[dates] format: confirm that dates are written {order}"
-                ));
-            }
-        }
-        None => {
-            pages.line(Sureness::Unsure, "format = \"day-first\"", &dates.words);
-            pages.left.push(
-                "[dates] format: say whether day or month comes first; the dates do not tell"
-                    .to_owned(),
-            );
-        }
-    }
-    let (n_commas, n_points) = decimals(files, lines);
-    if n_commas > 0 && n_points == 0 {
-        pages.say("\n[numbers]");
-        pages.line(
-            Sureness::Sure,
-            "decimal = \"comma\"",
-            &format!("{n_commas} numbers have a comma and none a point"),
+/// What might be the column of a needed field: that of the visit a row names, or by the cells alone. The column and why.
+fn by_cells(
+    files: &[Sampled],
+    plan: &Plan,
+    section: Section,
+    field: &str,
+) -> Option<(String, String)> {
+    let file = match plan.is_long {
+        true => plan.roles.iter().position(|role| *role == section)?,
+        false => 0,
+    };
+    if let (true, Some((visits, key))) = (plan.is_long, named_visit(plan, files, file))
+        && ["patient", "date"].contains(&field)
+    {
+        let is_it = |(number, line): &&(usize, Line)| *number == visits && line.field == field;
+        let (_, line) = plan.lines.iter().find(is_it)?;
+        let reason = format!(
+            "the row names a visit by {}, whose row says it",
+            quoted(key)
         );
-    } else if n_commas > 0 {
-        pages.say("\n[numbers]");
-        pages.line(
-            Sureness::Unsure,
-            "decimal = \"comma\"",
-            &format!("{n_commas} numbers have a comma and {n_points} a point"),
-        );
-        pages
-            .left
-            .push("[numbers] decimal: some numbers have a comma, some a point".to_owned());
+        return Some((format!("visit.{}", line.pattern), reason));
     }
-}
-
-/// Words for "missing" that occur in columns that hold no open text.
-fn missing(files: &[Sampled], lines: &[&Line]) -> Vec<String> {
-    let mut found = BTreeSet::new();
-    for file in files {
-        let columns: Vec<usize> = lines
-            .iter()
-            .filter(|line| !matches!(expect(line.section, line.field), Expect::Name | Expect::Id))
-            .flat_map(|line| line.columns.iter().copied())
-            .filter(|place| *place < file.headers.len())
-            .collect();
-        for cell in file.cells(&columns) {
-            let lower = cell.to_lowercase();
-            if MISSING.contains(&lower.as_str()) {
-                found.insert(lower);
-            }
+    match field {
+        "patient" | "id" => {
+            let (key, reason) = shared_key(&plan.unmatched, files, file)?;
+            Some((key.pattern.clone(), reason))
         }
-    }
-    found.into_iter().collect()
-}
-
-fn decimals(files: &[Sampled], lines: &[&Line]) -> (usize, usize) {
-    let mut n = (0, 0);
-    for file in files {
-        let columns: Vec<usize> = lines
-            .iter()
-            .filter(|line| matches!(expect(line.section, line.field), Expect::Number(_)))
-            .flat_map(|line| line.columns.iter().copied())
-            .filter(|place| *place < file.headers.len())
-            .collect();
-        for cell in file.cells(&columns) {
-            if super::judge::as_number(cell).is_some() {
-                n.0 += usize::from(cell.contains(','));
-                n.1 += usize::from(cell.contains('.'));
-            }
+        "date" => {
+            let (date, orders) = only_date(&plan.unmatched, files, file)?;
+            let reason = format!(
+                "the only column of dates that every row has; {}",
+                orders.words()
+            );
+            Some((date.pattern.clone(), reason))
         }
-    }
-    n
-}
-
-/// In which order dates are written.
-struct Dates {
-    is_long: bool,
-    common: Option<DateOrder>,
-    sureness: Sureness,
-    words: String,
-}
-
-fn dates(lines: &[&Line], is_long: bool) -> Dates {
-    let of = |is_among: &dyn Fn(&Line) -> bool| {
-        let among = lines.iter().filter(|line| is_among(line));
-        (among.filter_map(|line| line.orders)).fold(Orders::default(), Orders::plus)
-    };
-    let sure = of(&|line| line.sureness == Sureness::Sure);
-    // where no column of dates is sure, those that are likely tell how dates are written, too
-    let (all, sureness) = match sure.n_dates() {
-        0 => (of(&|_| true), Sureness::Likely),
-        _ => (sure, Sureness::Sure),
-    };
-    let words = match all.n_dates() {
-        0 => "no column of dates was found".to_owned(),
-        n => format!("of {n} dates: {}", all.words()),
-    };
-    Dates {
-        is_long,
-        common: all.decided(),
-        sureness,
-        words,
+        _ => None,
     }
 }
 
@@ -336,7 +250,14 @@ fn needed(section: Section, is_long: bool) -> &'static [&'static str] {
     }
 }
 
-fn section_lines(pages: &mut Pages, plan: &Plan, section: Section, lines: &[&Line], dates: &Dates) {
+fn section_lines(
+    pages: &mut Pages,
+    files: &[Sampled],
+    plan: &Plan,
+    section: Section,
+    lines: &[&Line],
+    dates: &Dates,
+) {
     let own: Vec<&&Line> = lines
         .iter()
         .filter(|line| line.section == section)
@@ -347,7 +268,10 @@ fn section_lines(pages: &mut Pages, plan: &Plan, section: Section, lines: &[&Lin
         }
         return;
     }
-    let is_must = !plan.is_long && matches!(section, Section::Patient | Section::Visit);
+    let is_must = match plan.is_long {
+        true => plan.roles.contains(&section),
+        false => matches!(section, Section::Patient | Section::Visit),
+    };
     let has_sure = own.iter().any(|line| line.sureness == Sureness::Sure);
     if own.is_empty() && !is_must {
         return;
@@ -366,18 +290,37 @@ fn section_lines(pages: &mut Pages, plan: &Plan, section: Section, lines: &[&Lin
         pages.say(format!("{mark}slots = {n_slots}"));
     }
     let has_sides = own.iter().any(|line| line.sides.is_some());
-    for field in needed(section, plan.is_long) {
+    let is_beside_visits =
+        section == Section::Patient && plan.is_long && !plan.roles.contains(&section);
+    if is_beside_visits {
+        pages.say(format!(
+            "{mark}# facts about the person on the rows of visits"
+        ));
+    }
+    let needs = match is_beside_visits {
+        true => &[],
+        false => needed(section, plan.is_long),
+    };
+    for field in needs {
         let has_own = own.iter().any(|line| line.field == *field);
         if !has_own && (section != Section::FootExam || !has_sides) {
-            pages.line(
-                Sureness::Unsure,
-                &format!("{field} = \"\""),
-                "no column was found for it, and the section needs it",
-            );
-            pages.left.push(format!(
-                "[{}] {field}: no column was found for it",
-                section.name()
-            ));
+            let (sureness, column, reason) = match by_cells(files, plan, section, field) {
+                Some((column, reason)) => (Sureness::Likely, column, reason),
+                None => (
+                    Sureness::Unsure,
+                    String::new(),
+                    "no column was found for it, and the section needs it".to_owned(),
+                ),
+            };
+            let line = format!("{field} = {}", quoted(&column));
+            pages.line(sureness, &line, &reason);
+            let left = match sureness {
+                Sureness::Likely => "confirm the column",
+                _ => "no column was found for it",
+            };
+            pages
+                .left
+                .push(format!("[{}] {field}: {left}", section.name()));
         }
     }
     let mut n_unsure = 0;
@@ -441,18 +384,43 @@ fn value(line: &Line, pattern: &str, dates: &Dates) -> String {
     format!("{{ {} }}", parts.join(", "))
 }
 
-fn unmatched(pages: &mut Pages, plan: &Plan) {
-    if plan.unmatched.is_empty() {
+fn unmatched(
+    pages: &mut Pages,
+    files: &[Sampled],
+    plan: &Plan,
+    identifying: &[(String, String, &'static str)],
+) {
+    let key = joined_by(files, plan).map(|(_, key)| key);
+    let open = || {
+        let all = plan.unmatched.iter();
+        all.filter(|leftover| Some(leftover.pattern.as_str()) != key)
+    };
+    if open().next().is_none() {
         return;
     }
     pages.say("\n# No field was found for these columns. Map those that matter; list the others under `ignore` at the top.");
-    for (_, pattern) in &plan.unmatched {
-        pages.say(format!("#   {}", quoted(pattern)));
+    let mut named = None;
+    for leftover in open() {
+        let Some(file) = files.get(leftover.file) else {
+            continue;
+        };
+        if plan.is_long && named != Some(leftover.file) {
+            pages.say(format!("# Of {}:", quoted(&file.name)));
+            named = Some(leftover.file);
+        }
+        let is_identifying = identifying
+            .iter()
+            .any(|(of, column, _)| *of == file.name && *column == leftover.pattern);
+        let words = match is_identifying {
+            true => "looks like what identifies a person, see the top".to_owned(),
+            false => leftover.words(file),
+        };
+        pages.say(format!("#   {}  ({words})", quoted(&leftover.pattern)));
     }
     pages.left.push(format!(
         "{} at the end: map what matters, ignore the rest",
         counted(
-            plan.unmatched.len(),
+            open().count(),
             "column without a field",
             "columns without a field"
         )

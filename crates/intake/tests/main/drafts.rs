@@ -75,6 +75,7 @@ fn sample_input() -> Input {
         name: "tarnwick-visits.csv".to_owned(),
         path: repository().join("sample-data/tarnwick-visits.csv"),
         role: None,
+        joined: None,
         exported: None,
     }
 }
@@ -180,6 +181,7 @@ fn the_sure_lines_of_five_files_read_the_same_rows_as_the_finished_layout() {
             name: file.name.clone(),
             path: file.path.clone(),
             role: Role::from_code(role),
+            joined: None,
             exported: None,
         })
         .collect();
@@ -371,4 +373,113 @@ fn one_row_a_person_with_visits_side_by_side_is_told() {
         made.text
     );
     assert_eq!(slots.count(), 1);
+}
+
+/// Words of the trade in German; rows repeated so that codes are frequent enough to be written down.
+#[test]
+fn a_german_export_is_drafted_with_its_facts_about_people_on_the_rows_of_visits() {
+    let mut visits = String::from(
+        "Pat.-Nr.;Besuchsdatum;Standort;Terminstatus;Geburtsjahr;Geschlecht;Früheres Ulkus\r\n",
+    );
+    let mut wounds =
+        String::from("Pat.-Nr.;Besuchsdatum;Wunde;Seite;Länge (mm);Fläche (cm²);Status\r\n");
+    for n in 1..=40 {
+        let (person, day) = (100 + n, 1 + n % 28);
+        let status = if n % 4 == 0 { "abgesagt" } else { "erschienen" };
+        let sex = if n % 2 == 0 { "weiblich" } else { "männlich" };
+        visits += &format!(
+            "D-{person};{day:02}.03.2025;Süd;{status};19{};{sex};ja\r\n",
+            40 + n
+        );
+        let side = if n % 2 == 0 { "links" } else { "rechts" };
+        wounds += &format!(
+            "D-{person};{day:02}.03.2025;A;{side};1{},5;1,25;offen\r\n",
+            n % 9
+        );
+    }
+    let (folder, made) = drafted(&[("besuche.csv", &visits), ("wunden.csv", &wounds)]);
+    assert_eq!(made.identifying, []);
+    for line in [
+        "decimal = \"comma\"",
+        "format = \"day-first\"",
+        "kept = [\"erschienen\"]",
+        "birth_year = \"Geburtsjahr\"",
+        "length = { column = \"Länge (mm)\", unit = \"mm\" }",
+        "\"männlich\" = \"male\"",
+    ] {
+        let is_sure = |text: &str| text.starts_with(line) && !text.starts_with('#');
+        assert!(made.text.lines().any(is_sure), "{line}\n{}", made.text);
+    }
+    let input = |name: &str, role| Input {
+        name: name.to_owned(),
+        path: folder.0.join(name),
+        role: Some(role),
+        joined: None,
+        exported: None,
+    };
+    let loaded = loaded(
+        &made.text,
+        &[
+            input("besuche.csv", Role::Visits),
+            input("wunden.csv", Role::UlcerObservations),
+        ],
+    );
+    assert_eq!(loaded.tables.patients[0].birth_year, Some(1941));
+    let first = &loaded.tables.ulcer_observations[0];
+    assert_eq!((first.length_cm, first.area_cm2), (Some(1.15), Some(1.25)));
+}
+
+#[test]
+fn rows_that_name_a_visit_are_joined_to_it() {
+    let mut visits = String::from("encounter_id,patient_key,encounter_date\n");
+    let mut wounds = String::from("encounter_id,wound,laterality,wound_status\n");
+    for n in 1..=30 {
+        visits += &format!("E{n},K-{},2025-03-{:02}\n", n % 7, 1 + n % 28);
+        wounds += &format!("E{n},A,L,Open\n");
+    }
+    let (folder, made) = drafted(&[("encounters.csv", &visits), ("wounds.csv", &wounds)]);
+    let finished = with_likely_lines(&made.text);
+    let input = |name: &str, role| Input {
+        name: name.to_owned(),
+        path: folder.0.join(name),
+        role: Some(role),
+        joined: None,
+        exported: None,
+    };
+    let loaded = loaded(
+        &finished,
+        &[
+            input("encounters.csv", Role::Visits),
+            input("wounds.csv", Role::UlcerObservations),
+        ],
+    );
+    assert_eq!(loaded.tables.ulcer_observations.len(), 30, "{}", made.text);
+    assert_eq!(loaded.tables.patients.len(), 7);
+}
+
+/// Headers of no language that is known: what the cells are is told, and what a section needs is proposed.
+#[test]
+fn columns_without_a_field_are_described_by_their_cells_which_are_not_shown() {
+    let mut visits = String::from("kliendi_kood,visiidi_kuupaev,tulemus\n");
+    let mut wounds = String::from("kliendi_kood,kuupaev,kylg,pikkus\n");
+    for n in 1..=30 {
+        let result = if n % 2 == 0 { "tuli" } else { "ei tulnud" };
+        visits += &format!("K-{n},{:02}.03.2025,{result}\n", 1 + n % 28);
+        wounds += &format!("K-{n},{:02}.03.2025,vasak,1.{n}\n", 1 + n % 28);
+    }
+    let (_folder, made) = drafted(&[("visit.csv", &visits), ("wound.csv", &wounds)]);
+    for line in [
+        "# likely: format = \"day-first\"",
+        "# likely: patient = \"kliendi_kood\"",
+        "# likely: date = \"visiidi_kuupaev\"",
+        "#   \"tulemus\"  (30 cells of 2 kinds)",
+        "#   \"pikkus\"  (30 cells, nearly all numbers)",
+    ] {
+        assert!(
+            made.text.lines().any(|text| text.starts_with(line)),
+            "{line}\n{}",
+            made.text
+        );
+    }
+    assert!(!made.text.contains("tulnud") && !made.text.contains("vasak"));
 }

@@ -19,24 +19,14 @@ pub(super) fn attendance(pages: &mut Pages, line: &Line) {
         &line.reason,
     );
     for ours in ["kept", "missed", "cancelled", "administrative"] {
-        let of = |wanted: fn(&Meaning) -> Option<&'static str>| -> Vec<String> {
-            line.codes
-                .iter()
-                .filter(|code| {
-                    wanted(&code.meaning) == Some(ours)
-                        || code.meaning == Meaning::Ours && code.code == ours
-                })
-                .map(|code| quoted(&code.code))
-                .collect()
+        let of = |is_wanted: &dyn Fn(&CodeLine) -> bool| -> Vec<String> {
+            let wanted = line.codes.iter().filter(|code| is_wanted(code));
+            wanted.map(|code| quoted(&code.code)).collect()
         };
-        let sure = of(|meaning| match meaning {
-            Meaning::Sure(ours) => Some(ours),
-            _ => None,
+        let sure = of(&|code| {
+            code.meaning.sure() == Some(ours) || code.meaning == Meaning::Ours && code.code == ours
         });
-        let likely = of(|meaning| match meaning {
-            Meaning::Likely(ours) => Some(ours),
-            _ => None,
-        });
+        let likely = of(&|code| matches!(code.meaning, Meaning::Likely(likely) if likely == ours));
         if !sure.is_empty() {
             pages.say(format!("{mark}{ours} = [{}]", sure.join(", ")));
         } else if !likely.is_empty() {
@@ -50,7 +40,7 @@ pub(super) fn attendance(pages: &mut Pages, line: &Line) {
     let unknown: Vec<String> = line
         .codes
         .iter()
-        .filter(|code| matches!(code.meaning, Meaning::Unknown | Meaning::Likely(_)))
+        .filter(|code| !code.meaning.is_settled())
         .map(|code| quoted(&code.code))
         .collect();
     if !unknown.is_empty() {
@@ -143,6 +133,11 @@ fn code_line(pages: &mut Pages, line: &Line, code: &CodeLine) -> bool {
             Sureness::Sure,
             &format!("{} = {}", quoted(&code.code), quoted(&code.code)),
             "our own word",
+        ),
+        Meaning::Respelt(ours) => pages.line(
+            Sureness::Sure,
+            &format!("{} = {}", quoted(&code.code), quoted(ours)),
+            &format!("our own word, otherwise written, {n} cells"),
         ),
         Meaning::Sure(ours) => pages.line(
             Sureness::Sure,
