@@ -28,6 +28,8 @@ pub(super) struct Column {
     is_code: bool,
     /// The header is about names of things: many spellings are no persons.
     is_thing: bool,
+    /// The header has a word for a person.
+    is_person: bool,
     /// What the header says that the column holds.
     announced: Option<Kind>,
     /// Cells that are no more than yes or no.
@@ -81,6 +83,7 @@ impl Column {
             is_birth_year: used == Use::BirthYear || headers::is_birth_year(&words),
             is_code: headers::is_code(&words),
             is_thing: headers::names_things(&words),
+            is_person: headers::is_about_a_person(&words),
             announced: headers::kind_of(header),
             n_flags: 0,
             hits: [Hits::default(); Kind::ALL.len()],
@@ -216,6 +219,10 @@ impl Column {
         if made.n_letters < SHORT || !(is_open || self.used == Use::PatientId) {
             return;
         }
+        let is_of_people = self.is_person || self.used == Use::PatientId;
+        if is_of_people && !self.is_thing && made.n_digits == 0 && wordy::is_inverted_name(cell) {
+            self.perhaps(Kind::PersonalName, source);
+        }
         if made.n_digits == 0 && !self.is_thing && wordy::is_personal_name(cell) {
             self.names.add(cell, source);
             if wordy::is_lone_given_name(cell) {
@@ -270,7 +277,7 @@ impl Column {
         }
         if made.n_digits == 7 && further::is_short_phone(cell) {
             self.perhaps(Kind::Phone, source);
-        } else if made.n_digits >= 4 && further::may_be_personal_number(cell) {
+        } else if made.n_digits >= 2 && further::may_be_personal_number(cell) {
             self.perhaps(Kind::RecordNumber, source);
         } else if further::is_other_postal_code(cell)
             || made.n_gaps >= 2 && further::may_be_address(cell)

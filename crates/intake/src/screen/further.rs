@@ -192,7 +192,7 @@ pub(super) fn is_machine(cell: &str) -> bool {
     is_share || is_port || is_device
 }
 
-/// An age of 90 or more told in words: `92 y/o`, `91 years old`, `93-year-old`.
+/// An age of 90 or more told in words: `92 y/o`, `91 years old`, `93-year-old`, `aged 95`.
 pub(super) fn tells_great_age(cell: &str) -> bool {
     let lower = cell.to_ascii_lowercase().replace('-', " ");
     let words: Vec<&str> = lower.split_whitespace().collect();
@@ -204,7 +204,9 @@ pub(super) fn tells_great_age(cell: &str) -> bool {
         let then = words.get(place + 2).copied().unwrap_or_default();
         let is_old = ["y/o", "yo", "y.o."].contains(&next)
             || ["years", "year", "yrs", "yr"].contains(&next) && then.starts_with("old");
-        age && is_old
+        let last = place.checked_sub(1).and_then(|last| words.get(last));
+        let is_told = last.is_some_and(|last| ["age", "aged", "age:"].contains(last));
+        age && (is_old || is_told)
     })
 }
 

@@ -39,9 +39,9 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
         Kind::Phone,
         &[
             "phone", "telephone", "tel", "tel no", "mobile", "mob", "fax", "cell phone", "telefon", "telefono", "telefoon",
-            "telefone", "handy", "movil", "cellulare", "portable", "pager", "telno", "contact no", "contact num", "contact number",
+            "telefone", "handy", "movil", "cellulare", "portable", "pager", "whatsapp", "telno", "contact no", "contact num", "contact number",
         ],
-        &["phoneno", "phonenum", "telephone", "homephone", "mobileno", "cellphone", "faxno"],
+        &["phoneno", "phonenum", "telephone", "homephone", "mobileno", "cellphone", "faxno", "telefonnummer", "telefonnr", "handynummer", "mobilnummer"],
     ),
     (
         Kind::RecordNumber,
@@ -54,7 +54,7 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
             "licence", "passport", "certificate number", "certificate no", "vehicle", "number plate", "vin", "username",
             "user name", "login",
         ],
-        &["nhsnumber", "medicalrecord", "hospitalno", "hospitalnumber", "patientmrn", "insuranceno", "accountno"],
+        &["nhsnumber", "medicalrecord", "hospitalno", "hospitalnumber", "patientmrn", "insuranceno", "accountno", "versichertennummer", "versichertennr", "versicherungsnummer", "versicherungsnr", "fallnummer", "aktenzeichen", "aktennummer"],
     ),
     (
         Kind::BirthDate,
@@ -91,20 +91,20 @@ const KINDS: [(Kind, &[&str], &[&str]); 9] = [
             "familienname", "prenom", "nom", "nombre", "nombres", "apellido", "apellidos", "cognome", "nome", "sobrenome",
             "achternaam", "voornaam", "naam", "imie", "imię", "nazwisko", "förnamn", "fornamn", "efternamn", "fornavn", "etternavn", "etunimi", "sukunimi", "nume", "prenume", "prénom", "jmeno", "prijmeni", "soyad", "surn", "full nm", "fname", "lname", "alias",
         ],
-        &["surname", "forename", "firstname", "lastname", "fullname", "patientname", "patname", "ptname", "givenname", "familyname"],
+        &["surname", "forename", "firstname", "lastname", "fullname", "patientname", "patientenname", "patname", "ptname", "givenname", "familyname"],
     ),
     (
         Kind::FreeText,
         &[
             "note", "notes", "txt", "summary", "anamnese", "comment", "comments", "remark", "remarks", "narrative", "free text", "freetext", "memo", "observations", "observation text", "bemerkung", "bemerkungen", "kommentar",
-            "remarque", "remarques", "commentaire", "observaciones", "notas", "osservazioni", "opmerkingen", "observacoes",
+            "remarque", "remarques", "commentaire", "freitext", "anmerkung", "anmerkungen", "observaciones", "notas", "osservazioni", "opmerkingen", "observacoes",
         ],
         &["freetext", "visitnotes", "clinicalnotes"],
     ),
 ];
 
 /// Words that announce an identifier only where they stand alone: beside others they speak of something else.
-const ALONE: [(Kind, &[&str]); 4] = [
+const ALONE: [(Kind, &[&str]); 5] = [
     (
         Kind::PersonalName,
         &[
@@ -114,6 +114,7 @@ const ALONE: [(Kind, &[&str]); 4] = [
     (Kind::BirthDate, &["birth"]),
     (Kind::PostalCode, &["lat", "lon", "long"]),
     (Kind::FreeText, &["hx"]),
+    (Kind::RecordNumber, &["chart"]),
 ];
 
 /// Whether the words say that the column is about a thing or a deed, not about a person: the name of a clinic, whether a
@@ -135,6 +136,21 @@ fn is_about_a_thing(kind: Kind, words: &[String]) -> bool {
     }
 }
 
+/// Words of a header for a person.
+#[rustfmt::skip]
+const PERSONS: [&str; 53] = [
+    "patient", "pat", "pt", "person", "client", "subject", "member", "customer", "user", "first", "last", "middle", "full",
+    "given", "family", "maiden", "birth", "sur", "fore", "other", "preferred", "known", "legal", "nick", "mother", "father",
+    "mothers", "fathers", "parent", "spouse", "partner", "wife", "husband", "relative", "guardian", "carer", "kin", "nok",
+    "contact", "gp", "doctor", "dr", "physician", "consultant", "surgeon", "nurse", "podiatrist", "clinician",
+    "practitioner", "staff", "employer", "next", "interpreter",
+];
+
+/// Whether a header has a word for a person.
+pub(super) fn is_about_a_person(words: &[String]) -> bool {
+    words.iter().any(|word| PERSONS.contains(&word.as_str()))
+}
+
 /// Whether a header is about names of things, which are many and capitalised too: it says `name` and no word for a person,
 /// or it says a thing.
 #[rustfmt::skip]
@@ -144,17 +160,10 @@ pub(super) fn names_things(words: &[String]) -> bool {
         "dressing", "product", "brand", "device", "test", "procedure", "operation", "code", "file", "column", "field", "form",
         "study", "practice", "room", "template", "footwear", "shoe", "offloading",
     ];
-    const PERSONS: [&str; 53] = [
-        "patient", "pat", "pt", "person", "client", "subject", "member", "customer", "user", "first", "last", "middle", "full",
-        "given", "family", "maiden", "birth", "sur", "fore", "other", "preferred", "known", "legal", "nick", "mother", "father",
-        "mothers", "fathers", "parent", "spouse", "partner", "wife", "husband", "relative", "guardian", "carer", "kin", "nok",
-        "contact", "gp", "doctor", "dr", "physician", "consultant", "surgeon", "nurse", "podiatrist", "clinician",
-        "practitioner", "staff", "employer", "next", "interpreter",
-    ];
     let has = |wanted: &[&str]| words.iter().any(|word| wanted.contains(&word.as_str()));
     let says_name = has(&["name", "names"]);
     let is_alone = words.iter().all(|word| ["name", "names", "of", "the", "s"].contains(&word.as_str()));
-    has(&THINGS) || says_name && !is_alone && !has(&PERSONS)
+    has(&THINGS) || says_name && !is_alone && !is_about_a_person(words)
 }
 
 /// Whether a column tells the age of a person: not of an ulcer or of a shoe.

@@ -163,14 +163,15 @@ pub(super) fn is_certain_name(cell: &str) -> bool {
         .split([' ', ','])
         .filter(|word| !word.is_empty())
         .collect();
-    let is_addressed = words.windows(2).any(|pair| match pair {
-        [form, name] => {
-            FORMS.contains(&form.trim_end_matches('.'))
-                && name.starts_with(char::is_uppercase)
-                && name.chars().filter(|letter| letter.is_alphabetic()).count() >= 2
-                && !is_clinical_word(name)
-        }
-        _ => false,
+    let n_letters = |word: &str| word.chars().filter(|letter| letter.is_alphabetic()).count();
+    let is_name = |word: &str, fewest: usize| {
+        word.starts_with(char::is_uppercase) && n_letters(word) >= fewest && !is_clinical_word(word)
+    };
+    let is_addressed = words.iter().enumerate().any(|(place, form)| {
+        let next = |n: usize| words.get(place + n).copied().unwrap_or_default();
+        let is_initial = n_letters(next(1)) == 1 && next(1).starts_with(char::is_uppercase);
+        FORMS.contains(&form.trim_end_matches('.'))
+            && (is_name(next(1), 2) || is_initial && is_name(next(2), 3))
     });
     is_addressed
         || name_words(cell).is_some_and(|words| {
@@ -187,6 +188,19 @@ pub(super) fn is_personal_name(cell: &str) -> bool {
         let is_long_enough = words.len() >= 2 || cell.chars().count() >= 4;
         is_long_enough && !words.iter().any(|word| is_clinical_word(word))
     })
+}
+
+/// `Surname, Given`: two words of letters with a comma between, as lists of people have them.
+pub(super) fn is_inverted_name(cell: &str) -> bool {
+    let is_name = |part: &str| {
+        let part = part.trim();
+        part.chars().count() >= 3
+            && part.starts_with(char::is_uppercase)
+            && (part.chars()).all(|letter| letter.is_alphabetic() || "'’-".contains(letter))
+            && !is_clinical_word(part)
+    };
+    let parts = cell.split_once(',');
+    parts.is_some_and(|(surname, given)| is_name(surname) && is_name(given))
 }
 
 /// One common given name and nothing else.

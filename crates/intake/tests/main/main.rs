@@ -28,5 +28,6 @@ mod sample;
 mod screen_blind;
 mod screen_kinds;
 mod screen_table;
+mod screen_third;
 mod support;
 mod versions;
