@@ -55,7 +55,7 @@ pub(crate) fn squared_influence<const N: usize>(squares: &Squares<N>, basis: [f6
 /// The rows of a sample, those of a cluster together.
 pub(crate) enum ClusteredRows<'sample> {
     /// Rows without weights and delayed entry.
-    Plain(PlainRows),
+    Plain(PlainRows<'sample>),
     /// Any rows.
     Any(AnyRows<'sample>),
 }

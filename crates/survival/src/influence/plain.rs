@@ -1,8 +1,8 @@
 //! The jackknife of rows that weigh one each and are all at risk from the origin, the usual case.
 //!
 //! Such a row is told by its place alone: the position of its exit and its cause. Rows without clusters are counted by place;
-//! clusters are kept as runs of places, sorted once for all curves of a sample. Neither the order of the rows nor the number of
-//! threads can change a digit.
+//! clusters are walked, the places of each sorted on the way. Neither the order of the rows nor the number of threads can
+//! change a digit.
 
 use super::{Changes, Squares, numbered_clusters, rows_by_cluster};
 use crate::Sample;
@@ -10,92 +10,129 @@ use crate::day_counts::DayCounts;
 use crate::halves::in_two_parts;
 use crate::time_order::TimeOrder;
 
-/// Causes up to this are part of a place.
-const LARGEST_CAUSE: u32 = 31;
+/// Causes, censorings among them, that may be part of a place.
+const MOST_KINDS: usize = 32;
 
 /// Places whose changes are worked out beforehand: those that stay in a cache.
 const SMALL_TABLE: usize = 1 << 16;
 
 /// Rows by place.
-pub(crate) struct PlainRows {
-    n_rows: usize,
+pub(crate) struct PlainRows<'sample> {
+    sample: &'sample Sample,
     n_times: usize,
     /// Causes and 1 more for censorings.
     n_kinds: usize,
     /// Number of rows by place.
     counts: Vec<u32>,
-    rows: Rows,
+    first_places: FirstPlaces<'sample>,
+    clusters: Clusters<'sample>,
 }
 
-enum Rows {
-    /// Each row its own cluster.
+/// The first of the places that share the time of a row's exit.
+enum FirstPlaces<'sample> {
+    /// By whole time.
+    OfTime(Vec<u32>),
+    /// From the position of each row's exit.
+    OfRow(&'sample [u32], u32),
+}
+
+enum Clusters<'sample> {
+    /// Each row its own.
     Apart,
-    Together([Runs; 2]),
+    /// By row; the rows of one cluster stand together.
+    Together(&'sample [u32]),
+    /// Pairs of cluster and row, those of one cluster together.
+    Sorted(Vec<(u32, u32)>),
 }
 
-/// Half of the clusters.
-struct Runs {
-    /// For each cluster its places in increasing order, doubled, and 1 more for its last.
-    keys: Vec<u32>,
+/// What a walk over clusters finds.
+struct Walk<const N: usize> {
+    /// For each place the sum of what the clusters of its rows hold just before these leave.
+    held: Vec<[f64; N]>,
     /// Sum over clusters of their squared numbers of rows.
     n_squared: u64,
 }
 
-impl PlainRows {
+impl FirstPlaces<'_> {
+    fn of(&self, sample: &Sample, row: usize) -> u32 {
+        match self {
+            Self::OfTime(places) => sample
+                .exit()
+                .get(row)
+                .and_then(|&exit| places.get(exit as u32 as usize))
+                .copied()
+                .unwrap_or(0),
+            Self::OfRow(positions, n_kinds) => {
+                positions.get(row).map_or(0, |position| position * n_kinds)
+            }
+        }
+    }
+}
+
+impl<'sample> PlainRows<'sample> {
     /// `None` where rows have weights or enter late, or where causes or times are too many to number.
     pub(super) fn new(
-        sample: &Sample,
-        order: &TimeOrder,
+        sample: &'sample Sample,
+        order: &'sample TimeOrder,
         days: Option<&DayCounts>,
     ) -> Option<Self> {
-        let largest_cause = sample.cause().iter().copied().max().unwrap_or(0);
-        if sample.weight().is_some() || !order.entry.is_empty() || largest_cause > LARGEST_CAUSE {
+        if sample.weight().is_some() || !order.entry.is_empty() {
             return None;
         }
-        let n_kinds = largest_cause as usize + 1;
-        let n_times = order.times.len();
-        let n_places = n_times.checked_mul(n_kinds)?;
-        if n_places >= (u32::MAX / 2) as usize {
+        let n_kinds = days.map_or_else(
+            || sample.cause().iter().copied().max().unwrap_or(0) as usize + 1,
+            DayCounts::n_causes,
+        );
+        let n_places = order.times.len().checked_mul(n_kinds)?;
+        if n_kinds > MOST_KINDS || n_places >= u32::MAX as usize {
             return None;
         }
-        let ticks = days.map(DayCounts::ticks);
-        let place_of = |row: usize| {
-            let position = match (&ticks, sample.exit().get(row)) {
-                (Some(ticks), Some(&exit)) => ticks
-                    .get(exit as u32 as usize)
-                    .map_or(0, |up_to| up_to.saturating_sub(1)),
-                _ => order.exit.get(row).copied().unwrap_or(0),
-            };
-            let cause = sample.cause().get(row).copied().unwrap_or(0);
-            position * n_kinds as u32 + cause
+        let first_places = match days {
+            Some(days) => FirstPlaces::OfTime(
+                days.ticks()
+                    .into_iter()
+                    .map(|up_to| up_to.saturating_sub(1) * n_kinds as u32)
+                    .collect(),
+            ),
+            None => FirstPlaces::OfRow(&order.exit, n_kinds as u32),
         };
-        let rows = match sample.cluster() {
-            None => Rows::Apart,
-            Some(cluster) if cluster.is_sorted() => {
-                Rows::Together(runs(cluster, |cluster| cluster, place_of))
-            }
+        let clusters = match sample.cluster() {
+            None => Clusters::Apart,
+            Some(cluster) if is_sorted(cluster) => Clusters::Together(cluster),
             Some(_) => {
                 let (cluster, n_clusters) = numbered_clusters(sample.cluster(), sample.len());
-                let sorted = rows_by_cluster(&cluster, n_clusters);
-                let row_at = |place: usize| sorted.get(place).map_or(0, |pair| pair.1 as usize);
-                Rows::Together(runs(
-                    &sorted,
-                    |pair| pair.0,
-                    |place| place_of(row_at(place)),
-                ))
+                Clusters::Sorted(rows_by_cluster(&cluster, n_clusters))
             }
         };
-        let counts = match days {
-            Some(days) => days.times().flat_map(|(_, line)| line).copied().collect(),
-            None => counted(sample.len(), n_places, place_of),
-        };
-        Some(Self {
-            n_rows: sample.len(),
-            n_times,
+        let mut rows = Self {
+            sample,
+            n_times: order.times.len(),
             n_kinds,
-            counts,
-            rows,
-        })
+            counts: Vec::new(),
+            first_places,
+            clusters,
+        };
+        rows.counts = match days {
+            Some(days) => days.times().flat_map(|(_, line)| line).copied().collect(),
+            None => rows.counted(n_places),
+        };
+        Some(rows)
+    }
+
+    fn place_of(&self, row: usize) -> u32 {
+        let cause = self.sample.cause().get(row).copied().unwrap_or(0);
+        self.first_places.of(self.sample, row) + cause
+    }
+
+    /// Number of rows by place.
+    fn counted(&self, n_places: usize) -> Vec<u32> {
+        let mut counts = vec![0_u32; n_places];
+        for row in 0..self.sample.len() {
+            if let Some(count) = counts.get_mut(self.place_of(row) as usize) {
+                *count += 1;
+            }
+        }
+        counts
     }
 
     /// What is booked at each distinct time.
@@ -110,12 +147,20 @@ impl PlainRows {
         let change_at = |place: usize| {
             changes.leaving(place / self.n_kinds, (place % self.n_kinds) as u32, true)
         };
-        let (n_squared, held) = match &self.rows {
-            Rows::Apart => (self.n_rows as u64, None),
-            Rows::Together(halves) => (
-                halves.iter().map(|half| half.n_squared).sum(),
-                Some(self.held_before(halves, entering, change_at)),
-            ),
+        let walk = match &self.clusters {
+            Clusters::Apart => None,
+            Clusters::Together(clusters) => {
+                let place_of = |row: usize, _: u32| self.place_of(row);
+                Some(self.walk(clusters, |&cluster| cluster, place_of, entering, &change_at))
+            }
+            Clusters::Sorted(pairs) => {
+                let place_of = |_: usize, pair: (u32, u32)| self.place_of(pair.1 as usize);
+                Some(self.walk(pairs, |pair| pair.0, place_of, entering, &change_at))
+            }
+        };
+        let n_squared = match &walk {
+            Some(walk) => walk.n_squared,
+            None => self.sample.len() as u64,
         };
         let mut booked = vec![[[0.0; N]; N]; self.n_times];
         if let Some(first) = booked.first_mut() {
@@ -126,9 +171,9 @@ impl PlainRows {
                 continue;
             };
             let count = f64::from(count);
-            let held = held.as_ref().map_or_else(
+            let held = walk.as_ref().map_or_else(
                 || entering.map(|part| part * count),
-                |held| held.get(place).copied().unwrap_or([0.0; N]),
+                |walk| walk.held.get(place).copied().unwrap_or([0.0; N]),
             );
             let change = change_at(place);
             add_products(squares, &held, &change, 1.0);
@@ -138,48 +183,65 @@ impl PlainRows {
         booked
     }
 
-    /// For each place the sum of what the clusters of its rows hold just before these leave.
-    fn held_before<const N: usize>(
+    /// Walks all clusters, half of them at a time. `place_of` tells the place of an item from its number and itself.
+    fn walk<T: Copy + Sync, const N: usize>(
         &self,
-        halves: &[Runs; 2],
+        items: &[T],
+        cluster_of: impl Fn(&T) -> u32 + Sync,
+        place_of: impl Fn(usize, T) -> u32 + Sync,
         entering: [f64; N],
-        change_at: impl Fn(usize) -> [f64; N] + Sync,
-    ) -> Vec<[f64; N]> {
+        change_at: &(impl Fn(usize) -> [f64; N] + Sync),
+    ) -> Walk<N> {
+        let n = items.len();
         let n_places = self.counts.len();
+        let is_one = |left: &T, right: &T| cluster_of(left) == cluster_of(right);
+        let neighbours = items.iter().zip(items.iter().skip(1)).enumerate();
+        // the second half begins with a cluster
+        let middle = neighbours
+            .skip((n / 2).saturating_sub(1))
+            .find(|(_, (left, right))| !is_one(left, right))
+            .map_or(n, |(place, _)| place + 1);
         let table: Vec<[f64; N]> = match n_places <= SMALL_TABLE {
-            true => (0..n_places).map(&change_at).collect(),
+            true => (0..n_places).map(change_at).collect(),
             false => Vec::new(),
         };
-        let [mut first, second] = in_two_parts(self.n_rows, 0..1, 1..2, |half| {
-            let keys = halves.get(half.start).map_or(&[][..], |half| &half.keys);
+        let [mut first, second] = in_two_parts(n, 0..middle, middle..n, |part| {
+            let first = part.start;
+            let clusters = items.get(part).unwrap_or_default().chunk_by(is_one);
+            let place_of = |number: usize, item: T| place_of(first + number, item);
             if table.is_empty() {
-                sum_held(keys, n_places, entering, &change_at)
+                walk_part(clusters, n_places, place_of, entering, change_at)
             } else {
                 let known = |place: usize| table.get(place).copied().unwrap_or([0.0; N]);
-                sum_held(keys, n_places, entering, known)
+                walk_part(clusters, n_places, place_of, entering, known)
             }
         });
-        for (left, right) in first.iter_mut().flatten().zip(second.iter().flatten()) {
+        first.n_squared += second.n_squared;
+        let cells = first.held.iter_mut().flatten();
+        for (left, right) in cells.zip(second.held.iter().flatten()) {
             *left += right;
         }
         first
     }
 }
 
-/// For each place the sum of what clusters hold just before their rows leave: all rows of a cluster enter at the origin and
-/// leave one after the other.
-fn sum_held<const N: usize>(
-    keys: &[u32],
+/// Walks clusters one after the other: all rows of a cluster enter at the origin and leave in the order of their places.
+fn walk_part<'items, T: Copy + 'items, const N: usize>(
+    clusters: impl Iterator<Item = &'items [T]>,
     n_places: usize,
+    place_of: impl Fn(usize, T) -> u32,
     entering: [f64; N],
     change_at: impl Fn(usize) -> [f64; N],
-) -> Vec<[f64; N]> {
-    let mut sums = vec![[0.0; N]; n_places];
-    for cluster in keys.split_inclusive(|key| key % 2 == 1) {
-        let mut held = entering.map(|part| part * cluster.len() as f64);
-        for key in cluster {
-            let place = (key / 2) as usize;
-            if let Some(sum) = sums.get_mut(place) {
+) -> Walk<N> {
+    let mut walk = Walk {
+        held: vec![[0.0; N]; n_places],
+        n_squared: 0,
+    };
+    let mut leave = |places: &[u32]| {
+        let mut held = entering.map(|part| part * places.len() as f64);
+        for &place in places {
+            let place = place as usize;
+            if let Some(sum) = walk.held.get_mut(place) {
                 for (sum, held) in sum.iter_mut().zip(&held) {
                     *sum += held;
                 }
@@ -188,8 +250,54 @@ fn sum_held<const N: usize>(
                 *held += change;
             }
         }
+    };
+    let mut many = Vec::new();
+    let mut next = 0;
+    for cluster in clusters {
+        match *cluster {
+            [only] => leave(&[place_of(next, only)]),
+            [a, b] => {
+                let (a, b) = (place_of(next, a), place_of(next + 1, b));
+                leave(&[a.min(b), a.max(b)]);
+            }
+            [a, b, c] => {
+                let (a, b, c) = (
+                    place_of(next, a),
+                    place_of(next + 1, b),
+                    place_of(next + 2, c),
+                );
+                let (low, high) = (a.min(b), a.max(b));
+                leave(&[low.min(c), low.max(high.min(c)), high.max(c)]);
+            }
+            _ => {
+                many.clear();
+                many.extend(
+                    (next..)
+                        .zip(cluster)
+                        .map(|(number, &item)| place_of(number, item)),
+                );
+                many.sort_unstable();
+                leave(&many);
+            }
+        }
+        next += cluster.len();
+        walk.n_squared += (cluster.len() as u64).pow(2);
     }
-    sums
+    walk
+}
+
+/// Whether numbers never fall; each block without a branch a number, so that a compiler can widen it.
+fn is_sorted(numbers: &[u32]) -> bool {
+    const BLOCK: usize = 4096;
+    let later = numbers.get(1..).unwrap_or_default();
+    numbers
+        .chunks(BLOCK)
+        .zip(later.chunks(BLOCK))
+        .all(|(left, right)| {
+            left.iter()
+                .zip(right)
+                .fold(true, |is_so_far, (left, right)| is_so_far & (left <= right))
+        })
 }
 
 /// Adds `factor` times the outer product of two vectors.
@@ -206,54 +314,19 @@ fn add_products<const N: usize>(
     }
 }
 
-/// Number of rows by place.
-fn counted(n_rows: usize, n_places: usize, place_of: impl Fn(usize) -> u32) -> Vec<u32> {
-    let mut counts = vec![0_u32; n_places];
-    for row in 0..n_rows {
-        if let Some(count) = counts.get_mut(place_of(row) as usize) {
-            *count += 1;
+#[cfg(test)]
+mod tests {
+    use super::is_sorted;
+
+    #[test]
+    fn one_number_that_falls_is_seen_wherever_it_stands() {
+        assert!(is_sorted(&[]) && is_sorted(&[7]));
+        let numbers: Vec<u32> = (0..10_000).collect();
+        assert!(is_sorted(&numbers));
+        for place in [0, 1, 4094, 4095, 4096, 4097, 9998] {
+            let mut numbers = numbers.clone();
+            numbers[place] = numbers[place + 1] + 1;
+            assert!(!is_sorted(&numbers), "{place}");
         }
     }
-    counts
-}
-
-/// The places of each cluster in increasing order, in two halves; items of one cluster stand together.
-fn runs<T: Copy + Sync>(
-    items: &[T],
-    cluster_of: impl Fn(T) -> u32 + Sync,
-    place_of: impl Fn(usize) -> u32 + Sync,
-) -> [Runs; 2] {
-    let n = items.len();
-    let is_one = |left: &T, right: &T| cluster_of(*left) == cluster_of(*right);
-    let neighbours = items.iter().zip(items.iter().skip(1)).enumerate();
-    // the second half begins with a cluster
-    let middle = neighbours
-        .skip((n / 2).saturating_sub(1))
-        .find(|(_, (left, right))| !is_one(left, right))
-        .map_or(n, |(place, _)| place + 1);
-    in_two_parts(n, 0..middle, middle..n, |part| {
-        let mut keys: Vec<u32> = Vec::with_capacity(part.len());
-        let mut n_squared = 0;
-        let mut next = part.start;
-        for cluster in items.get(part).unwrap_or_default().chunk_by(is_one) {
-            let begun = keys.len();
-            keys.extend((next..next + cluster.len()).map(|place| place_of(place) * 2));
-            next += cluster.len();
-            n_squared += (cluster.len() as u64).pow(2);
-            match keys.get_mut(begun..) {
-                Some([left, right]) => (*left, *right) = (*left.min(right), *left.max(right)),
-                Some([a, b, c]) => {
-                    let (low, high) = (*a.min(b), *a.max(b));
-                    let (middle, highest) = (high.min(*c), high.max(*c));
-                    (*a, *b, *c) = (low.min(middle), low.max(middle), highest);
-                }
-                Some(own) => own.sort_unstable(),
-                None => {}
-            }
-            if let Some(last) = keys.last_mut() {
-                *last += 1;
-            }
-        }
-        Runs { keys, n_squared }
-    })
 }
