@@ -234,6 +234,7 @@ impl Rows<'_> {
                 value: f64::NEG_INFINITY,
                 gradient: vec![0.0; n_parameters],
                 information,
+                curvature: None,
             };
         }
         let [mut sums, others] = in_halves(self.order.len(), |positions| {
@@ -272,6 +273,7 @@ impl Rows<'_> {
             value: value - self.log_times_of_exact(),
             gradient,
             information,
+            curvature: None,
         }
     }
 

@@ -200,7 +200,7 @@ fn content_keys(
 fn settle(rows: &Rows) -> Result<Maximum, SurvivalError> {
     let mut ranges = vec![1.0];
     ranges.extend(&rows.covariates.range);
-    // with the penalty the information is that of the likelihood alone, so that the steps are not quite Newton's
+    // with the penalty the steps are not quite Newton's
     let convergence = match rows.penalty {
         Penalty::None => Convergence::Quadratic,
         Penalty::Firth => Convergence::Linear,

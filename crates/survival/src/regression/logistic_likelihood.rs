@@ -122,25 +122,42 @@ impl Rows<'_> {
             }
         });
         let information = SquareMatrix::from_packed_lower(n_parameters, &packed);
-        if self.penalty == Penalty::Firth {
+        let curvature = (self.penalty == Penalty::Firth).then(|| {
             let factor = Cholesky::of(&information, 1e-11, &[]);
             value += 0.5 * factor.log_determinant();
-            let inverse = factor.inverse();
-            self.visit(parameters, |at| {
-                let leverage = at.weight
-                    * at.probability
-                    * (1.0 - at.probability)
-                    * inverse.quadratic_form(at.design);
-                for (slope, x) in gradient.iter_mut().zip(at.design) {
-                    *slope += leverage * (0.5 - at.probability) * x;
-                }
-            });
-        }
+            self.penalise(parameters, &factor.inverse(), &mut gradient, &mut packed);
+            SquareMatrix::from_packed_lower(n_parameters, &packed)
+        });
         Evaluation {
             value,
             gradient,
             information,
+            curvature,
         }
+    }
+
+    /// Adds to the gradient that of Firth's penalty, and to the information what makes steps of the right length.
+    ///
+    /// The penalty acts as leverage h more rows of outcome 1/2 would (Heinze and Schemper 2002, section 2), whose information is
+    /// h p (1 - p). Where rows weigh little it outweighs that of the rows, and steps of theirs alone would overshoot for ever.
+    fn penalise(
+        &self,
+        parameters: &[f64],
+        inverse: &SquareMatrix,
+        gradient: &mut [f64],
+        packed: &mut [f64],
+    ) {
+        self.visit(parameters, |at| {
+            let spread = at.probability * (1.0 - at.probability);
+            let leverage = at.weight * spread * inverse.quadratic_form(at.design);
+            let mut cells = packed.iter_mut();
+            for (row, (slope, x)) in gradient.iter_mut().zip(at.design).enumerate() {
+                *slope += leverage * (0.5 - at.probability) * x;
+                for (y, cell) in at.design.iter().take(row + 1).zip(cells.by_ref()) {
+                    *cell += leverage * spread * x * y;
+                }
+            }
+        });
     }
 
     /// Slope of each row's log likelihood in the parameters times its weight, by position.

@@ -278,6 +278,51 @@ fn an_empty_cell_separates_plainly_and_gets_a_half_with_the_penalty() {
     assert!((penalised.terms[0].estimate.unwrap() - (0.5_f64 / 4.5).ln()).abs() < 1e-9);
 }
 
+/// With one column of two values the penalty adds a half to each cell whatever the rows weigh (Firth 1993): rows that weigh next to
+/// nothing, one without weight, and cells that are empty.
+#[test]
+fn rows_of_little_weight_settle_with_the_penalty() {
+    // weights of: with x and outcome, with x only, outcome only, neither
+    for [a, b, c, d] in [
+        [0.2, 0.0, 0.1, 0.05],
+        [0.001, 0.0, 0.0, 0.002],
+        [1e-6, 2e-6, 0.0, 1e-6],
+        [0.03, 0.0, 40.0, 0.25],
+    ] {
+        let outcomes = BinaryOutcomes::new(vec![true, false, true, false])
+            .and_then(|outcomes| outcomes.with_weight(vec![a, b, c, d]))
+            .unwrap();
+        let fit = logistic(&outcomes, &one(&[1.0, 1.0, 0.0, 0.0]), &firth()).unwrap();
+        let expected = ((a + 0.5) * (d + 0.5) / ((b + 0.5) * (c + 0.5))).ln();
+        let found = fit.terms[1].estimate.unwrap();
+        assert!((found - expected).abs() < 1e-9, "{found} {expected}");
+    }
+}
+
+/// A ridge that is almost flat: coefficients of a plain maximiser (scipy 1.17, `tests/scripts/firth_tiny_tables.py`, table 203 of seed 1).
+#[test]
+fn a_flat_ridge_is_followed_to_its_top() {
+    let outcome = [true, true, false, true, true, true, false];
+    let weight = vec![10.0, 0.25, 1.0, 1.0, 0.25, 10.0, 3.0];
+    let columns = [
+        ("x0", [0.0, 0.0, 2.0, 2.0, 1.0, 0.0, 0.0]),
+        ("x1", [1.0, 0.0, 1.0, 0.0, 0.0, 0.0, 2.0]),
+    ];
+    let outcomes = BinaryOutcomes::new(outcome.to_vec())
+        .and_then(|outcomes| outcomes.with_weight(weight))
+        .unwrap();
+    let columns = columns.map(|(name, values)| Covariate {
+        name: name.to_owned(),
+        values: values.to_vec(),
+    });
+    let covariates = Covariates::new(7, columns.to_vec()).unwrap();
+    let fit = logistic(&outcomes, &covariates, &firth()).unwrap();
+    let found: Vec<f64> = fit.terms.iter().filter_map(|term| term.estimate).collect();
+    for (found, expected) in found.iter().zip([7.307524, -2.656614, -4.503162]) {
+        assert!((found - expected).abs() < 1e-5, "{found} {expected}");
+    }
+}
+
 /// With the coding turned round the intercept belongs to the group that has both outcomes, and stays.
 #[test]
 fn separation_leaves_what_is_finite() {

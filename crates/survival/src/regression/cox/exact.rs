@@ -170,5 +170,6 @@ pub(crate) fn exact_likelihood(arranged: &Arranged, coefficients: &[f64]) -> Eva
         value,
         gradient,
         information: SquareMatrix::from_packed_lower(n_terms, &packed),
+        curvature: None,
     }
 }

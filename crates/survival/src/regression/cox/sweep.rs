@@ -300,5 +300,6 @@ pub(crate) fn partial_likelihood(
             .map(|(observed, (first, second))| observed - (first + second))
             .collect(),
         information: VarianceSum::finish(first.information, second.information, sets, &risk),
+        curvature: None,
     }
 }
