@@ -4,7 +4,7 @@ use super::arguments::EstimateArguments;
 use crate::failure::Failure;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
-use survival::{ChiSquaredTest, Curve, CurveOptions};
+use survival::{ChiSquaredTest, Curve, CurveOptions, Limits, Quantity};
 
 /// An answer in the making.
 pub(super) struct Answer {
@@ -151,6 +151,9 @@ pub(super) fn curve_json(
     }
     object.insert("quantity".to_owned(), json!(curve.quantity));
     object.insert("n".to_owned(), json!(curve.n));
+    object.insert("level".to_owned(), json!(curve.level));
+    object.insert("limits".to_owned(), json!(scale_of_limits(curve)));
+    object.insert("variance".to_owned(), json!(curve.variance));
     object.insert("points".to_owned(), points_json(curve, times)?);
     let quantiles: Vec<Value> = PROBABILITIES
         .iter()
@@ -175,6 +178,15 @@ pub(super) fn curve_json(
         object.insert("notes".to_owned(), json!(notes));
     }
     Ok(Value::Object(object))
+}
+
+/// The scale of the limits as they were made: minus the log of a probability is a hazard, so that log-log limits of the one are log
+/// limits of the other.
+fn scale_of_limits(curve: &Curve) -> Limits {
+    match (curve.quantity, curve.limits) {
+        (Quantity::CumulativeHazard | Quantity::MeanCount, Limits::LogLog) => Limits::Log,
+        (_, limits) => limits,
+    }
 }
 
 fn points_json(curve: &Curve, times: &[f64]) -> Result<Value, Failure> {

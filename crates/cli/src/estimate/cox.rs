@@ -3,7 +3,7 @@
 use super::arguments::{ClockName, EstimateArguments};
 use super::covariates::{Fixed, column_names, covariates, fixed_at, levels};
 use super::follow_up::FollowUp;
-use super::models::{begun, insert, model, test, ties};
+use super::models::{begun, insert, model, name_errors, test, ties};
 use crate::failure::Failure;
 use clap::ValueEnum as _;
 use serde_json::{Map, Value, json};
@@ -36,6 +36,7 @@ pub(super) fn cox_answer(arguments: &EstimateArguments) -> Result<Value, Failure
         answer.option("adjusted_by", column);
     }
     let mut model = model(&fit.terms, fit.log_likelihood, fit.log_likelihood_null);
+    name_errors(&mut model, fit.robust_covariance.is_some());
     insert(&mut model, "covariance", &fit.covariance);
     insert(&mut model, "robust_covariance", &fit.robust_covariance);
     insert(&mut model, "n_events", fit.n_events);
@@ -293,6 +294,9 @@ fn curves(
                 insert(&mut object, "stratum", stratum);
             }
             insert(&mut object, "quantity", "event-free");
+            insert(&mut object, "level", curve.level);
+            insert(&mut object, "limits", "log");
+            insert(&mut object, "variance", "baseline and coefficients");
             insert(&mut object, "points", curve.points);
             Ok(object)
         })

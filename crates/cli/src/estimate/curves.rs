@@ -37,6 +37,7 @@ pub(super) fn kaplan_meier_answer(arguments: &EstimateArguments) -> Result<Value
             insert_mean(
                 &mut value,
                 &mean.map_err(|error| rows.table.refusal(&error))?,
+                options.variance,
             );
         }
         answer.curve(value);
@@ -104,6 +105,7 @@ pub(super) fn restricted_mean_answer(arguments: &EstimateArguments) -> Result<Va
 
     let mut answer = begun(arguments, &rows, &options);
     answer.option("until", until);
+    answer.option("limits", "linear");
     for (group, part) in &parts {
         let mean = restricted_mean(part, until, &options).map_err(refuse)?;
         let mut value = json!({ "n": mean.n });
@@ -115,7 +117,7 @@ pub(super) fn restricted_mean_answer(arguments: &EstimateArguments) -> Result<Va
                 object.insert("cause".to_owned(), event);
             }
         }
-        insert_mean(&mut value, &mean);
+        insert_mean(&mut value, &mean, options.variance);
         answer.curve(value);
     }
     if let Some(groups) = rows.groups.as_ref().filter(|_| parts.len() > 1) {
@@ -132,6 +134,8 @@ pub(super) fn restricted_mean_answer(arguments: &EstimateArguments) -> Result<Va
                     "lower": difference.lower,
                     "upper": difference.upper,
                     "p_value": difference.p_value,
+                    "limits": "linear",
+                    "variance": options.variance,
                 })
             })
             .collect();
@@ -285,13 +289,16 @@ fn begun(arguments: &EstimateArguments, rows: &FollowUp, options: &CurveOptions)
     answer
 }
 
-fn insert_mean(value: &mut Value, mean: &RestrictedMean) {
+/// A mean with its error and limits, which are linear whatever the scale of those of the curve.
+fn insert_mean(value: &mut Value, mean: &RestrictedMean, variance: Variance) {
     let mut part = json!({
         "until": mean.until,
         "estimate": mean.estimate,
         "std_error": mean.std_error,
         "lower": mean.lower,
         "upper": mean.upper,
+        "limits": "linear",
+        "variance": variance,
     });
     if let (Some(last), Some(object)) = (mean.carried_on_from, part.as_object_mut()) {
         let note = format!("carried on flat from {last}, the last time observed");

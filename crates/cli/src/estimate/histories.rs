@@ -261,6 +261,8 @@ pub(super) fn multi_state_answer(arguments: &EstimateArguments) -> Result<Value,
                         "std_error": time.std_error,
                         "lower": time.lower,
                         "upper": time.upper,
+                        "limits": "linear",
+                        "variance": "robust",
                     });
                     if let (Some(last), Some(part)) = (time.carried_on_from, part.as_object_mut()) {
                         let note = format!("carried on flat from {last}, the last time observed");

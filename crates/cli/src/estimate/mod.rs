@@ -18,6 +18,7 @@ mod standardisation;
 mod table;
 mod weighted;
 mod words;
+mod words_table;
 
 pub(crate) use arguments::EstimateArguments;
 pub(crate) use asked::options_given;

@@ -50,6 +50,7 @@ pub(super) fn fine_gray_answer(arguments: &EstimateArguments) -> Result<Value, F
     answer.option("censoring_order", options.censoring_order);
     answer.option("weight_variance", fit.options.weight_variance);
     let mut model = model(&fit.terms, fit.log_likelihood, fit.log_likelihood_null);
+    name_errors(&mut model, true);
     insert(&mut model, "n_events", fit.n_events);
     insert(&mut model, "n_competing", fit.n_competing);
     insert(
@@ -107,6 +108,17 @@ fn incidences(
             }
             insert(&mut object, "cause", rows.event_json());
             insert(&mut object, "quantity", "incidence");
+            insert(&mut object, "level", arguments.level);
+            insert(
+                &mut object,
+                "limits",
+                "log of the cumulative sub-distribution hazard",
+            );
+            insert(
+                &mut object,
+                "variance",
+                "poisson steps of the baseline, and coefficients",
+            );
             insert(&mut object, "points", points);
             Ok(Value::Object(object))
         })
@@ -145,6 +157,7 @@ pub(super) fn logistic_answer(arguments: &EstimateArguments) -> Result<Value, Fa
     answer.option("penalty", options.penalty);
     answer.option("event", arguments.event.as_deref().unwrap_or("any"));
     let mut model = model(&fit.terms, fit.log_likelihood, fit.log_likelihood_null);
+    name_errors(&mut model, fit.robust_covariance.is_some());
     insert(&mut model, "n_events", fit.n_events);
     insert(&mut model, "covariance", &fit.covariance);
     insert(&mut model, "robust_covariance", &fit.robust_covariance);
@@ -242,6 +255,7 @@ pub(super) fn interval_regression_answer(arguments: &EstimateArguments) -> Resul
     answer.option("distribution", options.distribution);
     answer.option("level", options.level);
     let mut model = model(&fit.terms, fit.log_likelihood, fit.log_likelihood_null);
+    name_errors(&mut model, fit.robust_covariance.is_some());
     insert(&mut model, "scale", fit.scale);
     insert(&mut model, "covariance", &fit.covariance);
     insert(&mut model, "robust_covariance", &fit.robust_covariance);
@@ -273,6 +287,13 @@ pub(super) fn model(
     insert(&mut model, "log_likelihood", log_likelihood);
     insert(&mut model, "log_likelihood_null", log_likelihood_null);
     model
+}
+
+/// Names the errors that the limits and tests of terms rest on.
+pub(super) fn name_errors(model: &mut Map<String, Value>, is_robust: bool) {
+    let variance = if is_robust { "robust" } else { "model-based" };
+    insert(model, "limits", "wald");
+    insert(model, "variance", variance);
 }
 
 pub(super) fn insert(object: &mut Map<String, Value>, name: &str, value: impl Serialize) {
