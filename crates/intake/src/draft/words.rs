@@ -98,6 +98,8 @@ pub(super) fn field_of(section: Section, words: &[String]) -> Option<(&'static s
         .flat_map(|(_, field, names)| {
             names
                 .iter()
+                // a header that speaks of a wound among other things is not its mark
+                .filter(|name| !Section::Ulcer.noise().contains(*name))
                 .filter(|name| {
                     name.len() > 2 && format!(" {whole} ").contains(&format!(" {name} "))
                 })
@@ -119,7 +121,7 @@ const UNITS: [&str; 12] = [
 #[rustfmt::skip]
 const FIELDS: &[(Section, &str, &[&str])] = &[
     (Section::Patient, "id", &["patient id", "pat id", "pt id", "patient ref", "pat ref", "pt ref", "patient", "pat", "pid", "person id", "person", "pseudonym", "pseudo id", "study id", "subject id", "patient key", "patient no", "client id", "client no", "client", "subject", "id", "ref", "pseudo"]),
-    (Section::Patient, "birth_year", &["yob", "birth year", "year of birth", "birthyear", "byear", "year born"]),
+    (Section::Patient, "birth_year", &["yob", "birth year", "year of birth", "birthyear", "byear", "year born", "birth date year"]),
     (Section::Patient, "sex", &["sex", "gender"]),
     (Section::Patient, "diabetes_type", &["dm type", "diabetes type", "type of diabetes", "dmtype", "diabetes", "diab type"]),
     (Section::Patient, "diabetes_year", &["dm year", "diabetes year", "year of diabetes", "dm since", "diabetes since", "year diagnosed", "dx year"]),

@@ -76,15 +76,19 @@ impl Spellings {
 impl Column {
     pub(super) fn new(header: &str, used: Use) -> Self {
         let words = headers::words(header);
+        let is_birth_year = used == Use::BirthYear || headers::is_birth_year(&words);
+        // a year of birth is allowed; its cells are looked at for more than that
+        let announced =
+            headers::kind_of(header).filter(|kind| !(is_birth_year && *kind == Kind::BirthDate));
         Self {
             header: header.to_owned(),
             used,
             is_age: headers::is_age(&words),
-            is_birth_year: used == Use::BirthYear || headers::is_birth_year(&words),
+            is_birth_year,
             is_code: headers::is_code(&words),
             is_thing: headers::names_things(&words),
             is_person: headers::is_about_a_person(&words),
-            announced: headers::kind_of(header),
+            announced,
             n_flags: 0,
             hits: [Hits::default(); Kind::ALL.len()],
             names: Spellings::default(),

@@ -179,19 +179,27 @@ pub(super) fn is_age(words: &[String]) -> bool {
     ]) && !has(&OTHERS)
 }
 
-/// Whether a column tells the year somebody was born.
+/// Whether a column tells the year somebody was born, by its header: one word for both, or a word for each.
 pub(super) fn is_birth_year(words: &[String]) -> bool {
-    let phrase = words.join(" ");
-    [
+    const BOTH: [&str; 6] = [
         "yob",
-        "birth year",
-        "year of birth",
         "birthyear",
         "yearofbirth",
-        "year born",
-    ]
-    .iter()
-    .any(|wanted| has_words(&phrase, wanted))
+        "geburtsjahr",
+        "jahrgang",
+        "geboortejaar",
+    ];
+    const YEAR: [&str; 6] = ["year", "yr", "jahr", "annee", "année", "jaar"];
+    const BORN: [&str; 6] = [
+        "birth",
+        "born",
+        "birthdate",
+        "naissance",
+        "geburt",
+        "geboorte",
+    ];
+    let has = |wanted: &[&str]| words.iter().any(|word| wanted.contains(&word.as_str()));
+    has(&BOTH) || has(&YEAR) && has(&BORN)
 }
 
 /// Whether five digits under this header are the code of something, not of a place.

@@ -120,6 +120,16 @@ fn every_hostile_column_is_stopped_for_what_it_is_and_no_benign_one_is() {
 }
 
 #[test]
+fn a_year_of_birth_is_allowed_under_any_header_that_says_so_and_a_day_is_not() {
+    for header in ["Patient.birthDate.year", "year_born", "annee_naissance"] {
+        let found = |cells: &[&str]| stops(&with_column(WIDE, header, &thirty(cells)));
+        assert_eq!(found(&["1948", "1961"]), [""; 0], "{header}");
+        assert_eq!(found(&["1948-03-02", "1961"]).len(), 1, "{header}");
+        assert_eq!(found(&["1903", "1961"]).len(), 1, "{header}");
+    }
+}
+
+#[test]
 fn the_synthetic_export_raises_no_alarm() {
     let found = crate::sample::sample()
         .findings
