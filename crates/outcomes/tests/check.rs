@@ -77,6 +77,19 @@ fn a_size_of_nothing_counts_as_missing_while_the_others_stay() {
     );
 }
 
+/// By hand: an operation lies between the last look at an ulcer and the day it was found removed.
+#[test]
+fn removals_without_the_row_of_their_operation() {
+    expect(
+        "200 open left A\n230 excised left A",
+        &["removed-without-amputation-row 2"],
+    );
+    expect(
+        "200 open left A\n230 minor-amputation left A\n230 excised left A",
+        &[],
+    );
+}
+
 /// Index by hand: 96 / 120 = 0.80.
 #[test]
 fn pressures_of_one_examination() {

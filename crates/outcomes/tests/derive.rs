@@ -376,6 +376,112 @@ fn staged_amputations_count_once_and_a_higher_level_counts_even_inside_90_days()
     });
 }
 
+fn amputations(text: &str) -> Vec<String> {
+    derived(&story(text), 600, |people| {
+        let counted = people[0].reading.facts.amputations.iter();
+        counted
+            .map(|done| format!("{} {} at {}", done.side, done.level, day(done.at)))
+            .collect()
+    })
+}
+
+/// Worked by hand: an operation lies between the last look at an ulcer and the day it was found removed.
+#[test]
+fn an_ulcer_found_removed_counts_as_an_amputation_where_no_event_tells_of_one() {
+    let table: [(&str, &[&str]); 12] = [
+        // no event at all: the day it was found removed
+        (
+            "200 open right A\n230 excised right A",
+            &["right minor at 230"],
+        ),
+        // an event of that leg since the last look is the operation, whatever ulcer it names
+        (
+            "200 open right A\n220 minor-amputation right B\n230 excised right A",
+            &["right minor at 220"],
+        ),
+        (
+            "200 open right A\n220 major-amputation right\n230 excised right A",
+            &["right major at 220"],
+        ),
+        // one before the last look, or of the other leg, is another
+        (
+            "200 open right A\n150 minor-amputation right B\n230 excised right A",
+            &["right minor at 150", "right minor at 230"],
+        ),
+        (
+            "200 open right A\n220 minor-amputation left B\n230 excised right A",
+            &["left minor at 220", "right minor at 230"],
+        ),
+        // told again later, by the state or by an event that names it up to 28 days later
+        (
+            "200 open right A\n230 excised right A\n260 excised right A",
+            &["right minor at 230"],
+        ),
+        (
+            "200 open right A\n230 excised right A\n258 minor-amputation right A",
+            &["right minor at 230"],
+        ),
+        (
+            "200 open right A\n230 excised right A\n259 minor-amputation right A",
+            &["right minor at 230", "right minor at 259"],
+        ),
+        // the event names it, the wound was seen open under the old label, its removal written down afterwards
+        (
+            "200 open right A\n220 minor-amputation right A\n225 open right A\n230 excised right A",
+            &["right minor at 220"],
+        ),
+        // two ulcers found removed on one day: one operation
+        (
+            "200 open right A\n200 open right B\n230 excised right A\n230 excised right B",
+            &["right minor at 230"],
+        ),
+        // found removed before it was ever seen: nobody knows when, so no amputation in view
+        ("200 open right A\n230 excised right B", &[]),
+        // the same day says open, which counts
+        (
+            "200 open right A\n230 excised right A\n230 open right A",
+            &[],
+        ),
+    ];
+    for (text, expected) in table {
+        assert_eq!(amputations(text), expected, "{text}");
+    }
+}
+
+/// Worked by hand: the wound of the operation of day 220 was seen on day 240, its state not written, and closed on day 270.
+#[test]
+fn a_surgical_wound_first_told_without_a_state_is_open_until_it_is_seen_closed() {
+    let tables = story(
+        "200 open right A site=toe-2-tip
+         220 minor-amputation right A height=toe
+         240 state-not-written right S origin=post-surgical parent=A
+         270 closed right S
+         300 open left B
+         330 closed left B",
+    );
+    derived(&tables, 600, |people| {
+        let remissions = people[0].reading.remissions.iter();
+        let starts: Vec<i64> = remissions.map(|spell| day(spell.start)).collect();
+        assert_eq!(starts, [270, 330]);
+    });
+    assert_eq!(
+        person_episode_lines(&tables, 600),
+        [
+            "from 200, all closed in (240, 270], 2 wounds",
+            "from 300, all closed in (300, 330], 1 wounds"
+        ]
+    );
+    // told closed at its first look: closed then; of whole skin with a callus: no open wound either
+    for first in ["closed", "pre-ulcerative"] {
+        let tables = story(&format!(
+            "200 open right A\n220 minor-amputation right A\n240 {first} right S origin=post-surgical parent=A"
+        ));
+        derived(&tables, 600, |people| {
+            assert_eq!(day(people[0].reading.remissions[0].start), 240, "{first}");
+        });
+    }
+}
+
 #[test]
 fn a_limb_is_at_risk_from_its_first_ulcer_whatever_follows() {
     let tables = story(

@@ -267,6 +267,21 @@ fn a_limb_is_kept_unless_lost_above_the_ankle_and_death_competes() {
     );
 }
 
+/// Worked by hand: of two legs with an ulcer first seen in the quarter one had a toe removed, told by the ulcer's state alone.
+#[test]
+fn a_minor_amputation_told_only_by_the_state_of_the_ulcer_counts_for_the_limb_and_in_the_count() {
+    let tables = stories(&[
+        "100 open right A\n130 excised right A\n200 visit",
+        "100 open left A\n130 closed left A\n200 visit",
+    ]);
+    let limbs = result(&tables, 600, "minor-amputation-within-12-months", "2023Q2");
+    assert_eq!(estimate(&limbs), 0.5);
+    let count = result(&tables, 600, "minor-amputations", "2023Q2");
+    assert_eq!(estimate(&count), 1.0);
+    let again = result(&tables, 600, "repeat-amputation-within-12-months", "2023Q2");
+    assert_eq!(counts(&again).1, Some(Count::Shown(1)));
+}
+
 #[test]
 fn death_on_the_day_of_a_major_amputation_counts_as_the_amputation() {
     let tables = story("200 open right A\n300 major-amputation right\n300 death");

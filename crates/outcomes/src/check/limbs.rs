@@ -1,6 +1,7 @@
 //! Feet that are no longer there.
 
 use super::found;
+use crate::derive::{people, removed_untold};
 use crate::finding::Finding;
 use crate::tables::{
     AmputationLevel, EventKind, PatientKey, Region, Side, SourceRow, Tables, UlcerState,
@@ -44,6 +45,24 @@ pub(super) fn feet_seen_after_major_amputation(tables: &Tables, findings: &mut V
         found("foot-seen-after-major-amputation", source, message)
             .with_hint("compare the sides of both rows; an ulcer of the stump has the site `stump`")
     }));
+}
+
+/// An ulcer found removed without any row of its operation.
+pub(super) fn removed_without_amputation_row(tables: &Tables, findings: &mut Vec<Finding>) {
+    if !(tables.ulcer_observations.iter()).any(|row| row.state == Some(UlcerState::Excised)) {
+        return;
+    }
+    for person in people(tables) {
+        for row in removed_untold(person.observations, person.events) {
+            let message = "the ulcer was found removed, and no amputation of that leg is recorded since it was last seen; \
+                           it counts as one of this day";
+            findings.push(
+                found("removed-without-amputation-row", row.source, message).with_hint(
+                    "look for an amputation whose date or side could not be read, or export its row",
+                ),
+            );
+        }
+    }
 }
 
 /// The day from which a leg is known to be lost: the operation, or the row that told it as history.

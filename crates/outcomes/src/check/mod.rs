@@ -54,7 +54,7 @@ pub fn check(mut tables: Tables) -> (Tables, Vec<Finding>) {
         check(&mut tables, &mut findings);
         listing.settle(&mut findings);
     }
-    let reading: [fn(&Tables, &mut Vec<Finding>); 10] = [
+    let reading: [fn(&Tables, &mut Vec<Finding>); 11] = [
         order::rows_after_death,
         order::amputations_without_side,
         order::visits,
@@ -62,6 +62,7 @@ pub fn check(mut tables: Tables) -> (Tables, Vec<Finding>) {
         sizes::check_sizes,
         pressures::check_exams,
         limbs::feet_seen_after_major_amputation,
+        limbs::removed_without_amputation_row,
         sightings::check_ulcers,
         labels::check_labels,
         onsets::heaped_onsets,

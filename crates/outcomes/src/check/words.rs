@@ -132,6 +132,11 @@ pub const CHECKS: &[CheckWords] = &[
         "",
     ),
     note(
+        "removed-without-amputation-row",
+        "an ulcer that was seen and later found removed, with no amputation of that leg recorded in between: the row of the operation is missing, or its date could not be read. It counts as a minor amputation on the day the ulcer was found removed",
+        "",
+    ),
+    note(
         "foot-seen-after-major-amputation",
         "an open foot ulcer or an examined foot on a side whose leg was amputated before; the side or the date may be wrong",
         "",

@@ -13,14 +13,15 @@ pub(crate) struct Days {
     pub(crate) opening: Vec<NaiveDate>,
     /// Days on which the last wound may have been known to be closed.
     pub(crate) closing: Vec<NaiveDate>,
-    /// Days of amputations.
+    /// Days of amputations, and those on which an ulcer was found removed.
     pub(crate) operations: Vec<NaiveDate>,
 }
 
 impl Days {
     /// The days of a person with these episodes.
     pub(super) fn of(person: &Person<'_>, episodes: &[Episode]) -> Self {
-        let operations = ascending(operations(person).collect());
+        let operations = operations(person).chain(found_removed(person));
+        let operations = ascending(operations.collect());
         Self {
             rows: rows(person),
             opening: opening(person, episodes),
@@ -94,11 +95,7 @@ fn closing(person: &Person<'_>) -> Vec<NaiveDate> {
         .filter(|&position| is_closing(rows[position].state) && begins(position))
         .map(|position| rows[position].date)
         .collect();
-    let excised = rows
-        .iter()
-        .filter(|row| row.state == Some(UlcerState::Excised))
-        .map(|row| row.date);
-    let removals: Vec<NaiveDate> = operations(person).chain(excised).collect();
+    let removals: Vec<NaiveDate> = operations(person).chain(found_removed(person)).collect();
     let looks = removals.iter().flat_map(|removed| {
         [None, Some(Side::Left), Some(Side::Right)]
             .into_iter()
@@ -121,6 +118,12 @@ fn operations<'p>(person: &'p Person<'_>) -> impl Iterator<Item = NaiveDate> + '
     operated
         .filter(move |event| kinds.contains(&event.kind))
         .map(|event| event.date)
+}
+
+fn found_removed<'p>(person: &'p Person<'_>) -> impl Iterator<Item = NaiveDate> + 'p {
+    let rows = person.observations.iter();
+    rows.filter(|row| row.state == Some(UlcerState::Excised))
+        .map(|row| row.date)
 }
 
 fn is_operated(person: &Person<'_>, from: NaiveDate, to: NaiveDate) -> bool {

@@ -5,6 +5,7 @@ use super::lesions::{Lesion, Seen, Sighting, seen};
 use crate::rules::days_between;
 use crate::tables::{
     AmputationHeight, AmputationLevel, Dated, NameId, Onset, Origin, Region, UlcerObservation,
+    UlcerState,
 };
 use chrono::NaiveDate;
 
@@ -36,7 +37,7 @@ pub(super) fn episodes(
     let mut drafts: Vec<Draft> = Vec::new();
     for (place, sighting) in lesion.sightings.iter().enumerate() {
         let Some(draft) = drafts.last_mut() else {
-            if sighting.state == Seen::Open {
+            if sighting.state == Seen::Open || begins_untold(lesion, sighting) {
                 drafts.push(Draft::begin(place, sighting));
             }
             continue;
@@ -91,6 +92,15 @@ pub(super) fn episodes(
         });
     }
     episodes
+}
+
+/// A surgical wound is open when it is first told of, even where its state is not, unless its skin is whole.
+fn begins_untold(lesion: &Lesion<'_>, sighting: &Sighting<'_>) -> bool {
+    let is_whole = || {
+        let mut rows = sighting.rows.iter();
+        rows.any(|row| row.state == Some(UlcerState::PreUlcerative))
+    };
+    lesion.is_post_surgical && sighting.state == Seen::NotTold && !is_whole()
 }
 
 /// Whether a part that is open on a day had been open when it was last told of, since the lesion began.
@@ -299,7 +309,9 @@ fn finish(draft: &Draft, ordinal: u32, position: usize, context: &Context<'_, '_
     let sightings = draft.of(lesion);
     let origin = rows(sightings).find_map(|row| row.origin);
     let mut known_days = Vec::with_capacity(sightings.len());
-    let told = |sighting: &&Sighting<'_>| sighting.state != Seen::NotTold;
+    let told = |sighting: &&Sighting<'_>| {
+        sighting.state != Seen::NotTold || sighting.at.date == draft.index.date
+    };
     known_days.extend(
         sightings
             .iter()

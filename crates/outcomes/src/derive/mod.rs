@@ -20,6 +20,7 @@ mod wound_course;
 
 pub use crate::grade::Trigger;
 pub use episode::{Closure, Episode, EpisodeEnd, Prevalent};
+pub(crate) use facts::removed_untold;
 pub use facts::{Amputation, Facts};
 pub(crate) use lesions::seen;
 pub use lesions::{DayRows, Lesion, Seen, Sighting, Sightings};
@@ -291,7 +292,7 @@ impl<'a> PersonOutcomes<'a> {
         self.days.closing.iter().copied()
     }
 
-    /// Every day on which an amputation of this person is recorded. Ascending.
+    /// Every day on which an amputation of this person is recorded, or an ulcer found removed. Ascending.
     pub fn operation_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
         self.days.operations.iter().copied()
     }

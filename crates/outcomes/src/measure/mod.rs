@@ -145,14 +145,11 @@ impl Measure {
 
     /// Its row of the rules table in words.
     pub fn rule_line(&self, rules: &Rules) -> RuleLine {
-        let list = |outcomes: &[Outcome]| {
-            outcomes
-                .iter()
-                .map(|outcome| outcome.code())
-                .collect::<Vec<_>>()
-                .join("; ")
-        };
         let rule = &self.rule;
+        let list = |outcomes: &[Outcome]| {
+            let words = outcomes.iter().map(|outcome| outcome.words_of(rule.unit));
+            words.collect::<Vec<_>>().join("; ")
+        };
         let mut outcomes: Vec<Outcome> = rule.event.iter().chain(rule.competing).copied().collect();
         outcomes.sort_unstable();
         RuleLine {

@@ -50,6 +50,24 @@ coded! {
     }
 }
 
+impl Outcome {
+    /// What it is where this is counted. The code speaks of a lesion; of a limb and of a person every lesion's counts.
+    pub fn words_of(self, unit: UnitOfAnalysis) -> &'static str {
+        match (self, unit) {
+            (Self::MinorAmputation, UnitOfAnalysis::Limb | UnitOfAnalysis::Amputation) => {
+                "minor amputation of that limb"
+            }
+            (Self::MinorAmputation, UnitOfAnalysis::PersonEpisode | UnitOfAnalysis::Person) => {
+                "minor amputation of any of its lesions"
+            }
+            (Self::MajorAmputation, UnitOfAnalysis::PersonEpisode | UnitOfAnalysis::Person) => {
+                "major amputation of any of its limbs"
+            }
+            _ => self.code(),
+        }
+    }
+}
+
 coded! {
     /// What is counted.
     pub enum UnitOfAnalysis {

@@ -22,8 +22,9 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     family: "healing",
     title: "Area halved at 4 weeks",
     words: "The share of ulcers of which at least half the area had gone at the visit nearest day 28 between day 21 and day 35. \
-            A closed ulcer has no area left; one amputated, or whose owner died, before that visit counts as not halved. All areas \
-            of an ulcer are made the same way, that of its first visit.",
+            A closed ulcer has no area left; a closure that a reopening within {reopening_window_days} days cancelled tells nothing \
+            of the area. One amputated, or whose owner died, before that visit counts as not halved. All areas of an ulcer are \
+            made the same way, that of its first visit.",
     numerator: "ulcers with at least half of their first area gone, or closed",
     denominator: "ulcers first seen in the quarter with a first area of at least 0.2 square cm",
     exclusions: EXCLUSIONS,

@@ -7,7 +7,8 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     id: "minor-amputation-within-12-months",
     title: "Minor amputation within 12 months",
     words: "The cumulative incidence of a first amputation through or below the ankle on day 365 or earlier, counted from the \
-            limb's first ulcer here. Major amputation of that limb and death compete.",
+            limb's first ulcer here. An ulcer that was seen and later found removed, with no amputation of that leg recorded in \
+            between, counts as one on the day it was found so. Major amputation of that limb and death compete.",
     numerator: "limbs with a minor amputation on day 365 or earlier",
     caution: "As known to this practice. A minor amputation can be good care that saves a leg; read it beside the limbs kept, \
               never alone.",

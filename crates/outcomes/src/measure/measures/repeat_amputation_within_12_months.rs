@@ -8,7 +8,8 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     title: "Another amputation of the same limb within 12 months",
     words: "The cumulative incidence of a further amputation of the same limb, minor or major, on day 365 or earlier, counted \
             from the limb's first amputation in this export. Planned stages and closures of one operation are no further \
-            amputation; a higher level is, however soon. Death competes.",
+            amputation; a higher level is, however soon. An ulcer that was seen and later found removed, with no amputation of \
+            that leg recorded in between, counts as a minor one on the day it was found so. Death competes.",
     numerator: "limbs amputated again on day 365 or earlier",
     denominator: "limbs whose first amputation in this export was done in the quarter",
     exclusions: "planned stages and closures within {staged_amputation_days} days on the same limb; amputations without a \
