@@ -76,7 +76,25 @@ def people_of(path, cut_off):
             size = lambda name, most: next((float(t) for t in [row[f"w{slot}_{name}"]] if t.replace(".", "", 1).isdigit() and 0 <= float(t) <= most), None)
             person.sizes[(tell("ref"), day)] = size("len", 350), size("wid", 350), size("area", 1225)
             person.wounds[tell("ref")].append((day, state, tell("side"), tell("site"), tell("origin"), tell("from"), tell("into")))
+    for person in people.values():
+        person.events += [removal for label, rows in person.wounds.items() for removal in untold_removals(person, label, rows)]
     return people
+
+
+def untold_removals(person, label, rows):
+    """A lesion that was there and is later found removed, with no amputation of that leg in between: an operation whose row
+    is missing. It counts on the day of the finding, once."""
+    states = {}
+    for day, state, side, *_ in sorted(rows, key=lambda row: row[0]):
+        if state:
+            states.setdefault((side, day), set()).add(state)
+    for side in "LR":
+        days = sorted(day for at, day in states if at == side)
+        for before, day in zip(days, days[1:]):
+            gone = [states[side, at] & {"open", "excised"} == {"excised"} for at in (before, day)]
+            between = [at for at, kind, leg, _ in person.events if kind in ("AMIN", "AMAJ") and leg == side and before <= at <= day]
+            if gone == [False, True] and not between:
+                yield day, "AMIN", side, label
 
 
 class Lesion:
@@ -104,6 +122,8 @@ class Lesion:
                 state = "open"
             elif "open" in last.values():
                 state = None  # another part was open when last seen
+            elif self.surgical and not any(state for _, state in self.days) and not any(today.values()):
+                state = "open"  # the wound of an operation, first told without its state
             else:
                 state = next((s for s in ("excised", "closed") if s in today.values()), None)
             self.days.append((day, state))
@@ -217,7 +237,6 @@ def limbs(people, start, cut_off, measured):
                 first[lesion.side] = min(first.get(lesion.side, (10**9, "")), (opened, lesion.origin(opened)))
         for side, (index, origin) in first.items():
             major, minor = ([at for at, kind, where, _ in person.events if kind == which and where == side] for which in ("AMAJ", "AMIN"))
-            minor += [day for lesion in lesions if lesion.side == side for day, state in lesion.days if state == "excised"]
             if index - start <= 90 or origin == "T" or side in person.legs_lost_before or any(at < index for at in major):
                 continue
             known_to = min(cut_off, index + 365 + 28)

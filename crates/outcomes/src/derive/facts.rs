@@ -132,7 +132,14 @@ pub(crate) fn removed_untold<'a>(
     }
     let told: Vec<Told> = events.iter().filter_map(told_by_event).collect();
     let found = told_by_states(rows, &told);
-    let is_found = |row: &&UlcerObservation| found.iter().any(|told| told.at.source == row.source);
+    // one record may tell of several lesions
+    let is_found = |row: &&UlcerObservation| {
+        let mut found = found.iter();
+        is_removed(row)
+            && found.any(|told| {
+                (told.at.source, told.side, told.label) == (row.source, row.side, Some(row.label))
+            })
+    };
     rows.iter().filter(is_found).collect()
 }
 
