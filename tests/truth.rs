@@ -11,7 +11,11 @@
 
 mod areas;
 mod chain;
+mod courses;
+mod expected;
+mod feet;
 mod limbs;
+mod movement;
 mod pathway;
 mod persons;
 mod presentation;
@@ -447,6 +451,16 @@ fn delays_records_plans_and_tiers_are_found() {
 }
 
 #[test]
+fn courses_feet_expectations_and_movement_are_found() {
+    courses::check(people(1_000));
+    feet::check_palpation(people(1_000));
+    feet::check_overdue(people(1_000));
+    expected::check(people(1_000));
+    expected::check_limbs(people(1_000));
+    movement::check(people(1_000));
+}
+
+#[test]
 #[ignore = "20,000 people each: some minutes in release"]
 fn everything_else_is_found_among_20_000_people() {
     // Written into TRUTH.md by whoever changes a measure or the simulator.
@@ -458,4 +472,10 @@ fn everything_else_is_found_among_20_000_people() {
     persons::check_loss(people(20_000));
     presentation::check(people(20_000));
     tiers::check(people(20_000));
+    courses::check(people(20_000));
+    feet::check_palpation(people(20_000));
+    feet::check_overdue(people(20_000));
+    expected::check(people(20_000));
+    expected::check_limbs(people(20_000));
+    movement::check(people(20_000));
 }

@@ -2,7 +2,7 @@
 //! with one probability.
 
 use super::SEED;
-use super::table::{Table, quarters, results};
+use super::table::{Table, of_stratum, quarters, results};
 use crate::simulator::with_study_of;
 use chrono::{Days, NaiveDate};
 use outcomes::report::Count;
@@ -17,6 +17,9 @@ const OFFLOADED: f64 = 0.85;
 const DISPENSED: f64 = 0.8;
 const SHOE_MEASURED: f64 = 0.45;
 const TRACED: f64 = 0.06;
+/// People whose shoe does not fit; of those shoes, too small. By half a size, one size or one and a half, one as often as another.
+const WRONG_SHOE: f64 = 0.45;
+const TOO_SMALL: f64 = 0.7;
 
 fn scenario(n_patients: u64) -> Scenario {
     let mut scenario = Scenario {
@@ -33,6 +36,7 @@ fn scenario(n_patients: u64) -> Scenario {
     scenario.ulcers.delay_log_sd = DELAY_LOG_SD;
     scenario.ulcers.share_onset_by_week = 0.0;
     scenario.ulcers.share_onset_by_month = 0.0;
+    scenario.people.share_wrong_shoe = WRONG_SHOE;
     scenario.recording.share_item_missing = MISSING;
     let visits = &mut scenario.visits;
     visits.fixed_open_gap_days = Some(60);
@@ -152,6 +156,35 @@ fn check_records(n_patients: u64) {
         let full = area * (1.0 - MISSING).powi(5);
         table.figure(&of("first-visit-recorded-in-full")[0], full);
         table.figure(&of("footwear-measured")[0], SHOE_MEASURED * both);
+        let bands = |share: f64| [WRONG_SHOE * share * 2.0 / 3.0, WRONG_SHOE * share / 3.0];
+        let ([small, rather_small], [large, rather_large]) =
+            (bands(TOO_SMALL), bands(1.0 - TOO_SMALL));
+        let fit = of("footwear-fit");
+        for (stratum, truth) in [
+            ("less than half a size apart", 1.0 - WRONG_SHOE),
+            ("too small by 1 size or more", small),
+            ("too small by half to less than 1 size", rather_small),
+            ("too large by half to less than 1 size", rather_large),
+            ("too large by 1 size or more", large),
+        ] {
+            table.figure(of_stratum(&fit, stratum), truth);
+        }
+        let outgrown = &of("footwear-outgrown")[0];
+        table.figure(outgrown, small);
+        let (Some(Count::Shown(n_outgrown)), Some(Count::Shown(n_measured))) =
+            (outgrown.numerator, outgrown.denominator)
+        else {
+            panic!("{outgrown:?}");
+        };
+        let Some(Count::Shown(n)) = of("footwear-measured")[0].denominator else {
+            panic!("no ulcers");
+        };
+        Table::misses(
+            "a shoe that nobody measured taken for one that fits",
+            n_outgrown as f64 / n as f64,
+            small,
+            (small * (1.0 - small) / n_measured as f64).sqrt(),
+        );
         table.figure(
             &of("offloading-prescribed-for-plantar-ulcers")[0],
             OFFLOADED,

@@ -137,6 +137,10 @@ settings! {
         healing_per_year: f64 = 4.7,
         /// Ratio for the healing hazard by days since onset: from each day on, that ratio.
         healing_bands: Vec<Band> = Vec::new(),
+        /// An open ulcer closes, by how many of three hold when it is first presented: open for more than 2 calendar months,
+        /// larger than 2 square cm, gangrene or bone infection. Four hazards, for none to three of them, each in the place of
+        /// `healing_per_year`; the ratios below multiply them too. Empty: one hazard for all.
+        healing_per_year_by_severity: Vec<f64> = Vec::new(),
         /// For each doubling of the starting area over 1 square cm.
         healing_ratio_area_doubling: f64 = 0.87,
         /// Tendon, muscle, bone or joint reached.

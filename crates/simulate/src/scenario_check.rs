@@ -41,6 +41,7 @@ no_numbers!(
     Option<i32>,
     Vec<String>,
     Vec<Band>,
+    Vec<f64>,
     chrono::NaiveDate,
     crate::scenario::People,
     crate::scenario::Ulcers,
@@ -102,6 +103,12 @@ impl Scenario {
             let words = "rising days from 0 on, with ratios from 0.001 to 1000";
             return refuse("hazards.healing_bands".to_owned(), words);
         }
+        let by_severity = &self.hazards.healing_per_year_by_severity;
+        let is_hazard = |hazard: &f64| (0.0..=1000.0).contains(hazard);
+        if !matches!(by_severity.len(), 0 | 4) || !by_severity.iter().all(is_hazard) {
+            let words = "none, or four hazards from 0 to 1000 events a year";
+            return refuse("hazards.healing_per_year_by_severity".to_owned(), words);
+        }
         Ok(())
     }
 }
@@ -160,6 +167,19 @@ mod tests {
     #[test]
     fn the_default_practice_is_within_its_ranges() {
         assert_eq!(refused(|_| ()), None);
+    }
+
+    #[test]
+    fn hazards_by_severity_are_none_or_four() {
+        for (hazards, is_refused) in [
+            (vec![], false),
+            (vec![3.0, 2.0, 1.0, 0.5], false),
+            (vec![3.0], true),
+            (vec![3.0, 2.0, 1.0, f64::NAN], true),
+        ] {
+            let refused = refused(|s| s.hazards.healing_per_year_by_severity = hazards.clone());
+            assert_eq!(refused.is_some(), is_refused, "{hazards:?}");
+        }
     }
 
     #[test]

@@ -165,7 +165,8 @@ impl Course<'_> {
             ArterialDisease::Severe => hazards.healing_ratio_pad_severe,
             _ => 1.0,
         };
-        hazards.healing_per_year
+        let by_severity = hazards.healing_per_year_by_severity.get(lesion.n_severe);
+        by_severity.copied().unwrap_or(hazards.healing_per_year)
             * self.person.healing_frailty
             * libm::pow(hazards.healing_ratio_area_doubling, doublings)
             * if lesion.is_deep() {

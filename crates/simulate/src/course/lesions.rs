@@ -5,7 +5,7 @@ use crate::person::{Arrival, ArterialDisease};
 use crate::words::{
     Gangrene, Infection, Kind, Origin, Place, Precision, SITES, STUMP, Side, Tissue,
 };
-use chrono::Datelike;
+use chrono::{Datelike, Months};
 
 /// Longest time from a closure to its breaking open again, days.
 const DEHISCENCE_DAYS: f64 = 27.0;
@@ -115,6 +115,21 @@ impl Course<'_> {
         let has_gangrene =
             is_threatened && self.chance.happens(ulcers.share_gangrene_if_severe_pad);
         let (told_onset_day, precision) = self.tell_onset(visible_day(onset));
+        let stretch = self.chance.between(1.0, 1.9);
+        let gangrene = match has_gangrene {
+            true => self
+                .chance
+                .pick([(Gangrene::Digits, 0.8), (Gangrene::Extensive, 0.2)]),
+            false => Gangrene::Absent,
+        };
+        let has_osteomyelitis = tissue == Tissue::BoneOrJoint
+            && infection >= Infection::Moderate
+            && self.chance.happens(0.6);
+        let is_severe = [
+            self.is_older_than_two_months(visible_day(onset)),
+            start_area_cm2 > 2.0,
+            has_gangrene || has_osteomyelitis,
+        ];
         Lesion {
             side,
             site,
@@ -126,18 +141,12 @@ impl Course<'_> {
             parent: None,
             merged_into: None,
             start_area_cm2,
-            stretch: self.chance.between(1.0, 1.9),
+            n_severe: is_severe.iter().filter(|holds| **holds).count(),
+            stretch,
             tissue,
-            gangrene: match has_gangrene {
-                true => self
-                    .chance
-                    .pick([(Gangrene::Digits, 0.8), (Gangrene::Extensive, 0.2)]),
-                false => Gangrene::Absent,
-            },
+            gangrene,
             infection,
-            has_osteomyelitis: tissue == Tissue::BoneOrJoint
-                && infection >= Infection::Moderate
-                && self.chance.happens(0.6),
+            has_osteomyelitis,
             status: Status::Open,
             threshold: self.chance.exponential(1.0),
             spent: 0.0,
@@ -150,6 +159,12 @@ impl Course<'_> {
             last_record_day: i32::MIN,
             is_end_recorded: false,
         }
+    }
+
+    fn is_older_than_two_months(&self, onset_day: i32) -> bool {
+        let today = crate::naming::date(self.scenario, self.today());
+        let limit = today.checked_sub_months(Months::new(2));
+        limit.is_some_and(|limit| crate::naming::date(self.scenario, onset_day) < limit)
     }
 
     /// The day a patient tells: exact, or the first day of the week or month it fell in.

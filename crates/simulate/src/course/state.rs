@@ -29,6 +29,8 @@ pub(crate) struct Lesion {
     pub(crate) parent: Option<usize>,
     pub(crate) merged_into: Option<usize>,
     pub(crate) start_area_cm2: f64,
+    /// How many of three signs that healing takes long it had when it was presented.
+    pub(crate) n_severe: usize,
     /// Length over width.
     pub(crate) stretch: f64,
     pub(crate) tissue: Tissue,
