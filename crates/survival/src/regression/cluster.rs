@@ -1,5 +1,6 @@
 //! Rows that belong together: their influences are added before they are squared.
 
+use crate::halves::fill_in_halves;
 use crate::influence::numbered_clusters;
 use crate::regression::SquareMatrix;
 use crate::regression::gram::weighted_products;
@@ -22,10 +23,25 @@ impl ClusterIndex {
             };
         }
         let (number, n_clusters) = numbered_clusters(cluster, n_rows);
+        let mut of_position = vec![0; order.len()];
+        fill_in_halves(&mut of_position, 1, |first, part| {
+            for (cluster, &row) in part.iter_mut().zip(&order[first..]) {
+                *cluster = number[row as usize];
+            }
+        });
         ClusterIndex {
-            of_position: order.iter().map(|&row| number[row as usize]).collect(),
+            of_position,
             n_clusters,
         }
+    }
+
+    /// Clusters with a row.
+    pub(crate) fn n_with_rows(&self) -> usize {
+        let mut has_row = vec![false; self.n_clusters];
+        for &cluster in &self.of_position {
+            has_row[cluster as usize] = true;
+        }
+        has_row.iter().filter(|&&has_row| has_row).count()
     }
 }
 

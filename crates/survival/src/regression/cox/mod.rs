@@ -276,12 +276,7 @@ fn describe(
         .zip(&maximum.start.gradient)
         .map(|(a, b)| a * b)
         .sum();
-    let n_clusters = sample.cluster().map(|_| {
-        let mut seen = arranged.clusters.of_position.clone();
-        seen.sort_unstable();
-        seen.dedup();
-        seen.len()
-    });
+    let n_clusters = sample.cluster().map(|_| arranged.clusters.n_with_rows());
     CoxFit {
         options: options.clone(),
         n: arranged.len(),
