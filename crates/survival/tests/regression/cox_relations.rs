@@ -231,3 +231,28 @@ proptest! {
         }
     }
 }
+
+/// Schoenfeld's residual of an event is its covariates less their weighted mean in the risk set (Biometrika 1982;69:239), whatever it
+/// weighs itself. First event: risk sets of 2 rows of x = 0 and of weight 3 + 1 at x = 1, relative risk r. R survival 3.5-3 agrees.
+#[test]
+fn a_residual_of_an_event_does_not_grow_with_its_weight() {
+    let sample = Sample::new(vec![1.0, 2.0, 3.0, 4.0], vec![1, 1, 1, 0])
+        .and_then(|sample| sample.with_weight(vec![3.0, 1.0, 1.0, 1.0]))
+        .unwrap();
+    let x = Covariate {
+        name: "x".to_owned(),
+        values: vec![1.0, 0.0, 1.0, 0.0],
+    };
+    let covariates = Covariates::new(4, vec![x]).unwrap();
+    let fit = cox(&sample, &covariates, None, &CoxOptions::default()).unwrap();
+    let ratio = fit.terms[0].estimate.unwrap().exp();
+    let expected = [
+        1.0 - 4.0 * ratio / (2.0 + 4.0 * ratio),
+        -ratio / (2.0 + ratio),
+        1.0 - ratio / (1.0 + ratio),
+    ];
+    let found = fit.event_residuals().unwrap();
+    for (found, expected) in found.iter().zip(expected) {
+        assert!((found.residual[0] - expected).abs() < 1e-9);
+    }
+}

@@ -28,10 +28,10 @@ pub struct EventResidual {
     pub stratum: u32,
     /// Event time.
     pub time: f64,
-    /// Residual for each term.
+    /// Residual for each term, whatever the row weighs.
     pub residual: Vec<f64>,
-    /// Scaled so that its mean at a time estimates the coefficient there (Grambsch and Therneau, Biometrika
-    /// 1994;81:515-526, eq. 4), with the mean of the information taken over all events.
+    /// Times the case weight and scaled so that its mean at a time estimates the coefficient there (Grambsch and Therneau,
+    /// Biometrika 1994;81:515-526, eq. 4), with the mean of the information taken over all events.
     pub scaled: Vec<f64>,
 }
 
@@ -113,9 +113,10 @@ impl CoxFit {
             let position = exposure.position;
             let standardised: Vec<f64> = (0..n_terms)
                 .map(|term| arranged.covariates.row(position)[term] - hazard.event_mean(own)[term])
-                .map(|difference| difference * arranged.weight_at(position))
                 .collect();
-            let shifted = self.model_covariance.times_vector(&standardised);
+            let weight = arranged.weight_at(position);
+            let weighted: Vec<f64> = standardised.iter().map(|value| value * weight).collect();
+            let shifted = self.model_covariance.times_vector(&weighted);
             let scaled: Vec<f64> = shifted
                 .iter()
                 .zip(&self.coefficients)
