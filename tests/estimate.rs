@@ -345,3 +345,49 @@ fn moves_to_0_are_no_moves_unless_0_is_a_state() {
     assert_eq!(states(&moved), 2);
     assert!(moved.get("notes").is_none());
 }
+
+/// Ten people with a chance of 1/2 each and an odds ratio of 2: an event adds ln 4/3, none takes ln 3/2 away.
+#[test]
+fn the_limit_of_a_cumulative_sum_is_found_for_a_run_length() {
+    let folder = Folder::new("estimate-run-length");
+    let file = folder.write("sum.csv", "came,chance\n1,0.5\n0,0.5\n1,0.5\n1,0.5\n");
+    let of = |options: &[&str]| -> Value {
+        let mut all = vec![
+            "estimate",
+            "cumulative-sum",
+            file.to_str().unwrap(),
+            "--json",
+        ];
+        all.extend(["--cause", "came", "--expected", "chance"]);
+        all.extend(options);
+        let output = limbledger(all);
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let found = of(&["--run-length", "20", "--draws", "500"]);
+    assert_eq!(found["options"]["limit"], found["simulated_limit"]["limit"]);
+    let mean = |found: &Value| found["mean"].as_f64().unwrap();
+    assert!(mean(&found["simulated_limit"]["in_control"]) >= 20.0);
+    let score = found["steps"][0]["score"].as_f64().unwrap();
+    assert!((score - (4.0_f64 / 3.0).ln()).abs() < 1e-12);
+    // any event signals, and half of the people have one: 2 people on average
+    let given = of(&["--limit", "0.2", "--draws", "4000"]);
+    let first = &given["run_lengths"][0]["people"];
+    assert!((mean(first) - 2.0).abs() < 5.0 * first["std_error"].as_f64().unwrap());
+}
+
+/// Normal limits at the target: 10 of 40 overall, target -+ 1.96 root (3/16 over n) (formula worked by hand).
+#[test]
+fn a_funnel_has_normal_limits_beside_exact_ones() {
+    let folder = Folder::new("estimate-funnel");
+    let file = folder.write("units.csv", "came,n\n4,16\n6,24\n");
+    let mut all = vec!["estimate", "funnel", file.to_str().unwrap(), "--json"];
+    all.extend(["--events", "came", "--denominator", "n"]);
+    let found: Value = serde_json::from_slice(&limbledger(all).stdout).unwrap();
+    let others = found["other_limits"].as_array().unwrap();
+    let normal = others.iter().find(|line| line["method"] == "normal");
+    let upper = normal.unwrap()["limits"][2]["value"].as_f64().unwrap();
+    let expected = 0.25 + 1.959_963_984_540_054 * (0.1875_f64 / 16.0).sqrt();
+    assert!((upper - expected).abs() < 1e-12, "{upper} {expected}");
+    // two units at the target spread less than by chance: nothing is widened
+    assert!(others.iter().all(|line| line["widening"] == "nothing"));
+}

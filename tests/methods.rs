@@ -129,7 +129,7 @@ fn options_named_for_a_method_are_options_of_estimate() {
 }
 
 /// Every option that gives a column or a value, with something to give.
-const OPTIONS: [(&str, &str); 33] = [
+const OPTIONS: [(&str, &str); 34] = [
     ("--exit", "days"),
     ("--entry", "days"),
     ("--cause", "days"),
@@ -159,6 +159,7 @@ const OPTIONS: [(&str, &str); 33] = [
     ("--chart", "count"),
     ("--odds-ratio", "2"),
     ("--limit", "4"),
+    ("--run-length", "100"),
     ("--distribution", "weibull"),
     ("--firth", ""),
     ("--draws", "100"),
@@ -195,11 +196,16 @@ fn an_option_that_a_method_does_not_use_is_refused_or_noted_even_at_its_default(
 }
 
 /// A command that is answered, what is added to it, and what is said then.
-const IDLE_BESIDE_OTHERS: [(&str, &str, &str); 7] = [
+const IDLE_BESIDE_OTHERS: [(&str, &str, &str); 8] = [
     (
         "kaplan-meier follow-up.csv --exit days --cause outcome",
         "--seed 4",
         "`--draws`",
+    ),
+    (
+        "cumulative-sum predicted.csv --cause outcome --expected predicted_chance --run-length 200",
+        "--limit 2",
+        "`--run-length` finds the limit",
     ),
     (
         "proportion clinicians.csv --events healed --denominator ulcers",

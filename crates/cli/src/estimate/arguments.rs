@@ -261,7 +261,8 @@ pub(crate) struct EstimateArguments {
     /// Times to report besides those of the data
     #[arg(long, value_name = "TIMES", value_delimiter = ',')]
     pub(crate) times: Vec<f64>,
-    /// Samples to draw for bootstrap limits of quantiles, or of contrasts of weighted curves; clusters are drawn whole
+    /// Samples to draw for bootstrap limits of quantiles, or of contrasts of weighted curves (clusters are drawn whole); sums to
+    /// simulate
     #[arg(long, value_name = "NUMBER")]
     pub(crate) draws: Option<usize>,
     /// Seed of the draws
@@ -285,6 +286,9 @@ pub(crate) struct EstimateArguments {
     /// Limit above which a cumulative sum signals
     #[arg(long, value_name = "LIMIT", default_value_t = 4.5)]
     pub(crate) limit: f64,
+    /// Mean number of people until a cumulative sum signals by chance: its limit is then found by simulation
+    #[arg(long, value_name = "PEOPLE")]
+    pub(crate) run_length: Option<f64>,
     /// Distribution of a parametric regression
     #[arg(long, value_enum, default_value = "weibull")]
     pub(crate) distribution: DistributionName,

@@ -74,7 +74,7 @@ fn methods_that_take(option: &str) -> String {
 }
 
 /// Options that the method reads, though not beside the others that were given: whether one is there, the fact, and a hint.
-fn idle_beside_others(arguments: &EstimateArguments) -> [(bool, &'static str, &'static str); 7] {
+fn idle_beside_others(arguments: &EstimateArguments) -> [(bool, &'static str, &'static str); 8] {
     let method = arguments.method;
     let counts_events = arguments.events.is_some();
     let of_counts = [Method::Proportion, Method::Standardised].contains(&method);
@@ -87,9 +87,15 @@ fn idle_beside_others(arguments: &EstimateArguments) -> [(bool, &'static str, &'
                 | ChartName::TimeBetween
         )
     );
+    let is_given = |option: &str| arguments.given.iter().any(|given| given == option);
     [
         (
-            arguments.draws.is_none() && arguments.given.iter().any(|option| option == "--seed"),
+            arguments.run_length.is_some() && is_given("--limit"),
+            "`--run-length` finds the limit, and `--limit` gives one",
+            "with `--limit` and `--draws` the run length of a given limit is simulated",
+        ),
+        (
+            arguments.draws.is_none() && arguments.run_length.is_none() && is_given("--seed"),
             "`--seed` is that of the samples that `--draws` asks for",
             "`--draws 1000` draws that many",
         ),

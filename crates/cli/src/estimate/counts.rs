@@ -1,4 +1,4 @@
-//! Counts without follow-up: proportions, rates, observed against expected, funnels.
+//! Counts without follow-up: proportions, rates, observed against expected.
 
 use super::answer::Answer;
 use super::arguments::EstimateArguments;
@@ -9,23 +9,19 @@ use super::table::Table;
 use crate::failure::Failure;
 use serde_json::{Map, Value, json};
 use survival::ConfidenceLimits;
-use survival::counts::{
-    FunnelMethod, FunnelOptions, ProportionLimits, RateLimits, Widening, observed_against_expected,
-    proportion, proportion_funnel, proportion_overdispersion, rate, ratio_funnel,
-    ratio_overdispersion,
-};
+use survival::counts::{ProportionLimits, RateLimits, observed_against_expected, proportion, rate};
 
 /// Events and what they are counted against, one line for each row of the table or for each group.
-struct Counts {
-    table: Table,
-    groups: Option<Labels>,
-    events: Vec<u64>,
-    against: Vec<f64>,
+pub(super) struct Counts {
+    pub(super) table: Table,
+    pub(super) groups: Option<Labels>,
+    pub(super) events: Vec<u64>,
+    pub(super) against: Vec<f64>,
 }
 
 impl Counts {
     /// Reads `--events` with the named column; or counts rows by `--cause`, each row 1 of the denominator.
-    fn read(
+    pub(super) fn read(
         arguments: &EstimateArguments,
         name: &str,
         column: &Option<String>,
@@ -64,7 +60,7 @@ impl Counts {
     }
 
     /// Sums by group, in order; one sum over all without groups.
-    fn by_group(&self) -> Vec<Line> {
+    pub(super) fn by_group(&self) -> Vec<Line> {
         let n_groups = self
             .groups
             .as_ref()
@@ -93,10 +89,10 @@ impl Counts {
     }
 }
 
-struct Line {
-    group: Option<String>,
-    events: u64,
-    against: f64,
+pub(super) struct Line {
+    pub(super) group: Option<String>,
+    pub(super) events: u64,
+    pub(super) against: f64,
 }
 
 impl Line {
@@ -112,7 +108,7 @@ impl Line {
     }
 
     /// The denominator as a number of people; too large for `events` to exceed it when it is no whole number.
-    fn people(&self) -> u64 {
+    pub(super) fn people(&self) -> u64 {
         self.against.max(0.0) as u64
     }
 }
@@ -281,76 +277,6 @@ fn predicted(arguments: &EstimateArguments) -> Result<Value, Failure> {
     }
     let mut answer = begun(arguments, &table);
     answer.part("estimates", json!(estimates));
-    Ok(answer.finished())
-}
-
-pub(super) fn funnel_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
-    needed("events", &arguments.events)?;
-    let is_ratio = arguments.expected.is_some();
-    let (name, column) = if is_ratio {
-        ("expected", &arguments.expected)
-    } else {
-        ("denominator", &arguments.denominator)
-    };
-    let counts = Counts::read(arguments, name, column)?;
-    let lines = if counts.groups.is_some() {
-        counts.by_group()
-    } else {
-        let rows = counts.events.iter().zip(&counts.against);
-        rows.map(|(&events, &against)| Line {
-            group: None,
-            events,
-            against,
-        })
-        .collect()
-    };
-    let n_events: u64 = lines.iter().map(|line| line.events).sum();
-    let size: f64 = lines.iter().map(|line| line.against).sum();
-    let target = if is_ratio {
-        1.0
-    } else {
-        n_events as f64 / size
-    };
-    let options = FunnelOptions {
-        target,
-        probabilities: vec![0.001, 0.025, 0.975, 0.999],
-        method: FunnelMethod::Interpolated,
-        widening: Widening::Nothing,
-    };
-    let sizes: Vec<f64> = lines.iter().map(|line| line.against).collect();
-    let people: Vec<u64> = lines.iter().map(Line::people).collect();
-    let points = if is_ratio {
-        ratio_funnel(&sizes, &options)
-    } else {
-        proportion_funnel(&people, &options)
-    };
-    let estimates: Vec<Value> = lines
-        .iter()
-        .zip(&points)
-        .map(|(line, point)| {
-            let mut object = line.begun(if is_ratio { "expected" } else { "n" });
-            let estimate = (line.against > 0.0).then(|| line.events as f64 / line.against);
-            object.insert("estimate".to_owned(), json!(estimate));
-            object.insert("limits".to_owned(), json!(point.limits));
-            Value::Object(object)
-        })
-        .collect();
-    let mut answer = begun(arguments, &counts.table);
-    answer.option("target", options.target);
-    answer.option("funnel_limits", options.method);
-    answer.part("estimates", json!(estimates));
-    let events: Vec<u64> = lines.iter().map(|line| line.events).collect();
-    let scale = survival::counts::Scale::default();
-    let winsorising = survival::counts::Winsorising::default();
-    let spread = if is_ratio {
-        ratio_overdispersion(&events, &sizes, target, scale, winsorising)
-    } else {
-        proportion_overdispersion(&events, &people, target, scale, winsorising)
-    };
-    match spread {
-        Some(spread) => answer.part("overdispersion", json!(spread)),
-        None => answer.note("spread beyond chance is not estimable"),
-    }
     Ok(answer.finished())
 }
 

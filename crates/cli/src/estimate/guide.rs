@@ -37,7 +37,8 @@ impl Method {
                     "--draws",
                     "--seed",
                 ],
-                formula: "S(t) = product over event times up to t of 1 - d/n; Greenwood's variance",
+                formula: "S(t) = product over event times up to t of 1 - d/n; Greenwood's variance. A quantile is the first time at \
+                    which the curve has come down to it, midway along a step that lies just there; its limits are those of the curve's limits",
                 source: "Kaplan and Meier, JASA 1958;53:457. Klein and Moeschberger 2003, eq. 4.2.1 and 4.2.2 (from memory). \
                     Quantiles: Brookmeyer and Crowley, Biometrics 1982;38:29; drawn with `--draws`: Efron, JASA 1981;76:312.",
                 example: "limbledger estimate kaplan-meier sample-data/estimate/follow-up.csv --exit days --cause outcome --group site --times 84",
@@ -148,7 +149,8 @@ impl Method {
                     "--limits",
                     "--variance",
                 ],
-                formula: "M(t) = sum over times up to t of S(t-) d/n, S being that of the events that end everything",
+                formula: "M(t) = sum over times up to t of S(t-) d/n, S being that of the events that end everything; \
+                    the variance adds each subject's influence, with events that end everything Ghosh and Lin's, in which those answer as a hazard",
                 source: "Nelson, J Qual Technol 1988;20:24; Lawless and Nadeau, Technometrics 1995;37:158; \
                     Ghosh and Lin, Biometrics 2000;56:554, eq. 2 (from memory).",
                 example: "limbledger estimate mean-cumulative-count sample-data/estimate/new-ulcers.csv --subject person \
@@ -306,8 +308,10 @@ impl Method {
                 needs: &["--events", "--denominator"],
                 takes: &["--expected", "--group"],
                 formula: "limits that a unit of its size passes by chance with probability 0.05 and 0.002, interpolated \
-                    between counts. `--expected` instead of `--denominator` for ratios",
-                source: "Spiegelhalter, Stat Med 2005;24:1185, appendix A.1 (from memory).",
+                    between counts. Limits of other kinds stand beside them: whole counts, normal, on a stabilised scale, score limits, and \
+                    each widened (by phi, and by tau squared) where units spread more than by chance. `--expected` instead of `--denominator` for ratios",
+                source: "Spiegelhalter, Stat Med 2005;24:1185, section 3 and appendix A.1; tau squared: DerSimonian and Laird, \
+                    Control Clin Trials 1986;7:177 (from memory).",
                 example: "limbledger estimate funnel sample-data/estimate/clinicians.csv --events healed \
                     --denominator ulcers --group clinician",
             },
@@ -323,9 +327,18 @@ impl Method {
             },
             Self::CumulativeSum => Guide {
                 needs: &["--cause", "--expected"],
-                takes: &["--event", "--odds-ratio", "--limit"],
-                formula: "largest of 0 and the sum before plus the log likelihood ratio of the outcome",
-                source: "Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441, section 2 (from memory).",
+                takes: &[
+                    "--event",
+                    "--odds-ratio",
+                    "--limit",
+                    "--run-length",
+                    "--draws",
+                    "--seed",
+                ],
+                formula: "largest of 0 and the sum before plus the log likelihood ratio of the outcome. `--run-length` finds the limit \
+                    that a sum passes by chance once in so many people on average, `--draws` how long a sum with the limit \
+                    runs, people being drawn again from those of the table",
+                source: "Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441, sections 2 and 3 (from memory).",
                 example: "limbledger estimate cumulative-sum sample-data/estimate/predicted.csv --cause outcome \
                     --expected predicted_chance --odds-ratio 2",
             },

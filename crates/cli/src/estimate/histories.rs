@@ -148,6 +148,12 @@ pub(super) fn mean_count_answer(arguments: &EstimateArguments) -> Result<Value, 
         .collect();
     answer.option("counted", names(&counted));
     answer.option("terminal", names(&terminal));
+    if !terminal.is_empty() {
+        answer.note(
+            "standard errors are Ghosh and Lin's: events that end everything answer as a hazard, which is a little small where many \
+             subjects end at one time",
+        );
+    }
     for (group, places) in rows.by_group() {
         let refuse = |error: SurvivalError| refusal(&table, &places, &error);
         let mut history = EventHistory::new(

@@ -8,6 +8,7 @@ mod covariates;
 mod cox;
 mod curves;
 mod follow_up;
+mod funnel;
 mod guide;
 mod guide_words;
 mod histories;
@@ -49,7 +50,7 @@ pub(crate) fn estimate(arguments: &EstimateArguments) -> Result<String, Failure>
         Method::Proportion => counts::proportion_answer(arguments),
         Method::Rate => counts::rate_answer(arguments),
         Method::Standardised => counts::standardised_answer(arguments),
-        Method::Funnel => counts::funnel_answer(arguments),
+        Method::Funnel => funnel::funnel_answer(arguments),
         Method::ControlChart => series::control_chart_answer(arguments),
         Method::CumulativeSum => series::cumulative_sum_answer(arguments),
     }?;

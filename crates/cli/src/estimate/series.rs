@@ -10,7 +10,10 @@ use survival::counts::chart::{
     ChartOptions, ControlChart, MovingRangeRule, RuleSet, Variation, cases_between_chart,
     count_chart, individuals_chart, proportion_chart, rate_chart, signals, time_between_chart,
 };
-use survival::counts::{AfterSignal, CumulativeSumOptions, risk_adjusted_cumulative_sum};
+use survival::counts::{
+    AfterSignal, CumulativeSumOptions, LimitSearch, RunLengthSimulation, limit_for_run_length,
+    risk_adjusted_cumulative_sum, simulated_run_length,
+};
 
 pub(super) fn control_chart_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
     let kind = arguments.chart.ok_or_else(|| {
@@ -97,20 +100,57 @@ pub(super) fn control_chart_answer(arguments: &EstimateArguments) -> Result<Valu
     Ok(answer.finished())
 }
 
+/// Sums simulated to find a limit: the run length is then known to about 1 part in 60.
+const USUAL_SIMULATIONS: usize = 4000;
+
+/// A simulated sum is stopped after so many people.
+const LONGEST_RUN: usize = 1_000_000;
+
 pub(super) fn cumulative_sum_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
     let cause = needed("cause", &arguments.cause)?;
     let chance = needed("expected", &arguments.expected)?;
     let table = table_of(arguments, &[&arguments.expected], &[&arguments.cause])?;
     let has_event = has_event(arguments, &table, cause)?;
+    let chances = table.numbers(chance, f64::NAN)?;
+    let refuse = |error: SurvivalError| table.refusal(&error);
+    let found = match arguments.run_length {
+        Some(wanted_run_length) => {
+            let search = LimitSearch {
+                odds_ratio: arguments.odds_ratio,
+                wanted_run_length,
+                n_simulations: arguments.draws.unwrap_or(USUAL_SIMULATIONS),
+                seed: arguments.seed,
+            };
+            Some(limit_for_run_length(&chances, &search).map_err(refuse)?)
+        }
+        None => None,
+    };
     let options = CumulativeSumOptions {
         odds_ratio: arguments.odds_ratio,
-        limit: arguments.limit,
+        limit: found.map_or(arguments.limit, |found| found.limit),
         after_signal: AfterSignal::default(),
     };
-    let steps =
-        risk_adjusted_cumulative_sum(&table.numbers(chance, f64::NAN)?, &has_event, &options)
-            .map_err(|error| table.refusal(&error))?;
+    let steps = risk_adjusted_cumulative_sum(&chances, &has_event, &options).map_err(refuse)?;
     let mut answer = begun(arguments, &table);
+    if let Some(found) = found {
+        answer.part("simulated_limit", json!(found));
+        answer.note("the limit was found by simulation: people are drawn again from the predicted chances of the table");
+    } else if let Some(n_simulations) = arguments.draws {
+        let run_lengths = [1.0, options.odds_ratio].map(|true_odds_ratio| {
+            let simulation = RunLengthSimulation {
+                odds_ratio: options.odds_ratio,
+                limit: options.limit,
+                true_odds_ratio,
+                longest: LONGEST_RUN,
+                n_simulations,
+                seed: arguments.seed,
+            };
+            simulated_run_length(&chances, &simulation)
+                .map(|found| json!({ "true_odds_ratio": true_odds_ratio, "people": found }))
+        });
+        let run_lengths: Result<Vec<Value>, SurvivalError> = run_lengths.into_iter().collect();
+        answer.part("run_lengths", json!(run_lengths.map_err(refuse)?));
+    }
     answer.option("event", arguments.event.as_deref().unwrap_or("any"));
     answer.option("odds_ratio", options.odds_ratio);
     answer.option("limit", options.limit);

@@ -7,7 +7,7 @@ use serde_json::{Map, Value};
 pub(super) type Line = Vec<(String, String)>;
 
 /// Columns that come first, in this order; the others follow as they come.
-const FIRST: [&str; 20] = [
+const FIRST: [&str; 24] = [
     "group",
     "stratum",
     "transform",
@@ -15,6 +15,10 @@ const FIRST: [&str; 20] = [
     "rule",
     "position",
     "target",
+    "method",
+    "widening",
+    "size",
+    "true_odds_ratio",
     "term",
     "time",
     "probability",
