@@ -67,6 +67,12 @@ follow_up <- function(d) {
       fit <- suppressWarnings(coxph(S1 ~ x + z + strata(stratum), d, ties = ties, weights = d$weight, cluster = d$cluster, control = coxph.control(eps = 1e-12, iter.max = 60)))
       if (anyNA(coef(fit)) || any(abs(coef(fit)) > 8)) next
       say(paste0(name, "-robust-coef"), coef(fit)); say(paste0(name, "-robust-se"), sqrt(diag(fit$var)))
+      for (kind in c("martingale", "deviance", "score", "dfbeta")) try_say(paste0(name, "-of-row-", kind), function() residuals(fit, kind))
+      try_say(paste0(name, "-schoenfeld"), function() sort(round(residuals(fit, "schoenfeld")[, 1], 9)))
+      try_say(paste0(name, "-robust-curve"), function() {
+        curve <- survfit(fit, data.frame(x = .5, z = 1, stratum = 0))
+        c(reached(curve, at(curve)$surv), reached(curve, at(curve)$std.err))
+      })
     }
   }
   d$state <- factor(d$cause, 0:2, c("none", "first", "second"))

@@ -143,6 +143,16 @@ def of_follow_up(run, is_late):
                     found[f"{name}-curve"] = at_times(points, "estimate") + at_times(points, "std_error")
         if ties != "exact" and (answer := run("cox", *model, "--ties", ties, *robust)):
             add_terms(found, f"{name}-robust", answer, True)
+        if ties != "exact" and (answer := run("cox", *model, "--ties", ties, *robust, "--residuals", "--profile", "x=0.5,z=1", *times)):
+            rows = sorted(answer["residuals"], key=lambda row: row["row"])
+            for kind in ("martingale", "deviance"):
+                found[f"{name}-of-row-{kind}"] = [row[kind] for row in rows]
+            for kind in ("score", "dfbeta"):
+                found[f"{name}-of-row-{kind}"] = [row[f"{kind} {term}"] for term in "xz" for row in rows]
+            found[f"{name}-schoenfeld"] = sorted(round(event["residual x"], 9) for event in answer["event_residuals"])
+            if drawn := [found for found in answer.get("curves", []) if "0" in str(found.get("stratum", "0"))]:
+                points = drawn[0]["points"]
+                found[f"{name}-robust-curve"] = at_times(points, "estimate") + at_times(points, "std_error")
     if answer := run("fine-gray", *base, "--event", 1, "--covariates", "x,z", *robust):
         terms = answer["model"]["terms"]
         found["fine-gray"] = [term["estimate"] for term in terms] + [row[place] ** 0.5 for place, row in enumerate(answer["model"]["covariance_weights_known"]["rows"])]
