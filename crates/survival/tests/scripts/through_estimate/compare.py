@@ -5,7 +5,8 @@
 Tables have 6 to 60 rows with ties, events on day 0, delayed entry, weights, strata and clusters; histories have states that come back,
 subjects who start late or elsewhere. R needs the packages survival and cmprsk (answers.R beside this file). What R cannot answer is
 not compared, and these conventions differ: R leaves case weights out of the censoring distribution of its Fine-Gray weights
-(answers.R repeats rows instead), starts states from the shares just before the first event, and its robust errors of weighted states and
+(answers.R repeats rows instead) and takes the share of rows that have entered as 1 before the first late entry, so that rows with a
+competing event up to it weigh too little (`fine-gray` then differs), starts states from the shares just before the first event, and its robust errors of weighted states and
 of interval regression are not those of the jackknife, which answers.R makes by moving weights and by numerical derivatives. Where
 a curve is 0 it gives no error or 0, here none. A difference left in a standard error of `states-` is that first event again: R moves
 the shares of another moment. Checked with R 4.2.2, survival 3.5-3, cmprsk 2.2-11.
@@ -62,6 +63,8 @@ class Estimate:
     def __call__(self, method, *options):
         command = [self.program, "estimate", method, str(self.file), *map(str, options), "--json"]
         done = subprocess.run(command, capture_output=True, text=True)
+        if "no such `--event`" in done.stderr:
+            return None
         if done.returncode not in (0, 1) or "panicked" in done.stderr:
             raise SystemExit(f"{' '.join(command)}\n{done.stderr}")
         return json.loads(done.stdout) if done.returncode == 0 else None
