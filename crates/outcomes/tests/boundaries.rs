@@ -1491,6 +1491,35 @@ fn the_words_of_a_measure_follow_the_clock_in_force() {
     );
 }
 
+/// Of a limb every minor amputation counts, of an ulcer its own, of a person-episode any; but one that is followed by its index
+/// ulcer is told of that ulcer.
+#[test]
+fn the_rule_of_a_measure_speaks_of_what_is_counted() {
+    let rules = Rules::default();
+    for (id, expected) in [
+        ("healed-within-12-weeks", "minor amputation of that lesion"),
+        (
+            "healed-against-published-strata",
+            "minor amputation of that lesion",
+        ),
+        (
+            "every-ulcer-healed-within-12-weeks",
+            "minor amputation of any of its lesions",
+        ),
+        (
+            "minor-amputation-within-12-months",
+            "minor amputation of that limb",
+        ),
+    ] {
+        let line = find_measure(id).unwrap().rule_line(&rules);
+        let said = format!("{}; {}", line.event, line.competing);
+        assert!(
+            said.split("; ").any(|part| part == expected),
+            "{id}: {said}"
+        );
+    }
+}
+
 // ---------------------------------------------------------------- any export: what is not yet covered by `invariants.rs`
 
 mod any_export {

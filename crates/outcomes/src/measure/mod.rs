@@ -146,8 +146,13 @@ impl Measure {
     /// Its row of the rules table in words.
     pub fn rule_line(&self, rules: &Rules) -> RuleLine {
         let rule = &self.rule;
+        // a person-episode that is followed by its index ulcer is told of that ulcer
+        let told_of = match rule.event {
+            [Outcome::Healed] => UnitOfAnalysis::Ulcer,
+            _ => rule.unit,
+        };
         let list = |outcomes: &[Outcome]| {
-            let words = outcomes.iter().map(|outcome| outcome.words_of(rule.unit));
+            let words = outcomes.iter().map(|outcome| outcome.words_of(told_of));
             words.collect::<Vec<_>>().join("; ")
         };
         let mut outcomes: Vec<Outcome> = rule.event.iter().chain(rule.competing).copied().collect();
