@@ -6,7 +6,7 @@
 use crate::derive::{PersonOutcomes, VascularPathway, View};
 use crate::measure::{FollowUp, Place, Study, follow_up};
 use crate::rules::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};
-use crate::tables::Dated;
+use crate::tables::{Dated, Origin, Region, UlcerObservation};
 use chrono::NaiveDate;
 
 /// What can come before any step.
@@ -124,6 +124,28 @@ pub(in crate::measure) fn known_pathways(
     known
 }
 
+/// Whether a label was told of as an ulcer of the foot first, and as a surgical wound, one above the foot or a part of another
+/// later: the reading at the cut-off may know no trigger of it, though there was one on its day.
+fn may_be_another_wound_later(rows: &[UlcerObservation]) -> bool {
+    let is_other = |row: &UlcerObservation| {
+        row.origin == Some(Origin::PostSurgical)
+            || row
+                .site
+                .is_some_and(|site| site.region == Region::AboveFoot)
+    };
+    let is_part = |row: &UlcerObservation| row.parent.is_some() || row.merged_into.is_some();
+    if rows.iter().any(|row| is_part(row) && !is_other(row)) {
+        return true;
+    }
+    rows.iter().filter(|row| is_other(row)).any(|row| {
+        rows.iter().any(|before| {
+            (before.side, before.label) == (row.side, row.label)
+                && before.date < row.date
+                && !is_other(before)
+        })
+    })
+}
+
 /// A pathway counts on a day when it starts on it by what was known at the end of that day's horizon. Later rows can move
 /// the start, so every start that turns up on the way is a day to look at.
 fn known_pathways_of(
@@ -141,6 +163,14 @@ fn known_pathways_of(
     };
     for at in person.pathways.iter().filter_map(start) {
         note(&mut days, at.date);
+    }
+    if may_be_another_wound_later(person.person.observations) {
+        let seen = person.person.observations.iter().map(|row| row.date);
+        let examined = person.person.foot_exams.iter().map(|exam| exam.date);
+        let events = person.person.events.iter().map(|event| event.date);
+        for day in seen.chain(examined).chain(events) {
+            note(&mut days, day);
+        }
     }
     let mut position = 0;
     while let Some(day) = days.get(position).copied() {
