@@ -176,6 +176,53 @@ fn a_figure_is_followed_to_the_people_and_rows_behind_it() {
     );
 }
 
+/// People A and C are seen at a site of the name `all`, B and D at the Hill.
+#[test]
+fn a_site_is_not_traced_and_one_named_like_everybody_is_told_from_them() {
+    let folder = Folder::new("trace-site");
+    let pipeline = practice(&folder, "then", STORY, "2025-01-31", "");
+    let change = |name: &str, change: &dyn Fn(String) -> String| {
+        let text = std::fs::read_to_string(folder.path(name)).unwrap();
+        folder.write(name, &change(text));
+    };
+    change("then/visits.csv", &|text| {
+        let site = |line: &str| match line.get(..1) {
+            Some("A" | "C") => line.replace(",,,,,,,", ",all,,,,,,"),
+            _ => line.replace(",,,,,,,", ",Hill,,,,,,"),
+        };
+        text.lines().map(|line| site(line) + "\n").collect()
+    });
+    change("then/pipeline.toml", &|text| {
+        text.replace("folder = \"run\"", "folder = \"run\"\nstrata = [\"site\"]")
+    });
+    let place = run(&pipeline, &[]);
+    let ask = |stratum: &str| {
+        limbledger([
+            "trace".as_ref(),
+            place.as_os_str(),
+            "healed-within-12-weeks".as_ref(),
+            "2024Q3".as_ref(),
+            "--stratum".as_ref(),
+            stratum.as_ref(),
+        ])
+    };
+    let everybody = ask("all");
+    assert_eq!(everybody.status.code(), Some(0), "{}", said(&everybody));
+    assert_eq!(printed(&everybody).lines().count(), 1 + 4);
+    assert!(
+        said(&everybody).contains("the one of that name in the table `By site` is another"),
+        "{}",
+        said(&everybody)
+    );
+    let site = ask("Hill");
+    assert_eq!(site.status.code(), Some(2));
+    assert!(
+        said(&site).contains("the strata of the table `By site` are not traced"),
+        "{}",
+        said(&site)
+    );
+}
+
 #[test]
 fn a_trace_of_another_export_is_refused_and_none_is_in_the_public_copy() {
     let folder = Folder::new("trace-other");

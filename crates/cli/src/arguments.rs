@@ -136,7 +136,7 @@ pub(crate) struct TraceArguments {
     pub(crate) quarter: Option<String>,
     /// Last quarter, for a cohort of several
     pub(crate) last_quarter: Option<String>,
-    /// Stratum, as the report words it
+    /// Stratum of the measure itself, as the report words it; those the pipeline file names (site and the like) are not traced
     #[arg(long, value_name = "WORDS")]
     pub(crate) stratum: Option<String>,
     /// Only subjects of this part: numerator, denominator (and not numerator), unknown, not-judged

@@ -68,6 +68,15 @@ struct PrintedFamily {
 #[derive(Deserialize)]
 struct PrintedSheet {
     results: Vec<MeasureResult>,
+    #[serde(default)]
+    splits: Vec<PrintedSplit>,
+}
+
+/// A measure by what the pipeline file named, such as the site.
+#[derive(Debug, Deserialize)]
+pub(crate) struct PrintedSplit {
+    pub(crate) title: String,
+    pub(crate) results: Vec<MeasureResult>,
 }
 
 impl EarlierRun {
@@ -126,6 +135,16 @@ impl EarlierRun {
 
     /// The figures printed for the fullest audience there is, and which that was. The public copy hides some, so it will not do.
     pub(crate) fn printed(&self) -> Result<(Audience, Vec<MeasureResult>), Failure> {
+        let (audience, sheets) = self.sheets()?;
+        Ok((audience, sheets.flat_map(|sheet| sheet.results).collect()))
+    }
+
+    /// The same by what the pipeline file named.
+    pub(crate) fn printed_splits(&self) -> Result<Vec<PrintedSplit>, Failure> {
+        Ok(self.sheets()?.1.flat_map(|sheet| sheet.splits).collect())
+    }
+
+    fn sheets(&self) -> Result<(Audience, impl Iterator<Item = PrintedSheet>), Failure> {
         let is_there = |audience: &Audience| self.report_of(*audience).is_file();
         let Some(audience) = [Audience::Auditor, Audience::Clinic]
             .into_iter()
@@ -148,7 +167,7 @@ impl EarlierRun {
             .map_err(|error| fault(format!("line {}: no report of this program", error.line())))?;
         let families = report.families.into_iter();
         let sheets = families.flat_map(|family| family.measures);
-        Ok((audience, sheets.flat_map(|sheet| sheet.results).collect()))
+        Ok((audience, sheets))
     }
 
     fn report_of(&self, audience: Audience) -> PathBuf {

@@ -66,6 +66,9 @@ pub(super) fn trace_figure(arguments: &TraceArguments) -> Result<(), Failure> {
         quarter.is_some_and(|quarter| cohort.first <= quarter && quarter <= cohort.last)
     };
     let rows: Vec<&Row> = rows.iter().filter(is_inside).collect();
+    if let Some(words) = &arguments.stratum {
+        split_is_not_traced(&run, measure, &rows, words)?;
+    }
     let place = place_of(measure, &rows, arguments.stratum.as_deref())?;
     let period = cohort.label();
     let printed = own
@@ -170,6 +173,33 @@ fn fresh_rows(
     };
     let lines = trace(&[measure], &study);
     Ok(lines.iter().map(|line| row(line, &export.tables)).collect())
+}
+
+/// The trace follows a measure's own strata. A site, a clinician or whatever else the pipeline file splits by is refused by its
+/// name, and where it bears the name of one of the measure's own, what that name means here is said.
+fn split_is_not_traced(
+    run: &EarlierRun,
+    measure: &Measure,
+    rows: &[&Row],
+    words: &str,
+) -> Result<(), Failure> {
+    let splits = run.printed_splits()?;
+    let is_it = |result: &MeasureResult| result.measure == measure.id && result.stratum == words;
+    let Some(split) = splits.iter().find(|split| split.results.iter().any(is_it)) else {
+        return Ok(());
+    };
+    let title = inert(&split.title);
+    if place_of(measure, rows, Some(words)).is_ok() {
+        let of = inert(words);
+        say(&format!(
+            "note: `{of}` is here the measure's own figure; the one of that name in the table `{title}` is another and is not traced"
+        ));
+        return Ok(());
+    }
+    Err(Failure::with_hint(
+        format!("the strata of the table `{title}` are not traced"),
+        "trace the figure of all together; the export tells of each person which stratum it is in",
+    ))
 }
 
 /// The figure asked for among those of the measure; that of everybody unless one is named.
