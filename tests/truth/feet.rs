@@ -6,7 +6,7 @@ use super::table::{Table, number, of_stratum, quarters, results};
 use crate::simulator::with_study_of;
 use chrono::{Days, Months, NaiveDate};
 use outcomes::report::Count;
-use simulate::{Scenario, simulate as make};
+use simulate::{SITES, Scenario, simulate as make};
 
 /// Doppler at an examination: of a foot with an ulcer, of one without.
 const DOPPLER: f64 = 0.6;
@@ -54,6 +54,9 @@ const DEGREES: [Degree; 4] = [
         toe: [14.0, 35.0],
     },
 ];
+const SENSATION_LOST: f64 = 0.78;
+const INFECTED: f64 = 0.33;
+const DEEP: f64 = 0.22;
 /// Arteries too stiff for a cuff: the index measures nothing.
 const STIFF: f64 = 0.15;
 
@@ -68,6 +71,12 @@ fn palpation(n_patients: u64) -> Scenario {
     people.share_pad_moderate = DEGREES[2].share;
     people.share_pad_severe = DEGREES[3].share;
     people.share_calcified = STIFF;
+    people.share_neuropathy = SENSATION_LOST;
+    scenario.ulcers.share_infected = INFECTED;
+    scenario.ulcers.share_deep = DEEP;
+    scenario.ulcers.median_area_cm2 = 1.5;
+    scenario.ulcers.area_log_sd = 1.0;
+    let people = &mut scenario.people;
     people.share_prior_minor_amputation = 0.0;
     scenario.hazards.healing_per_year = 6.0;
     scenario.hazards.minor_amputation_per_year = 0.0;
@@ -133,11 +142,65 @@ fn classes() -> [f64; 4] {
     classes
 }
 
+/// Share of ulcers with three or more of six points, each there or not by itself.
+fn severe() -> f64 {
+    let ischaemic: f64 = DEGREES
+        .iter()
+        .map(|degree| {
+            let by_wave = DOPPLER * degree.poor_wave;
+            let flows = (1.0 - reduced_by_pressures(degree)) * (1.0 - by_wave);
+            degree.share * (1.0 - degree.felt * flows)
+        })
+        .sum();
+    let all: f64 = SITES.iter().map(|site| site.weight).sum();
+    let behind = SITES
+        .iter()
+        .filter(|site| {
+            ["midfoot", "heel", "hindfoot"]
+                .iter()
+                .any(|part| site.ours.starts_with(part))
+        })
+        .map(|site| site.weight);
+    let numb = SENSATION_LOST + (1.0 - SENSATION_LOST) * SENSATION_LOST / 10.0;
+    let points = [
+        behind.sum::<f64>() / all,
+        ischaemic,
+        numb,
+        INFECTED,
+        // 1.5 square cm is the middle, and a spread of 1 in the logarithm the law
+        share_at_least_one(),
+        DEEP,
+    ];
+    let mut of_count = vec![1.0];
+    for point in points {
+        let mut next = vec![0.0; of_count.len() + 1];
+        for (count, share) in of_count.iter().enumerate() {
+            next[count] += share * (1.0 - point);
+            next[count + 1] += share * point;
+        }
+        of_count = next;
+    }
+    of_count[3..].iter().sum()
+}
+
+/// Share of areas of at least 1 square cm: log-normal with a middle of 1.5 and a spread of 1.
+fn share_at_least_one() -> f64 {
+    const N: u32 = 100_000;
+    let middles = (0..N).map(|step| 12.0 * (f64::from(step) + 0.5) / f64::from(N) - 6.0);
+    let density = |z: f64| (-z * z / 2.0).exp() / (2.0 * std::f64::consts::PI).sqrt();
+    middles
+        .filter(|z| 1.5 * z.exp() >= 1.0)
+        .map(|z| density(z) * 12.0 / f64::from(N))
+        .sum()
+}
+
 pub(crate) fn check_palpation(n_patients: u64) {
     let scenario = palpation(n_patients);
     let practice = make(&scenario, SEED + 13).unwrap();
     let cohort = quarters("2023Q1", "2025Q3");
-    let mut table = Table::new("Pulses felt against supply measured: against the law of both");
+    let mut table = Table::new(
+        "Pulses felt, supply measured and severity: against the laws they are drawn from",
+    );
     with_study_of(&practice, &scenario, "truth-palpation", |study| {
         let found = results(study, "palpation-against-measurement", &cohort);
         let truths = classes();
@@ -150,6 +213,11 @@ pub(crate) fn check_palpation(n_patients: u64) {
         for (stratum, truth) in words.iter().zip(truths) {
             table.figure(of_stratum(&found, stratum), truth);
         }
+        let later = quarters("2023Q3", "2025Q3");
+        table.figure(
+            &results(study, "severe-at-presentation", &later)[0],
+            severe(),
+        );
         let Some(Count::Shown(n)) = found[0].denominator else {
             panic!("no examinations");
         };
