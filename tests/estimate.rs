@@ -391,3 +391,26 @@ fn a_funnel_has_normal_limits_beside_exact_ones() {
     // two units at the target spread less than by chance: nothing is widened
     assert!(others.iter().all(|line| line["widening"] == "nothing"));
 }
+
+/// Whoever has x has the event first: the likelihood rises for ever, which is an answer and no failure, also where a curve was asked for.
+#[test]
+fn separation_is_answered_with_the_terms_that_have_no_estimate() {
+    let folder = Folder::new("estimate-separation");
+    let file = folder.write(
+        "rows.csv",
+        "days,came,x\n1,1,1\n2,1,1\n3,1,1\n4,0,0\n5,0,0\n6,2,0\n",
+    );
+    let cox = ["cox", "--residuals", "--baseline"];
+    for method in [&cox[..], &["fine-gray"][..]] {
+        let mut all = vec!["estimate", method[0], file.to_str().unwrap(), "--json"];
+        all.extend(["--exit", "days", "--cause", "came", "--event", "1"]);
+        all.extend(["--covariates", "x", "--profile", "x=1"]);
+        all.extend(&method[1..]);
+        let found: Value = serde_json::from_slice(&limbledger(all).stdout).unwrap();
+        let term = &found["model"]["terms"][0];
+        assert_eq!(term["estimability"], "grows-without-bound");
+        assert!(term["estimate"].is_null() && found["curves"].is_null());
+        let notes = found["notes"].to_string();
+        assert!(notes.contains("without a finite coefficient"), "{notes}");
+    }
+}

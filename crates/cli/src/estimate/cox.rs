@@ -1,5 +1,6 @@
 //! Proportional hazards, with what a fit predicts and leaves over.
 
+use super::answer::Answer;
 use super::arguments::{ClockName, EstimateArguments};
 use super::covariates::{Fixed, column_names, covariates, fixed_at, levels};
 use super::follow_up::FollowUp;
@@ -58,25 +59,49 @@ pub(super) fn cox_answer(arguments: &EstimateArguments) -> Result<Value, Failure
     if options.ties != Ties::Exact && fit.has_finite_estimates() {
         answer.part("proportional_hazards", proportional_hazards(&fit));
     }
-    if arguments.baseline {
-        let baselines = fit.baseline().map_err(refuse)?;
-        answer.part("baseline", baseline(&baselines, &rows));
-    }
-    if arguments.residuals {
-        answer.part("residuals", residuals(&fit, &rows)?);
-        answer.part("event_residuals", event_residuals(&fit, &rows)?);
-    }
-    for (group, profiles) in predicted(arguments, &rows, &covariates)? {
-        for curve in curves(arguments, &fit, &rows, &profiles)? {
-            let mut object = curve;
-            insert(&mut object, "group", &group);
-            answer.curve(Value::Object(object));
-        }
+    if options.ties == Ties::Exact || fit.has_finite_estimates() {
+        add_predictions(arguments, &fit, &rows, &covariates, &mut answer)?;
+    } else if has_predictions(arguments) {
+        answer.note(NOTHING_FINITE);
     }
     for note in &fit.notes {
         answer.note(note);
     }
     Ok(answer.finished())
+}
+
+/// Said where a curve, a baseline or residuals were asked for.
+pub(super) const NOTHING_FINITE: &str = "a covariate separates the rows: without a finite coefficient there is no baseline, curve or residual";
+
+fn has_predictions(arguments: &EstimateArguments) -> bool {
+    let of_rows = arguments.baseline || arguments.residuals;
+    of_rows || !arguments.profile.is_empty() || arguments.adjusted_by.is_some()
+}
+
+/// What was asked for besides the coefficients.
+fn add_predictions(
+    arguments: &EstimateArguments,
+    fit: &CoxFit,
+    rows: &FollowUp,
+    covariates: &Covariates,
+    answer: &mut Answer,
+) -> Result<(), Failure> {
+    if arguments.baseline {
+        let baselines = fit.baseline().map_err(|error| rows.table.refusal(&error))?;
+        answer.part("baseline", baseline(&baselines, rows));
+    }
+    if arguments.residuals {
+        answer.part("residuals", residuals(fit, rows)?);
+        answer.part("event_residuals", event_residuals(fit, rows)?);
+    }
+    for (group, profiles) in predicted(arguments, rows, covariates)? {
+        for curve in curves(arguments, fit, rows, &profiles)? {
+            let mut object = curve;
+            insert(&mut object, "group", &group);
+            answer.curve(Value::Object(object));
+        }
+    }
+    Ok(())
 }
 
 /// The test of proportional hazards by every function of time that is defined for the rows.

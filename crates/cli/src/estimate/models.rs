@@ -3,7 +3,7 @@
 use super::answer::Answer;
 use super::arguments::{DistributionName, EstimateArguments, TiesName};
 use super::covariates::{column_names, covariates};
-use super::cox::{predicted, stratum_name, with_times_asked};
+use super::cox::{NOTHING_FINITE, predicted, stratum_name, with_times_asked};
 use super::follow_up::{FollowUp, has_event, needed, table_of};
 use super::labels::{Labels, identities};
 use super::table::Table;
@@ -65,15 +65,22 @@ pub(super) fn fine_gray_answer(arguments: &EstimateArguments) -> Result<Value, F
     );
     answer.part("model", Value::Object(model));
     answer.part("tests", json!([test("wald", fit.wald_test.as_ref())]));
+    let has_curve = !arguments.profile.is_empty() && fit.has_finite_estimates();
     if !arguments.profile.is_empty() {
         answer.option("profile", &arguments.profile);
+    }
+    if has_curve {
         answer.option("limits", "log of the cumulative sub-distribution hazard");
         answer.note("the standard errors of a predicted incidence take the steps of the baseline as Poisson counts, weights and clusters left aside there");
     }
-    for (group, profile) in predicted(arguments, &rows, &covariates)? {
-        for curve in incidences(arguments, &fit, &rows, &group, &profile)? {
+    let predicted = predicted(arguments, &rows, &covariates)?;
+    for (group, profile) in predicted.iter().filter(|_| has_curve) {
+        for curve in incidences(arguments, &fit, &rows, group, profile)? {
             answer.curve(curve);
         }
+    }
+    if !predicted.is_empty() && !has_curve {
+        answer.note(NOTHING_FINITE);
     }
     if arguments.weight.is_some() {
         answer.note("case weights count in the estimate of the censoring distribution too, so that a row of weight 2 is that row twice");

@@ -148,6 +148,16 @@ impl FineGrayFit {
         }
     }
 
+    /// Whether every term that varies has a finite estimate.
+    pub fn has_finite_estimates(&self) -> bool {
+        self.terms.iter().all(|term| {
+            matches!(
+                term.estimability,
+                Estimability::Estimated | Estimability::Redundant
+            )
+        })
+    }
+
     /// A profile on the scale of the fit.
     fn standardised(&self, profile: &[f64]) -> Result<Vec<f64>, SurvivalError> {
         if profile.len() != self.coefficients.len() {
@@ -156,13 +166,7 @@ impl FineGrayFit {
                 n_found: profile.len(),
             });
         }
-        let is_endless = |state| {
-            matches!(
-                state,
-                Estimability::GrowsWithoutBound | Estimability::FallsWithoutBound
-            )
-        };
-        if self.terms.iter().any(|term| is_endless(term.estimability)) {
+        if !self.has_finite_estimates() {
             return Err(SurvivalError::NoFiniteEstimate);
         }
         let covariates = &self.subdistribution.arranged.covariates;
