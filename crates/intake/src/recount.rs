@@ -6,8 +6,8 @@ use crate::completeness::{Completable, EVENT, EXAM, PATIENT, PATIENT_HISTORY, UL
 use chrono::{Datelike, NaiveDate};
 use outcomes::report::FieldCompleteness;
 use outcomes::rules::Quarter;
-use outcomes::tables::{Attendance, PatientKey, SourceRow, Tables, Visit};
-use polars::prelude::{Column, DataFrame, PolarsError, PolarsResult};
+use outcomes::tables::{Attendance, PatientKey, Side, SourceRow, Tables};
+use polars::prelude::{Column, DataFrame, GroupsIndicator, IdxSize, PolarsError, PolarsResult};
 use std::collections::BTreeMap;
 use thiserror::Error;
 
@@ -115,68 +115,49 @@ fn table_counts(tables: &Tables) -> PolarsResult<Vec<TableCount>> {
 }
 
 fn table_count(table: &'static str, persons: Vec<u32>) -> PolarsResult<TableCount> {
-    let n_rows = persons.len() as u64;
-    let persons = DataFrame::new(persons.len(), vec![Column::new("person".into(), persons)])?;
     Ok(TableCount {
         table,
-        n_rows,
-        n_persons: n_groups(&persons, &["person"])?,
+        n_rows: persons.len() as u64,
+        n_persons: n_distinct(Column::new("person".into(), persons))?,
     })
 }
 
+/// Distinct ulcers, foot by foot; person and label in one number.
 fn n_ulcers(tables: &Tables) -> PolarsResult<u64> {
-    let rows = &tables.ulcer_observations;
-    let ulcers = DataFrame::new(
-        rows.len(),
-        vec![
-            Column::new(
-                "person".into(),
-                rows.iter().map(|row| row.patient.0).collect::<Vec<u32>>(),
-            ),
-            Column::new(
-                "side".into(),
-                rows.iter().map(|row| row.side as u32).collect::<Vec<u32>>(),
-            ),
-            Column::new(
-                "label".into(),
-                rows.iter().map(|row| row.label.0).collect::<Vec<u32>>(),
-            ),
-        ],
-    )?;
-    n_groups(&ulcers, &["person", "side", "label"])
+    let of_side = |side: Side| {
+        let rows = tables.ulcer_observations.iter();
+        let ulcers: Vec<u64> = rows
+            .filter(|row| row.side == side)
+            .map(|row| u64::from(row.patient.0) << 32 | u64::from(row.label.0))
+            .collect();
+        n_distinct(Column::new("ulcer".into(), ulcers))
+    };
+    Side::ALL.iter().map(|side| of_side(*side)).sum()
 }
 
-fn n_groups(rows: &DataFrame, by: &[&str]) -> PolarsResult<u64> {
-    if rows.height() == 0 {
-        return Ok(0);
-    }
-    Ok(rows.group_by(by.iter().copied())?.get_groups().len() as u64)
+fn n_distinct(values: Column) -> PolarsResult<u64> {
+    Ok(values.n_unique()? as u64)
 }
 
 fn quarters(tables: &Tables) -> PolarsResult<Vec<QuarterCount>> {
-    let is_kept = |row: &&Visit| row.attendance == Attendance::Kept;
-    let all = sizes_by_key(
-        tables
-            .visits
-            .iter()
-            .map(|row| quarter_key(row.date))
-            .collect(),
-    )?;
-    let kept = sizes_by_key(
-        tables
-            .visits
-            .iter()
-            .filter(is_kept)
-            .map(|row| quarter_key(row.date))
-            .collect(),
-    )?;
-    Ok(all
+    // twice the quarter, and one more where the visit was kept
+    let keys = tables.visits.iter().map(|row| {
+        let is_kept = row.attendance == Attendance::Kept;
+        2 * quarter_key(row.date) + i32::from(is_kept)
+    });
+    let mut counts: BTreeMap<i32, (u64, u64)> = BTreeMap::new();
+    for (key, n) in sizes_by_key(keys.collect())? {
+        let (n_visits, n_kept) = counts.entry(key.div_euclid(2)).or_default();
+        *n_visits += n;
+        *n_kept += n * u64::from(key.rem_euclid(2) == 1);
+    }
+    Ok(counts
         .iter()
-        .filter_map(|(key, n_visits)| {
+        .filter_map(|(key, (n_visits, n_kept))| {
             Some(QuarterCount {
                 quarter: quarter_of_key(*key)?,
                 n_visits: *n_visits,
-                n_kept: kept.get(key).copied().unwrap_or_default(),
+                n_kept: *n_kept,
             })
         })
         .collect())
@@ -194,8 +175,7 @@ fn files(tables: &Tables) -> PolarsResult<Vec<FileRecount>> {
             .filter(|source| usize::from(source.file) == file)
             .map(|source| source.record)
             .collect();
-        let records = DataFrame::new(records.len(), vec![Column::new("record".into(), records)])?;
-        n_groups(&records, &["record"])
+        n_distinct(Column::new("record".into(), records))
     };
     tables
         .files
@@ -266,63 +246,54 @@ fn of_table<R>(
     quarters: &[i32],
     fields: &[Completable<R>],
 ) -> PolarsResult<Vec<FieldCompleteness>> {
-    let mut counted = Vec::new();
-    for fields in fields.chunks(FIELDS_AT_ONCE) {
-        let keys = rows.iter().zip(quarters).map(|(row, quarter)| {
-            fields.iter().fold(*quarter, |key, field| {
-                let is_there = (field.could_have)(row).then(|| (field.has)(row));
-                3 * key + is_there.map_or(0, |is_there| 1 + i32::from(is_there))
-            })
-        });
-        let sizes = sizes_by_key(keys.collect())?;
-        for (place, field) in fields.iter().rev().enumerate() {
-            let digits = sizes
-                .iter()
-                .map(|(key, n_rows)| (decoded(*key, place, fields.len()), *n_rows));
-            counted.push(field_completeness(table, field.field, digits));
+    let mut counted: Vec<FieldCompleteness> = fields
+        .iter()
+        .map(|field| FieldCompleteness {
+            table: table.to_owned(),
+            field: field.field.to_owned(),
+            n_rows: 0,
+            n_present: 0,
+            quarters: Vec::new(),
+        })
+        .collect();
+    for (quarter, places) in places_by_key(quarters)? {
+        let mut sizes = vec![(0_u64, 0_u64); fields.len()];
+        for row in places.iter().filter_map(|place| rows.get(*place as usize)) {
+            for (field, (n_present, n_all)) in fields.iter().zip(&mut sizes) {
+                if (field.could_have)(row) {
+                    *n_all += 1;
+                    *n_present += u64::from((field.has)(row));
+                }
+            }
         }
-        let n = counted.len();
-        if let Some(these) = counted.get_mut(n - fields.len()..) {
-            these.reverse();
+        for (field, (n_present, n_all)) in counted.iter_mut().zip(sizes) {
+            field.n_rows += n_all;
+            field.n_present += n_present;
+            if let (Some(quarter), true) = (quarter_of_key(quarter), n_all > 0) {
+                field.quarters.push((quarter.to_string(), n_present, n_all));
+            }
         }
     }
     Ok(counted)
 }
 
-/// Fields counted in one pass: a key is the quarter, then a digit to base three for each field, the last field last: 0 where a
-/// row cannot have it, 1 where it lacks it, 2 where it has it.
-const FIELDS_AT_ONCE: usize = 4;
-
-/// The quarter in a key of so many digits, and the digit so many places from its end.
-fn decoded(key: i32, place: usize, n_digits: usize) -> (i32, i32) {
-    let without = |key: i32, n: usize| (0..n).fold(key, |key, _| key.div_euclid(3));
-    (without(key, n_digits), without(key, place).rem_euclid(3))
-}
-
-/// Counts one field from (quarter, digit) and the rows of each.
-fn field_completeness(
-    table: &str,
-    field: &str,
-    sizes: impl Iterator<Item = ((i32, i32), u64)>,
-) -> FieldCompleteness {
-    let mut quarters: BTreeMap<i32, (u64, u64)> = BTreeMap::new();
-    for ((quarter, digit), n_rows) in sizes.filter(|((_, digit), _)| *digit > 0) {
-        let (n_present, n_all) = quarters.entry(quarter).or_default();
-        *n_all += n_rows;
-        *n_present += n_rows * u64::from(digit == 2);
+/// The places of each key, in key order.
+fn places_by_key(keys: &[i32]) -> PolarsResult<BTreeMap<i32, Vec<IdxSize>>> {
+    if keys.is_empty() {
+        return Ok(BTreeMap::new());
     }
-    FieldCompleteness {
-        table: table.to_owned(),
-        field: field.to_owned(),
-        n_rows: quarters.values().map(|(_, n_all)| n_all).sum(),
-        n_present: quarters.values().map(|(n_present, _)| n_present).sum(),
-        quarters: quarters
-            .iter()
-            .filter_map(|(key, (n_present, n_all))| {
-                Some((quarter_of_key(*key)?.to_string(), *n_present, *n_all))
-            })
-            .collect(),
+    let rows = DataFrame::new(keys.len(), vec![Column::new("key".into(), keys)])?;
+    let grouped = rows.group_by(["key"])?;
+    let mut places = BTreeMap::new();
+    for column in grouped.keys() {
+        let keys = column.i32()?.into_no_null_iter();
+        let groups = grouped.get_groups().iter().map(|group| match group {
+            GroupsIndicator::Idx((_, places)) => places.to_vec(),
+            GroupsIndicator::Slice([first, n]) => (first..first + n).collect(),
+        });
+        places.extend(keys.zip(groups));
     }
+    Ok(places)
 }
 
 /// How often each key occurs, in key order.
@@ -340,8 +311,8 @@ fn sizes_by_key(keys: Vec<i32>) -> PolarsResult<BTreeMap<i32, u64>> {
     Ok(sizes)
 }
 
-/// The key of no quarter: later than any date, and small enough to have digits put behind it.
-const NO_QUARTER: i32 = i32::MAX / 100;
+/// The key of no quarter: later than any date.
+const NO_QUARTER: i32 = i32::MAX;
 
 /// Quarters as whole numbers in calendar order.
 fn quarter_key(date: NaiveDate) -> i32 {

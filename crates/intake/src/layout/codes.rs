@@ -28,7 +28,7 @@ impl Compiler<'_> {
             for (position, pair) in list.codes.iter().enumerate() {
                 if list
                     .find(&pair.theirs)
-                    .is_some_and(|first| first.ours != pair.ours)
+                    .is_some_and(|(_, first)| first.ours != pair.ours)
                 {
                     let span = self
                         .spans

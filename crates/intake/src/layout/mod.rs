@@ -250,10 +250,12 @@ pub(crate) struct CodePair {
 }
 
 impl CodeList {
-    pub(crate) fn find(&self, cell: &str) -> Option<&CodePair> {
+    /// A code and its place in the list.
+    pub(crate) fn find(&self, cell: &str) -> Option<(usize, &CodePair)> {
         self.codes
             .iter()
-            .find(|pair| pair.theirs.eq_ignore_ascii_case(cell))
+            .enumerate()
+            .find(|(_, pair)| pair.theirs.eq_ignore_ascii_case(cell))
     }
 }
 

@@ -30,7 +30,7 @@ struct Batch {
 /// uses each in order and is told how many bytes have been read. Gives the door, and the bytes that end the last line.
 pub(super) fn read_ahead(
     door: JoinedDoor,
-    look: impl FnMut(&Record, u64) + Send,
+    look: impl FnMut(&mut Record, u64) + Send,
     mut take: impl FnMut(&mut Record, u64) -> Result<(), LoadError>,
 ) -> Result<(JoinedDoor, u64), LoadError> {
     let (full, filled) = sync_channel(N_WAITING);
@@ -69,7 +69,7 @@ fn use_all(
 
 fn read_all(
     mut door: JoinedDoor,
-    mut look: impl FnMut(&Record, u64),
+    mut look: impl FnMut(&mut Record, u64),
     full: &SyncSender<Batch>,
     emptied: &Receiver<Batch>,
 ) -> Result<JoinedDoor, LoadError> {
@@ -93,7 +93,7 @@ fn read_all(
 fn fill(
     batch: &mut Batch,
     door: &mut JoinedDoor,
-    mut look: impl FnMut(&Record),
+    mut look: impl FnMut(&mut Record),
 ) -> Result<(), LoadError> {
     let mut n_bytes = 0;
     batch.n = 0;

@@ -20,6 +20,8 @@ pub(crate) struct BoundCell<'l> {
     pub(crate) position: Option<usize>,
     /// How its dates are written: as declared, unless the type of the column in the file says that they are dates.
     pub(crate) dates: DateOrder,
+    /// Its number among the cells of ours that were sought in the file.
+    pub(crate) number: usize,
 }
 
 /// A field of ours found in this file.
@@ -81,12 +83,13 @@ pub(crate) struct Header<'h> {
     pub(crate) is_date: &'h [bool],
 }
 
-/// Finds every column of a plan in a header.
+/// Finds every column of a plan in a header. Cells of ours are numbered from `n_cells` on.
 pub(crate) fn bind<'l>(
     plan: &'l FilePlan,
     header: Header<'l>,
     file: &str,
     names: &mut Names,
+    n_cells: &mut usize,
 ) -> Result<BoundPlan<'l>, LoadError> {
     let headers = header.names;
     let mut positions = BTreeMap::new();
@@ -112,6 +115,7 @@ pub(crate) fn bind<'l>(
         uses: vec![None; headers.len()],
         missing: BTreeSet::new(),
         sought: BTreeSet::new(),
+        n_cells,
     };
     let bound = BoundPlan {
         plan,
@@ -197,15 +201,16 @@ fn hash_of(headers: &[String]) -> u64 {
     hasher.finish()
 }
 
-struct Finder<'l> {
+struct Finder<'l, 'n> {
     positions: BTreeMap<&'l str, usize>,
     is_date: &'l [bool],
     uses: Vec<Option<Use>>,
     missing: BTreeSet<&'l str>,
     sought: BTreeSet<&'l str>,
+    n_cells: &'n mut usize,
 }
 
-impl<'l> Finder<'l> {
+impl<'l> Finder<'l, '_> {
     fn column(&mut self, header: &'l str, is_optional: bool, purpose: Use) -> Option<usize> {
         if !is_optional {
             self.sought.insert(header);
@@ -226,6 +231,8 @@ impl<'l> Finder<'l> {
     }
 
     fn cell(&mut self, cell: &'l Cell, purpose: Use) -> Option<BoundCell<'l>> {
+        let number = *self.n_cells;
+        *self.n_cells += 1;
         match &cell.place {
             CellPlace::Column {
                 header,
@@ -243,12 +250,14 @@ impl<'l> Finder<'l> {
                     cell,
                     position: Some(self.column(header, *is_optional, purpose)?),
                     dates,
+                    number,
                 })
             }
             CellPlace::Constant(_) => Some(BoundCell {
                 cell,
                 position: None,
                 dates: cell.dates,
+                number,
             }),
         }
     }

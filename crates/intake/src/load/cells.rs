@@ -2,12 +2,13 @@
 
 use super::bind::{Bound, BoundCell, BoundStratum};
 use super::door::Cells;
+use super::meanings::{Meaning, meaning, put};
 use super::row::Notes;
 use crate::dates::{DateFault, WrittenDate, read_date};
-use crate::fields::{Codes, Kind, OVER_90, PublishedCode};
+use crate::fields::{Codes, Kind};
 use crate::layout::{Cell, CellPlace, DecimalMark, Form};
 use crate::quantity::Quantity;
-use chrono::Datelike as _;
+use chrono::{Datelike as _, NaiveDate};
 use outcomes::finding::{Finding, Severity};
 use outcomes::tables::{DatePrecision, NameId, SourceRow};
 
@@ -78,14 +79,14 @@ impl<'l> BoundPart<'l> {
 pub(crate) enum Part<'r> {
     Absent,
     Text(&'r str),
-    Day(chrono::NaiveDate),
+    Day(NaiveDate),
 }
 
 impl<'r> Row<'r> {
     /// What a part holds, as we understand it; `None` when it is needed and cannot be understood.
     pub(crate) fn part(&self, part: &BoundPart<'r>) -> Option<Part<'r>> {
         let text = self.text(&part.cell);
-        let spelt = text.and_then(|text| spelling(part.cell.cell, text, false).ok().flatten());
+        let spelt = text.and_then(|text| spelling(part.cell.cell, text).ok().flatten());
         let known = spelt.filter(|text| part.codes.is_none_or(|codes| (codes.is_known)(text)));
         match known {
             Some(text) if part.is_date => {
@@ -141,11 +142,7 @@ impl<'r> Row<'r> {
     }
 
     /// A whole date.
-    pub(crate) fn date(
-        &self,
-        bound: &BoundCell<'_>,
-        text: &str,
-    ) -> Result<chrono::NaiveDate, CellFault> {
+    pub(crate) fn date(&self, bound: &BoundCell<'_>, text: &str) -> Result<NaiveDate, CellFault> {
         let written = self.written_date(bound, text)?;
         if written.precision == DatePrecision::Day || self.form.is_year_only {
             return Ok(written.date);
@@ -156,7 +153,11 @@ impl<'r> Row<'r> {
         ))
     }
 
-    fn written_date(&self, bound: &BoundCell<'_>, text: &str) -> Result<WrittenDate, CellFault> {
+    pub(super) fn written_date(
+        &self,
+        bound: &BoundCell<'_>,
+        text: &str,
+    ) -> Result<WrittenDate, CellFault> {
         let written = read_date(text, bound.dates);
         if self.form.is_year_only
             && let Ok(written) = written
@@ -233,14 +234,19 @@ pub(crate) fn fill<'r, R>(
 ) -> usize {
     let mut n_present = 0;
     for bound in fields {
-        let Some(text) = row.text(&bound.cell) else {
+        let cell = &bound.cell;
+        if cell.position.is_some_and(|at| row.record.is_empty_at(at)) {
             continue;
-        };
-        n_present += usize::from(bound.cell.position.is_some());
-        if let Err(fault) = put(draft, &bound.field.kind, &bound.cell, text, row, notes) {
-            notes
-                .findings
-                .push(row.cell_finding(bound.cell.position, fault));
+        }
+        let meaning = meaning(&bound.field.kind, cell, row, notes);
+        if meaning == Ok(Meaning::Missing) {
+            continue;
+        }
+        n_present += usize::from(cell.position.is_some());
+        let put =
+            meaning.and_then(|meaning| put(draft, &bound.field.kind, cell, meaning, row, notes));
+        if let Err(fault) = put {
+            notes.findings.push(row.cell_finding(cell.position, fault));
         }
     }
     n_present
@@ -257,7 +263,7 @@ pub(crate) fn strata<'r>(
         let Some(text) = row.text(&stratum.cell) else {
             continue;
         };
-        match spelling(stratum.cell.cell, text, false) {
+        match spelling(stratum.cell.cell, text) {
             Ok(None) => {}
             Ok(Some(value)) => values.push((stratum.name, notes.names.intern(value))),
             Err(fault) => notes
@@ -268,80 +274,29 @@ pub(crate) fn strata<'r>(
     values
 }
 
-fn put<R>(
-    draft: &mut R,
-    kind: &Kind<R>,
-    bound: &BoundCell<'_>,
-    text: &str,
-    row: &Row<'_>,
-    notes: &mut Notes<'_>,
-) -> Result<(), CellFault> {
-    let cell = bound.cell;
-    let Some(text) = spelling(cell, text, matches!(kind, Kind::BirthYear(_)))? else {
-        return Ok(());
-    };
-    match kind {
-        Kind::Name(set) => set(draft, notes.names.intern(text)),
-        Kind::Date(set) => set(draft, row.date(bound, text)?),
-        Kind::PartialDate(set) => set(draft, row.written_date(bound, text)?),
-        Kind::Number(quantity, set) => {
-            let value = number(text, row.decimal(bound.position))?;
-            if let Some(position) = bound.position {
-                notes.numbers.add(position, *quantity, cell.unit, value);
-            }
-            set(draft, credible(value, *quantity, cell)?);
-        }
-        Kind::Year(set) => set(draft, year(text)?),
-        Kind::BirthYear(set) if text == OVER_90 => set(draft, None),
-        Kind::BirthYear(set) => set(draft, Some(year(text)?)),
-        Kind::Flag(set) => match text {
-            "yes" | "true" => set(draft, true),
-            "no" | "false" => set(draft, false),
-            _ => {
-                return Err(unknown_code(
-                    "expected: yes, no; or name a code list in the layout",
-                ));
-            }
-        },
-        Kind::Published(system, set) => set(
-            draft,
-            PublishedCode {
-                system: *system,
-                code: text.to_owned(),
-                position: bound.position,
-            },
-        ),
-        Kind::Code(codes, set) if (codes.is_known)(text) => set(draft, text),
-        Kind::Code(codes, _) => {
-            return Err(unknown_code(format!(
-                "expected: {}; or name a code list in the layout",
-                (codes.spellings)().join(", ")
-            )));
-        }
-    }
-    Ok(())
-}
-
 /// Our spelling of a cell through the layout's code list; `None` when the code means missing.
-/// A code that the list does not know is a fault, unless `is_open`.
-fn spelling<'c>(
-    cell: &'c Cell,
-    text: &'c str,
-    is_open: bool,
-) -> Result<Option<&'c str>, CellFault> {
-    let Some(list) = &cell.codes else {
-        return Ok(Some(text));
-    };
-    match list.find(text) {
-        Some(pair) => Ok(pair.ours.as_deref()),
-        None if is_open => Ok(Some(text)),
-        None => Err(unknown_code(
-            "add it to the layout's code list, or correct it in the clinic's records",
-        )),
+fn spelling<'c>(cell: &'c Cell, text: &'c str) -> Result<Option<&'c str>, CellFault> {
+    match listed(cell, text) {
+        None => Ok(Some(text)),
+        Some(found) => found.map(|(_, ours)| ours),
     }
 }
 
-fn unknown_code(hint: impl Into<String>) -> CellFault {
+/// The place of a text in the layout's code list and our spelling of it, or that the list does not know it; `None` without a list.
+pub(super) fn listed<'c>(
+    cell: &'c Cell,
+    text: &str,
+) -> Option<Result<(usize, Option<&'c str>), CellFault>> {
+    let list = cell.codes.as_ref()?;
+    let found = list
+        .find(text)
+        .map(|(place, pair)| (place, pair.ours.as_deref()));
+    Some(found.ok_or_else(|| {
+        unknown_code("add it to the layout's code list, or correct it in the clinic's records")
+    }))
+}
+
+pub(super) fn unknown_code(hint: impl Into<String>) -> CellFault {
     CellFault::new(
         "unknown-code",
         "a code that the layout does not know; the cell counts as missing",
@@ -349,7 +304,7 @@ fn unknown_code(hint: impl Into<String>) -> CellFault {
     .with_hint(hint)
 }
 
-fn year(text: &str) -> Result<i32, CellFault> {
+pub(super) fn year(text: &str) -> Result<i32, CellFault> {
     text.parse()
         .ok()
         .filter(|year| text.len() == 4 && (1900..=2200).contains(year))
@@ -387,7 +342,7 @@ pub(crate) fn number(text: &str, decimal: DecimalMark) -> Result<f64, CellFault>
 }
 
 /// A number in our unit, where it can be true.
-fn credible(value: f64, quantity: Quantity, cell: &Cell) -> Result<f32, CellFault> {
+pub(super) fn credible(value: f64, quantity: Quantity, cell: &Cell) -> Result<f32, CellFault> {
     let ours = cell.unit.map_or(value, |unit| unit.to_ours(value));
     if quantity.is_credible(ours) {
         #[expect(

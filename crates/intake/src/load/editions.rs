@@ -21,6 +21,7 @@ pub(super) struct BoundFile<'l> {
     /// Those that begin later, in the order of the day.
     later: Vec<(NaiveDate, Edition<'l>)>,
     pub(super) headers: &'l [String],
+    n_cells: usize,
 }
 
 impl<'l> BoundFile<'l> {
@@ -32,6 +33,7 @@ impl<'l> BoundFile<'l> {
         file: &str,
         names: &mut Names,
     ) -> Result<Self, LoadError> {
+        let mut n_cells = 0;
         let mut edition = |layout: &'l Layout| -> Result<Edition<'l>, LoadError> {
             let plan = plan_of(layout, role).ok_or_else(|| LoadError::RoleUnknown {
                 file: file.to_owned(),
@@ -39,7 +41,7 @@ impl<'l> BoundFile<'l> {
                 role,
                 roles: layout.roles(),
             })?;
-            let plan = bind(plan, header, file, names)?;
+            let plan = bind(plan, header, file, names, &mut n_cells)?;
             Ok(Edition { layout, plan })
         };
         let first = edition(layout)?;
@@ -51,6 +53,7 @@ impl<'l> BoundFile<'l> {
             first,
             later,
             headers: header.names,
+            n_cells,
         })
     }
 
@@ -79,6 +82,16 @@ impl<'l> BoundFile<'l> {
             .and_then(|date| self.later.iter().rev().find(|(from, _)| *from <= date))
             .map_or(&self.first, |(_, edition)| edition);
         (edition, row_of(edition))
+    }
+
+    /// Cells of ours that were sought, of all editions.
+    pub(super) const fn n_cells(&self) -> usize {
+        self.n_cells
+    }
+
+    /// Whether every row is read the same way.
+    pub(super) const fn is_one_edition(&self) -> bool {
+        self.later.is_empty()
     }
 
     /// The plan that the layout itself makes.

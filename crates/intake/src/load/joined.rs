@@ -386,6 +386,11 @@ impl JoinedDoor {
         self.is_date.clone()
     }
 
+    /// The file's own columns. Those that came by joining may have cells with a type in one row and without in the next.
+    pub(super) const fn n_own(&self) -> usize {
+        self.n_own
+    }
+
     pub(super) fn n_bytes_read(&self) -> u64 {
         self.door.n_bytes_read()
     }
@@ -456,17 +461,17 @@ const NEEDED: [&str; 6] = [
 
 impl Unjoined {
     /// What the row then is: set aside where it lacks what it cannot be used without, else only noted.
-    pub(super) fn judge(
+    pub(super) fn judge<T>(
         self,
-        outcome: Result<(), RowFault>,
+        outcome: Result<T, RowFault>,
         source: SourceRow,
         headers: &[String],
         loading: &mut Loading<'_>,
-    ) -> Result<(), RowFault> {
+    ) -> Result<T, RowFault> {
         const CHECK: &str = "no-row-to-join";
         let hint = "look whether the file that is joined is of the same export, and whole";
         match outcome {
-            Ok(()) => {
+            Ok(used) => {
                 let message = "the row names a row of another file that is not there; what it would say counts as missing";
                 let finding =
                     Finding::on_row(CHECK, Severity::Note, source, message).with_hint(hint);
@@ -474,7 +479,7 @@ impl Unjoined {
                     Some(header) => finding.in_column(header.as_str()),
                     None => finding,
                 });
-                Ok(())
+                Ok(used)
             }
             Err(fault)
                 if NEEDED.contains(&fault.check)

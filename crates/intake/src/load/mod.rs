@@ -12,6 +12,8 @@ mod error;
 mod fhir;
 mod file;
 mod joined;
+mod marks;
+mod meanings;
 mod overlap;
 mod people;
 mod places;
@@ -24,6 +26,7 @@ mod tables;
 pub(crate) use door::{Cells, Unpacking};
 pub use error::{LoadError, MissingColumn};
 pub(crate) use fhir::Coding;
+pub(crate) use marks::ByMark;
 pub use profile::FileProfile;
 
 use crate::layout::{Layout, Role};

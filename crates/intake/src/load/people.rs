@@ -36,15 +36,21 @@ const FACTS: [(&str, &str); 12] = [
 impl People {
     /// The key of an id, if it has been met.
     pub(crate) fn find(&self, id: &str) -> Option<PatientKey> {
+        // rows of one person often follow one another
+        if self.patients.last().is_some_and(|last| last.id == id) {
+            return Some(key_of(self.patients.len() - 1));
+        }
         self.positions.get(id).copied()
     }
 
     /// The key of an id, adding the person when new.
     pub(crate) fn find_or_add(&mut self, id: &str, source: SourceRow) -> PatientKey {
-        if let Some(key) = self.find(id) {
-            return key;
-        }
-        let key = PatientKey(u32::try_from(self.patients.len()).unwrap_or(u32::MAX));
+        (self.find(id)).unwrap_or_else(|| self.add(id, source))
+    }
+
+    /// Adds a person whose id has not been met.
+    pub(crate) fn add(&mut self, id: &str, source: SourceRow) -> PatientKey {
+        let key = key_of(self.patients.len());
         self.positions.insert(id.to_owned(), key);
         self.patients.push(Patient::new(id, source));
         self.reported.push(0);
@@ -98,6 +104,10 @@ impl People {
             }
         }
     }
+}
+
+fn key_of(place: usize) -> PatientKey {
+    PatientKey(u32::try_from(place).unwrap_or(u32::MAX))
 }
 
 /// Keeps the first answer; true when a later one differs.

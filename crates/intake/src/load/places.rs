@@ -147,6 +147,23 @@ pub(super) fn mix(one: u64, other: u64) -> u64 {
     halves.0 ^ halves.1
 }
 
+/// A hash of a text, the same in every run: eight bytes at a time, and its length. Whoever needs certainty compares the texts.
+#[inline]
+pub(super) fn hash_text(text: &[u8]) -> u64 {
+    let (words, rest) = text.as_chunks();
+    let hash = words.iter().fold(text.len() as u64, |hash, word| {
+        mix(hash, u64::from_le_bytes(*word))
+    });
+    if rest.is_empty() {
+        return hash;
+    }
+    let last = rest.iter().rev();
+    mix(
+        hash,
+        last.fold(0, |last, byte| last << 8 | u64::from(*byte)),
+    )
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

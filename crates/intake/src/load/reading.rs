@@ -6,6 +6,8 @@ use super::cells::Row;
 use super::door::{Cells, Record, Source};
 use super::editions::BoundFile;
 use super::joined::JoinedDoor;
+use super::marks::Marks;
+use super::meanings::Meanings;
 use super::profile::Profile;
 use super::row::RowFault;
 use super::tables::{Loading, RecordBytes};
@@ -25,6 +27,8 @@ const MOST_LINES: u64 = 10;
 /// A file whose header has been understood.
 struct Reading<'l> {
     file: BoundFile<'l>,
+    /// What texts come to that the file has held before.
+    meanings: Meanings,
     profile: Option<Profile<'l>>,
 }
 
@@ -64,9 +68,10 @@ pub(super) fn read_file(
             .iter()
             .map(|header| bound.is_ignored(header))
             .collect();
-        Profile::new(bound.first_plan(), &ignored, since)
+        Profile::new(bound.first_plan(), &ignored, since, bound.is_one_edition())
     });
     let mut reading = Reading {
+        meanings: Meanings::new(bound.n_cells()),
         file: bound,
         profile,
     };
@@ -76,8 +81,10 @@ pub(super) fn read_file(
     let mut n_records = 0_u64;
     let mut last = Part::Header;
     let n_columns = headers.len();
-    let look = |record: &Record, number: u64| {
+    let mut marks = Marks::new(door.n_own());
+    let look = |record: &mut Record, number: u64| {
         if record.fault.is_none() && is_whole(&record.cells, n_columns) {
+            marks.mark(&mut record.cells);
             let record_number = u32::try_from(number).unwrap_or(u32::MAX);
             let source = SourceRow {
                 file,
@@ -178,7 +185,7 @@ impl Reading<'_> {
         let (edition, row) = self.file.row(record, source);
         let outcome = match shape_fault(&row, record.n_lines) {
             Some(fault) => Err(fault),
-            None => loading.take(&edition.plan, &row),
+            None => loading.take(&edition.plan, &row, &mut self.meanings),
         };
         let outcome = match record.unjoined {
             Some(unjoined) => unjoined.judge(outcome, source, self.file.headers, loading),
@@ -190,11 +197,11 @@ impl Reading<'_> {
         {
             loading.findings.push(quote_left_open(source, n_lines));
         }
-        let is_used = outcome.is_ok();
-        if let (true, Some(profile)) = (is_used, &mut self.profile) {
-            profile.look(&edition.plan, &row);
+        if let (Ok(used), Some(profile)) = (&outcome, &mut self.profile) {
+            profile.look(*used, &row);
         }
-        loading.book(outcome, self.file.headers, source);
+        let is_used = outcome.is_ok();
+        loading.book(outcome.map(|_| ()), self.file.headers, source);
         is_used
     }
 }
@@ -205,6 +212,10 @@ fn is_whole(cells: &Cells, n_columns: usize) -> bool {
 }
 
 pub(super) fn shape_fault(row: &Row<'_>, n_lines: u64) -> Option<RowFault> {
+    if row.record.is_marked() {
+        // only records found whole are marked
+        return None;
+    }
     if row.record.has_nul() {
         let message = "the record holds a byte that no text holds; the file may be damaged";
         return Some(

@@ -3,6 +3,7 @@
 use super::bind::BoundPlan;
 use super::blocks;
 use super::cells::{self, CellFault, FINER_THAN_DECLARED, Row, fill};
+use super::meanings::Meanings;
 use crate::fields::{PatientFacts, VisitDraft};
 use crate::layout::{Role, RowKind};
 use crate::units::Numbers;
@@ -15,8 +16,7 @@ use outcomes::tables::{
 use std::borrow::Cow;
 
 /// Everything one record says. Rows carry a stand-in for the patient until the record is accepted.
-pub(crate) struct RowContent<'r> {
-    pub(crate) patient_id: &'r str,
+pub(crate) struct RowContent {
     /// The date the row is about; a row about a person only has none.
     pub(crate) date: Option<NaiveDate>,
     /// The quarter it truly lies in, where the export carries it.
@@ -30,7 +30,7 @@ pub(crate) struct RowContent<'r> {
     pub(crate) events: Vec<Event>,
 }
 
-impl RowContent<'_> {
+impl RowContent {
     /// Whether the row says that the person died.
     pub(crate) fn tells_death(&self) -> bool {
         self.facts.death.is_some()
@@ -91,23 +91,22 @@ pub(crate) struct Notes<'n> {
     pub(crate) names: &'n mut Names,
     pub(crate) findings: &'n mut Vec<Finding>,
     pub(crate) numbers: &'n mut Numbers,
+    pub(crate) meanings: &'n mut Meanings,
 }
 
 /// Reads one record whose shape has been checked.
 pub(crate) fn read_row<'r>(
     plan: &BoundPlan<'r>,
     row: &Row<'r>,
-    patient_id: &'r str,
     horizon: &DataHorizon,
     notes: &mut Notes<'_>,
-) -> Result<RowContent<'r>, RowFault> {
+) -> Result<RowContent, RowFault> {
     let kind = row_kind(plan, row, notes);
-    let date = row_date(plan, row, horizon)?;
+    let date = row_date(plan, row, horizon, notes.meanings)?;
     let mut facts = PatientFacts::default();
     fill(&mut facts, &plan.patient, row, notes);
     facts.strata = cells::strata(&plan.strata, row, notes);
     let mut content = RowContent {
-        patient_id,
         date,
         quarter: carried_quarter(plan, row, notes),
         is_administrative: kind == RowKind::Administrative,
@@ -181,6 +180,7 @@ fn row_date(
     plan: &BoundPlan<'_>,
     row: &Row<'_>,
     horizon: &DataHorizon,
+    meanings: &mut Meanings,
 ) -> Result<Option<NaiveDate>, RowFault> {
     let Some(bound) = &plan.date else {
         return Ok(None);
@@ -191,7 +191,7 @@ fn row_date(
         let check = choose("no-event-date", "no-visit-date");
         return Err(RowFault::new(check, "the row has no date").at(bound.position));
     };
-    let date = row.date(bound, text).map_err(|fault| RowFault {
+    let date = meanings.date(row, bound, text).map_err(|fault| RowFault {
         check: match fault.check {
             FINER_THAN_DECLARED => FINER_THAN_DECLARED,
             _ => choose("unreadable-event-date", "unreadable-visit-date"),
@@ -229,7 +229,7 @@ fn carried_quarter(plan: &BoundPlan<'_>, row: &Row<'_>, notes: &mut Notes<'_>) -
 }
 
 /// Nobody was examined at a visit that did not take place; what others reported stays.
-fn drop_examinations(content: &mut RowContent<'_>, row: &Row<'_>, notes: &mut Notes<'_>) {
+fn drop_examinations(content: &mut RowContent, row: &Row<'_>, notes: &mut Notes<'_>) {
     let n_before = content.exams.len() + content.ulcers.len();
     content.exams.clear();
     content

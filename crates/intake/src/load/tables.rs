@@ -5,6 +5,7 @@ use super::bind::BoundPlan;
 use super::cells::Row;
 use super::door::Cells;
 use super::joined::{JoinedTables, set_aside_unnamed};
+use super::meanings::Meanings;
 use super::overlap::{Overlap, Telling};
 use super::people::People;
 use super::places::{Mixer, Places, mix, next_place};
@@ -21,7 +22,7 @@ use outcomes::tables::{
     Dated, Event, EventKind, FootExam, PatientKey, SourceFile, SourceRow, Tables, Visit,
 };
 use std::collections::{BTreeMap, HashSet};
-use std::hash::{BuildHasherDefault, DefaultHasher, Hash, Hasher};
+use std::hash::{BuildHasherDefault, Hash};
 use std::sync::Arc;
 
 /// Everything loaded so far. Hash maps here are only looked into, never walked.
@@ -84,6 +85,13 @@ impl RecordBytes {
     }
 }
 
+/// Whom a record that was used is about, and its day.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Taken {
+    pub(super) person: PatientKey,
+    pub(super) date: Option<NaiveDate>,
+}
+
 /// Two records are taken as identical when their hashes agree.
 pub(super) type Fingerprint = u64;
 
@@ -122,16 +130,26 @@ impl<'h> Loading<'h> {
     }
 
     /// Uses a record, or gives the reason it cannot be used; then nothing of it stays.
-    pub(super) fn take<'r>(&mut self, plan: &BoundPlan<'r>, row: &Row<'r>) -> Result<(), RowFault> {
+    pub(super) fn take<'r>(
+        &mut self,
+        plan: &BoundPlan<'r>,
+        row: &Row<'r>,
+        meanings: &mut Meanings,
+    ) -> Result<Taken, RowFault> {
         let n_findings = self.findings.len();
-        let outcome = self.try_take(plan, row);
+        let outcome = self.try_take(plan, row, meanings);
         if outcome.is_err() {
             self.findings.truncate(n_findings);
         }
         outcome
     }
 
-    fn try_take<'r>(&mut self, plan: &BoundPlan<'r>, row: &Row<'r>) -> Result<(), RowFault> {
+    fn try_take<'r>(
+        &mut self,
+        plan: &BoundPlan<'r>,
+        row: &Row<'r>,
+        meanings: &mut Meanings,
+    ) -> Result<Taken, RowFault> {
         let cell = plan.patient_id.as_ref();
         let id = cell.and_then(|cell| row.text(cell)).ok_or_else(|| {
             let position = cell.and_then(|cell| cell.position);
@@ -172,11 +190,11 @@ impl<'h> Loading<'h> {
             names: &mut self.tables.names,
             findings: &mut self.findings,
             numbers: &mut self.numbers,
+            meanings,
         };
-        let content = read_row(plan, row, id, self.horizon, &mut notes)?;
-        let known = self
-            .people
-            .find(id)
+        let content = read_row(plan, row, self.horizon, &mut notes)?;
+        let key = self.people.find(id);
+        let known = key
             .and_then(|key| self.people.get(key))
             .and_then(|patient| patient.birth_year);
         if content
@@ -188,12 +206,13 @@ impl<'h> Loading<'h> {
                 "the row is dated before the year of birth",
             ));
         }
-        self.add(content, row.source);
-        Ok(())
+        let date = content.date;
+        let person = key.unwrap_or_else(|| self.people.add(id, row.source));
+        self.add(person, content, row.source);
+        Ok(Taken { person, date })
     }
 
-    fn add(&mut self, content: RowContent<'_>, source: SourceRow) {
-        let key = self.people.find_or_add(content.patient_id, source);
+    fn add(&mut self, key: PatientKey, content: RowContent, source: SourceRow) {
         let asked = content
             .facts
             .history_date
@@ -399,14 +418,5 @@ impl<'h> Loading<'h> {
 
 /// Headers, cells and cell boundaries, hashed without a random seed.
 pub(super) fn fingerprint(record: &Cells, headers_hash: u64) -> Fingerprint {
-    let mut hasher = DefaultHasher::new();
-    hasher.write_u64(headers_hash);
-    let boundaries = record
-        .held()
-        .fold(record.len() as u64, |mixed, (position, cell)| {
-            mix(mixed ^ position as u64, cell.len() as u64)
-        });
-    hasher.write_u64(boundaries);
-    hasher.write(record.text().as_bytes());
-    hasher.finish()
+    mix(headers_hash, record.print())
 }

@@ -35,6 +35,8 @@ pub(super) struct Column {
     /// Cells that are no more than yes or no.
     n_flags: u64,
     hits: [Hits; Kind::ALL.len()],
+    /// Hits of every kind.
+    n_told: u64,
     names: Spellings,
     given_names: Spellings,
     phrases: Spellings,
@@ -91,6 +93,7 @@ impl Column {
             announced,
             n_flags: 0,
             hits: [Hits::default(); Kind::ALL.len()],
+            n_told: 0,
             names: Spellings::default(),
             given_names: Spellings::default(),
             phrases: Spellings::default(),
@@ -106,6 +109,12 @@ impl Column {
             _ if self.is_age => 1,
             _ => SHORT,
         }
+    }
+
+    /// How much cells have told so far: a cell after which it is the same told nothing, and a cell of the same text never will.
+    pub(super) fn n_told(&self) -> u64 {
+        let lists = [&self.names, &self.given_names, &self.phrases];
+        self.n_told + self.n_flags + lists.map(|list| list.n_cells).iter().sum::<u64>()
     }
 
     pub(super) fn look(&mut self, cell: &str, source: SourceRow, years: Years) {
@@ -300,6 +309,7 @@ impl Column {
     }
 
     fn hit(&mut self, kind: Kind, source: SourceRow) -> &mut Hits {
+        self.n_told += 1;
         let hits = &mut self.hits[kind as usize];
         hits.first.get_or_insert(source);
         hits

@@ -12,7 +12,7 @@ mod shapes;
 mod wordy;
 
 use crate::dates::DateOrder;
-use crate::load::Cells;
+use crate::load::{ByMark, Cells};
 use chrono::Datelike;
 use column::Column;
 use outcomes::finding::{Finding, Severity};
@@ -128,6 +128,8 @@ struct Glance {
     /// Bytes of the shortest cell that is looked at.
     shortest: usize,
     n_present: u64,
+    /// Whether a text told nothing, by its number in the column: then it tells nothing again.
+    is_quiet: ByMark<bool>,
 }
 
 impl Screen {
@@ -144,6 +146,7 @@ impl Screen {
                 .map(|column| Glance {
                     shortest: column.shortest(),
                     n_present: 0,
+                    is_quiet: ByMark::default(),
                 })
                 .collect(),
             columns,
@@ -161,8 +164,16 @@ impl Screen {
             if cell.len() < glance.shortest {
                 continue;
             }
+            let mark = record.mark(position);
+            if mark.and_then(|mark| glance.is_quiet.get(mark)) == Some(true) {
+                continue;
+            }
             if let Some(column) = self.columns.get_mut(position) {
+                let n_told = column.n_told();
                 column.look(cell.trim(), source, self.years);
+                if let Some(mark) = mark {
+                    glance.is_quiet.put(mark, column.n_told() == n_told);
+                }
             }
         }
     }

@@ -1,6 +1,7 @@
 //! One record of a file, whatever the format.
 
 use super::super::joined::Unjoined;
+use super::super::places::{hash_text, mix};
 use super::super::row::RowFault;
 
 /// One record of a file. Its memory is used again for the next.
@@ -32,7 +33,18 @@ pub(crate) struct Cells {
     /// A record is far shorter than 4 GiB.
     ends: Vec<u32>,
     held: Vec<u32>,
+    /// Where the format has dictionaries, the entry of each held cell in that of its column; [`NO_NUMBER`] for others.
+    entries: Vec<u32>,
+    /// Which dictionaries those are: cells of another number have others.
+    dictionaries: u64,
+    /// The number of each cell's text among the texts of its column, where it has one; empty until they are marked.
+    marks: Vec<u32>,
+    /// A hash of the cells and their boundaries, once it has been made.
+    print: Option<u64>,
 }
+
+/// The entry of a cell that is in no dictionary, and the mark of one whose text has no number.
+const NO_NUMBER: u32 = u32::MAX;
 
 impl Cells {
     /// Forgets the cells, not their memory.
@@ -40,6 +52,68 @@ impl Cells {
         self.text.clear();
         self.ends.clear();
         self.held.clear();
+        self.entries.clear();
+        self.marks.clear();
+        self.print = None;
+    }
+
+    /// Adds a cell with its entry in its column's dictionary, where it is in one. `dictionaries` tells which these are.
+    #[inline]
+    pub(crate) fn push_entry(&mut self, cell: &str, entry: Option<u32>, dictionaries: u64) {
+        self.dictionaries = dictionaries;
+        if !cell.is_empty() {
+            self.entries.push(entry.unwrap_or(NO_NUMBER));
+        }
+        self.push(cell);
+    }
+
+    /// Which dictionaries the entries are of.
+    pub(crate) const fn dictionaries(&self) -> u64 {
+        self.dictionaries
+    }
+
+    /// Notes for each cell that holds something the number of its text, and makes the fingerprint of the whole from the hashes
+    /// of the texts. `each` is given position, text and entry.
+    pub(crate) fn mark_each(
+        &mut self,
+        mut each: impl FnMut(usize, &str, Option<u32>) -> (Option<u32>, u64),
+    ) {
+        let mut marks = std::mem::take(&mut self.marks);
+        marks.clear();
+        marks.resize(self.len(), NO_NUMBER);
+        let mut print = self.len() as u64;
+        for (place, (position, text)) in self.held().enumerate() {
+            let entry = self.entries.get(place).copied();
+            let (mark, hash) = each(position, text, entry.filter(|entry| *entry != NO_NUMBER));
+            if let (Some(place), Some(mark)) = (marks.get_mut(position), mark) {
+                *place = mark;
+            }
+            print = mix(mix(print, position as u64), hash);
+        }
+        self.marks = marks;
+        self.print = Some(print);
+    }
+
+    /// Whether the cells have been marked since they were read.
+    pub(crate) const fn is_marked(&self) -> bool {
+        self.print.is_some()
+    }
+
+    /// The number of a cell's text among those of its column, where it has one.
+    #[inline]
+    pub(crate) fn mark(&self, position: usize) -> Option<u32> {
+        let mark = self.marks.get(position).copied();
+        mark.filter(|mark| *mark != NO_NUMBER)
+    }
+
+    /// A hash of the cells and of where each ends.
+    pub(crate) fn print(&self) -> u64 {
+        self.print.unwrap_or_else(|| {
+            let held = self.held();
+            held.fold(self.len() as u64, |print, (position, text)| {
+                mix(mix(print, position as u64), hash_text(text.as_bytes()))
+            })
+        })
     }
 
     /// Adds a cell.

@@ -140,7 +140,7 @@ fn coded(concept: &Json, values: Option<&CodeList>) -> Option<Result<Answer, Cel
         .map(Coding::token)
         .find_map(|token| list.find(&token));
     match pair {
-        Some(pair) => pair.ours.clone().map(|word| Ok(Answer::Word(word))),
+        Some((_, pair)) => pair.ours.clone().map(|word| Ok(Answer::Word(word))),
         None => Some(Err(fault(
             "unknown-code",
             "a code that the layout does not know; the answer counts as missing",

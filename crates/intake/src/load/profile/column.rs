@@ -28,6 +28,45 @@ impl Counts {
     }
 }
 
+/// What a text is in its column.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Seen {
+    /// Spelt as missing, or not to be looked at.
+    Missing,
+    /// Something of which only the presence counts.
+    Present,
+    /// As it is written.
+    Number(f64),
+    Day,
+    DayInOtherOrder,
+    /// A code, by its place in the list.
+    Code(usize),
+    UnknownCode,
+}
+
+/// What a text that is not missing is in its column.
+pub(super) fn seen(what: &What<'_>, text: &str, decimal: DecimalMark) -> Seen {
+    match what {
+        What::Ignored => Seen::Missing,
+        What::Unmapped | What::Text => Seen::Present,
+        What::Number => number(text, decimal).map_or(Seen::Present, Seen::Number),
+        What::Date(order) if read_date(text, *order).is_ok() => Seen::Day,
+        What::Date(order) => {
+            let mut others = DateOrder::ALL.iter().filter(|other| *other != order);
+            match others.any(|other| read_date(text, *other).is_ok()) {
+                true => Seen::DayInOtherOrder,
+                false => Seen::Present,
+            }
+        }
+        What::Codes(codes) => {
+            let place = codes
+                .iter()
+                .position(|code| code.eq_ignore_ascii_case(text));
+            place.map_or(Seen::UnknownCode, Seen::Code)
+        }
+    }
+}
+
 /// Counts of one column.
 #[derive(Default)]
 pub(super) struct Tally {
@@ -53,36 +92,24 @@ impl Tally {
         }
     }
 
-    pub(super) fn look(&mut self, what: &What<'_>, text: &str, decimal: DecimalMark) {
+    /// Counts a cell that holds something.
+    pub(super) fn add(&mut self, seen: Seen) {
         self.n_present += 1;
-        match what {
-            What::Ignored | What::Unmapped | What::Text => {}
-            What::Number => {
-                if let (Some(sizes), Ok(value)) = (&mut self.sizes, number(text, decimal)) {
+        match seen {
+            Seen::Missing | Seen::Present => {}
+            Seen::Number(value) => {
+                if let Some(sizes) = &mut self.sizes {
                     sizes.add(value);
                 }
             }
-            What::Date(order) => self.look_at_date(text, *order),
-            What::Codes(codes) => {
-                let place = codes
-                    .iter()
-                    .position(|code| code.eq_ignore_ascii_case(text));
-                match place.and_then(|place| self.codes.get_mut(place)) {
-                    Some(n) => *n += 1,
-                    None => self.n_unknown_codes += 1,
+            Seen::Day => self.n_dates += 1,
+            Seen::DayInOtherOrder => self.n_other_order += 1,
+            Seen::Code(place) => {
+                if let Some(n) = self.codes.get_mut(place) {
+                    *n += 1;
                 }
             }
-        }
-    }
-
-    fn look_at_date(&mut self, text: &str, order: DateOrder) {
-        if read_date(text, order).is_ok() {
-            self.n_dates += 1;
-        } else if DateOrder::ALL
-            .iter()
-            .any(|other| *other != order && read_date(text, *other).is_ok())
-        {
-            self.n_other_order += 1;
+            Seen::UnknownCode => self.n_unknown_codes += 1,
         }
     }
 

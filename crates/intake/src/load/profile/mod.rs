@@ -5,12 +5,14 @@ mod describe;
 
 use super::bind::BoundPlan;
 use super::cells::Row;
+use super::marks::ByMark;
+use super::tables::Taken;
 use chrono::{Datelike, NaiveDate};
-use column::{Counts, Tally};
+use column::{Counts, Seen, Tally, seen};
 use describe::{Described, What, describe};
 use outcomes::check::overview::{ColumnOverview, Extent, MonthRows, Reading, worth};
-use std::collections::{BTreeMap, HashMap};
-use std::hash::{DefaultHasher, Hash, Hasher};
+use outcomes::tables::PatientKey;
+use std::collections::BTreeMap;
 
 /// What was counted of one file.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -27,13 +29,13 @@ pub struct FileProfile {
     pub columns: Vec<ColumnOverview>,
 }
 
-/// A file being counted. The hash map here is only looked into, never walked.
+/// A file being counted.
 pub(super) struct Profile<'l> {
     since: NaiveDate,
     columns: Vec<Described<'l>>,
     parts: [Part; 2],
-    /// A number for each person, by a hash of the id.
-    people: HashMap<u64, u32>,
+    /// What texts were seen to be, column by column; not kept where rows are read in several ways.
+    seen: Vec<ByMark<Seen>>,
     /// Records of each month, and in how many of them each column holds something.
     months: BTreeMap<(i32, u32), (u64, Vec<u32>)>,
 }
@@ -47,8 +49,13 @@ struct Part {
 }
 
 impl<'l> Profile<'l> {
-    /// Nothing counted yet; rows dated from `since` on are counted apart.
-    pub(super) fn new(plan: &BoundPlan<'l>, ignored: &[bool], since: NaiveDate) -> Self {
+    /// Nothing counted yet; rows dated from `since` on are counted apart. `is_one_edition`: every row is read the same way.
+    pub(super) fn new(
+        plan: &BoundPlan<'l>,
+        ignored: &[bool],
+        since: NaiveDate,
+        is_one_edition: bool,
+    ) -> Self {
         let columns = describe(plan, ignored);
         let part = || Part {
             tallies: columns
@@ -60,29 +67,24 @@ impl<'l> Profile<'l> {
         Self {
             since,
             parts: [part(), part()],
-            people: HashMap::new(),
+            seen: match is_one_edition {
+                true => columns.iter().map(|_| ByMark::default()).collect(),
+                false => Vec::new(),
+            },
             columns,
             months: BTreeMap::new(),
         }
     }
 
     /// Counts a record that was used.
-    pub(super) fn look(&mut self, plan: &BoundPlan<'_>, row: &Row<'_>) {
-        let date = plan.date.as_ref().and_then(|bound| {
-            let text = row.text(bound)?;
-            row.date(bound, text).ok()
-        });
+    pub(super) fn look(&mut self, taken: Taken, row: &Row<'_>) {
+        let (PatientKey(person), date) = (taken.person, taken.date);
         let [before, since] = &mut self.parts;
         let part = match date {
             Some(date) if date >= self.since => since,
             _ => before,
         };
         part.n_rows += 1;
-        let id = plan.patient_id.as_ref().and_then(|cell| row.text(cell));
-        let mut hasher = DefaultHasher::new();
-        id.hash(&mut hasher);
-        let next = u32::try_from(self.people.len()).unwrap_or(u32::MAX);
-        let person = *self.people.entry(hasher.finish()).or_insert(next);
         part.rows_of_each.add(person);
         let n_columns = self.columns.len();
         let mut month = date.map(|date| {
@@ -97,13 +99,22 @@ impl<'l> Profile<'l> {
             else {
                 break;
             };
-            if matches!(column.what, What::Ignored) {
+            let mark = row.record.mark(position);
+            let known = self.seen.get_mut(position).zip(mark);
+            let before = known.as_ref().and_then(|(seen, mark)| seen.get(*mark));
+            let seen = before.unwrap_or_else(|| {
+                let text = row.told(cell);
+                text.map_or(Seen::Missing, |text| {
+                    seen(&column.what, text, row.decimal(Some(position)))
+                })
+            });
+            if let (None, Some((kept, mark))) = (before, known) {
+                kept.put(mark, seen);
+            }
+            if seen == Seen::Missing {
                 continue;
             }
-            let Some(text) = row.told(cell) else {
-                continue;
-            };
-            tally.look(&column.what, text, row.decimal(Some(position)));
+            tally.add(seen);
             tally.of_each.add(person);
             if let Some(n) = month.as_mut().and_then(|month| month.get_mut(position)) {
                 *n += 1;

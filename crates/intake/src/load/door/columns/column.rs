@@ -46,10 +46,10 @@ pub(super) struct Column {
     utc_offset_minutes: i32,
 }
 
-/// A cell that holds something, and its column.
+/// A cell that holds something, and its column. Small, because there is one for every such cell of some rows.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Held {
-    pub(super) column: usize,
+    pub(super) column: u32,
     pub(super) cell: CellText,
 }
 
@@ -59,13 +59,23 @@ pub(super) enum CellText {
     /// In the dictionary.
     Entry(u32),
     /// In the page as it was read.
-    Page { start: usize, end: usize },
+    Page { start: u32, end: u32 },
     /// Written for these rows.
     Written {
-        start: usize,
-        end: usize,
+        start: u32,
+        end: u32,
         pushed: Pushed,
     },
+}
+
+impl CellText {
+    /// The entry of the dictionary, where it is there.
+    pub(super) const fn entry(self) -> Option<u32> {
+        match self {
+            Self::Entry(number) => Some(number),
+            Self::Page { .. } | Self::Written { .. } => None,
+        }
+    }
 }
 
 /// Where the values of a page are.
@@ -139,6 +149,7 @@ impl Column {
             .checked_sub(rows.len() as u64)
             .ok_or(ENDS_EARLY)?;
         self.written.clear();
+        let column = place(self.number)?;
         let mut n_done = 0;
         while n_done < rows.len() {
             let n_more = rows.len() - n_done;
@@ -152,10 +163,7 @@ impl Column {
             if is_there {
                 for row in rows.iter_mut().skip(n_done).take(n) {
                     let cell = self.next_cell()?;
-                    row.push(Held {
-                        column: self.number,
-                        cell,
-                    });
+                    row.push(Held { column, cell });
                 }
             }
             n_done += n;
@@ -177,15 +185,15 @@ impl Column {
             (value, self.kind.meaning, &self.values)
         {
             return Ok(CellText::Page {
-                start: *end - bytes.len(),
-                end: *end,
+                start: place(*end - bytes.len())?,
+                end: place(*end)?,
             });
         }
         let start = self.written.len();
         let pushed = written(value, self.kind, self.utc_offset_minutes, &mut self.written);
         Ok(CellText::Written {
-            start,
-            end: self.written.len(),
+            start: place(start)?,
+            end: place(self.written.len())?,
             pushed,
         })
     }
@@ -206,13 +214,15 @@ impl Column {
                 )
             }
             CellText::Page { start, end } => {
-                match std::str::from_utf8(self.page.get(start..end).unwrap_or_default()) {
+                let bytes = self.page.get(start as usize..end as usize);
+                match std::str::from_utf8(bytes.unwrap_or_default()) {
                     Ok(text) => (text, Pushed::Cell),
                     Err(_) => ("", Pushed::NotText),
                 }
             }
             CellText::Written { start, end, pushed } => {
-                (self.written.get(start..end).unwrap_or_default(), pushed)
+                let text = self.written.get(start as usize..end as usize);
+                (text.unwrap_or_default(), pushed)
             }
         }
     }
@@ -381,6 +391,11 @@ fn written(value: Value<'_>, kind: Kind, utc_offset_minutes: i32, out: &mut Stri
         Ok(true) => Pushed::Instant,
         Err(_) => Pushed::NotText,
     }
+}
+
+/// A place in a page, which is shorter than 2 GiB, or a column's number.
+fn place(at: usize) -> Result<u32, Fault> {
+    u32::try_from(at).map_err(|_| Fault::Damaged("a page is longer than a page can be"))
 }
 
 /// Four bytes, least first, as a length.

@@ -51,6 +51,7 @@ pub(crate) struct Columns {
     columns: Vec<Column>,
     /// Rows of it not yet taken.
     n_left: u64,
+    n_groups_begun: u64,
     /// Rows taken, the cells of each that hold something in order, and the first that has not been given out.
     rows: Vec<Vec<Held>>,
     n_rows: usize,
@@ -100,6 +101,7 @@ impl Columns {
             groups,
             columns: Vec::new(),
             n_left: 0,
+            n_groups_begun: 0,
             rows: Vec::new(),
             n_rows: 0,
             next_row: 0,
@@ -127,23 +129,24 @@ impl Columns {
         }
         let row = self.rows.get(self.next_row).map_or(&[][..], Vec::as_slice);
         for held in row {
-            let Some(column) = self.columns.get(held.column) else {
+            let number = held.column as usize;
+            let Some(column) = self.columns.get(number) else {
                 continue;
             };
-            record.cells.fill_to(held.column);
+            record.cells.fill_to(number);
             let (text, pushed) = column.text(held.cell);
-            record.cells.push(text);
+            let cells = &mut record.cells;
+            cells.push_entry(text, held.cell.entry(), self.n_groups_begun);
             match pushed {
                 Pushed::Cell => {}
                 Pushed::Instant => {
-                    if let Some(has_instant) = self.has_instant.get_mut(held.column) {
+                    if let Some(has_instant) = self.has_instant.get_mut(number) {
                         *has_instant = true;
                     }
                 }
                 Pushed::NotText => {
                     let message = "a cell of the record is no text in UTF-8, or no number";
-                    record.fault =
-                        Some(RowFault::new("wrong-encoding", message).at(Some(held.column)));
+                    record.fault = Some(RowFault::new("wrong-encoding", message).at(Some(number)));
                 }
             }
             if record.cells.text().len() as u64 > LONGEST_RECORD_BYTES {
@@ -171,6 +174,7 @@ impl Columns {
                 return Ok(false);
             };
             self.n_left = group.n_rows;
+            self.n_groups_begun += 1;
             let offset = self.utc_offset_minutes.unwrap_or(0);
             let columns = self.kinds.iter().zip(&group.columns).enumerate();
             self.columns = columns

@@ -1,0 +1,184 @@
+//! What the text of a cell means in the field it fills. A text that comes again in its column is not understood twice.
+
+use super::bind::BoundCell;
+use super::cells::{CellFault, Row, credible, listed, number, unknown_code, year};
+use super::marks::ByMark;
+use super::row::Notes;
+use crate::dates::WrittenDate;
+use crate::fields::{Kind, OVER_90, PublishedCode};
+use chrono::NaiveDate;
+use outcomes::tables::{NameId, Names};
+
+/// What a cell means, from the text of it or from what the same text came to before.
+#[inline]
+pub(super) fn meaning<R>(
+    kind: &Kind<R>,
+    bound: &BoundCell<'_>,
+    row: &Row<'_>,
+    notes: &mut Notes<'_>,
+) -> Result<Meaning, CellFault> {
+    let mark = bound.position.and_then(|at| row.record.mark(at));
+    if let Some(known) = mark.and_then(|mark| notes.meanings.get(bound, mark)) {
+        return Ok(known);
+    }
+    let meaning = match row.text(bound) {
+        Some(text) => judged(kind, bound, text, row, notes.names)?,
+        None => Meaning::Missing,
+    };
+    if let Some(mark) = mark {
+        notes.meanings.put(bound, mark, meaning);
+    }
+    Ok(meaning)
+}
+
+/// What a text means in a cell that must be of a kind.
+fn judged<R>(
+    kind: &Kind<R>,
+    bound: &BoundCell<'_>,
+    text: &str,
+    row: &Row<'_>,
+    names: &mut Names,
+) -> Result<Meaning, CellFault> {
+    let cell = bound.cell;
+    let (text, place) = match listed(cell, text) {
+        None => (text, None),
+        Some(Ok((_, None))) => return Ok(Meaning::NoAnswer),
+        Some(Ok((place, Some(ours)))) => (ours, Some(place)),
+        Some(Err(_)) if matches!(kind, Kind::BirthYear(_)) => (text, None),
+        Some(Err(fault)) => return Err(fault),
+    };
+    Ok(match kind {
+        Kind::Name(_) => Meaning::Name(names.intern(text)),
+        Kind::Date(_) => Meaning::Day(row.date(bound, text)?),
+        Kind::PartialDate(_) => Meaning::Written(row.written_date(bound, text)?),
+        Kind::Number(..) => Meaning::Number(number(text, row.decimal(bound.position))?),
+        Kind::BirthYear(_) if text == OVER_90 => Meaning::Over90,
+        Kind::Year(_) | Kind::BirthYear(_) => Meaning::Year(year(text)?),
+        Kind::Flag(_) => match text {
+            "yes" | "true" => Meaning::Flag(true),
+            "no" | "false" => Meaning::Flag(false),
+            _ => {
+                return Err(unknown_code(
+                    "expected: yes, no; or name a code list in the layout",
+                ));
+            }
+        },
+        Kind::Published(..) => Meaning::Itself,
+        Kind::Code(codes, _) if (codes.is_known)(text) => {
+            place.map_or(Meaning::Itself, Meaning::Listed)
+        }
+        Kind::Code(codes, _) => {
+            return Err(unknown_code(format!(
+                "expected: {}; or name a code list in the layout",
+                (codes.spellings)().join(", ")
+            )));
+        }
+    })
+}
+
+/// Puts what a cell means where it goes.
+pub(super) fn put<R>(
+    draft: &mut R,
+    kind: &Kind<R>,
+    bound: &BoundCell<'_>,
+    meaning: Meaning,
+    row: &Row<'_>,
+    notes: &mut Notes<'_>,
+) -> Result<(), CellFault> {
+    match (kind, meaning) {
+        (Kind::Name(set), Meaning::Name(name)) => set(draft, name),
+        (Kind::Date(set), Meaning::Day(date)) => set(draft, date),
+        (Kind::PartialDate(set), Meaning::Written(written)) => set(draft, written),
+        (Kind::Number(quantity, set), Meaning::Number(value)) => {
+            if let Some(position) = bound.position {
+                let numbers = &mut *notes.numbers;
+                numbers.add(position, *quantity, bound.cell.unit, value);
+            }
+            set(draft, credible(value, *quantity, bound.cell)?);
+        }
+        (Kind::Year(set), Meaning::Year(year)) => set(draft, year),
+        (Kind::BirthYear(set), Meaning::Year(year)) => set(draft, Some(year)),
+        (Kind::BirthYear(set), Meaning::Over90) => set(draft, None),
+        (Kind::Flag(set), Meaning::Flag(is_yes)) => set(draft, is_yes),
+        (Kind::Code(_, set), Meaning::Listed(place)) => {
+            let list = bound.cell.codes.as_ref();
+            let pair = list.and_then(|list| list.codes.get(place));
+            if let Some(ours) = pair.and_then(|pair| pair.ours.as_deref()) {
+                set(draft, ours);
+            }
+        }
+        (Kind::Code(_, set), Meaning::Itself) => set(draft, row.text(bound).unwrap_or_default()),
+        (Kind::Published(system, set), Meaning::Itself) => set(
+            draft,
+            PublishedCode {
+                system: *system,
+                code: row.text(bound).unwrap_or_default().to_owned(),
+                position: bound.position,
+            },
+        ),
+        // no answer, and pairs that are never made
+        _ => {}
+    }
+    Ok(())
+}
+
+/// What a text means in a cell of ours.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Meaning {
+    /// Spelt as missing.
+    Missing,
+    /// A code for no answer.
+    NoAnswer,
+    Name(NameId),
+    Day(NaiveDate),
+    Written(WrittenDate),
+    /// As it is written, in the unit of the column.
+    Number(f64),
+    Year(i32),
+    Over90,
+    Flag(bool),
+    /// A code of the layout's list, by its place there.
+    Listed(usize),
+    /// A text that is kept or understood as it stands.
+    Itself,
+}
+
+/// What texts came to that a file has held before, cell of ours by cell of ours. A text that cannot be read is looked at again each
+/// time, so that each is a finding.
+pub(crate) struct Meanings(Vec<ByMark<Meaning>>);
+
+impl Meanings {
+    /// Nothing known of so many cells of ours.
+    pub(crate) fn new(n_cells: usize) -> Self {
+        Self((0..n_cells).map(|_| ByMark::default()).collect())
+    }
+
+    #[inline]
+    fn get(&self, bound: &BoundCell<'_>, mark: u32) -> Option<Meaning> {
+        self.0.get(bound.number)?.get(mark)
+    }
+
+    fn put(&mut self, bound: &BoundCell<'_>, mark: u32, meaning: Meaning) {
+        if let Some(known) = self.0.get_mut(bound.number) {
+            known.put(mark, meaning);
+        }
+    }
+
+    /// The whole date that the text of a cell is.
+    pub(crate) fn date(
+        &mut self,
+        row: &Row<'_>,
+        bound: &BoundCell<'_>,
+        text: &str,
+    ) -> Result<NaiveDate, CellFault> {
+        let mark = bound.position.and_then(|at| row.record.mark(at));
+        if let Some(Meaning::Day(date)) = mark.and_then(|mark| self.get(bound, mark)) {
+            return Ok(date);
+        }
+        let date = row.date(bound, text)?;
+        if let Some(mark) = mark {
+            self.put(bound, mark, Meaning::Day(date));
+        }
+        Ok(date)
+    }
+}
