@@ -199,39 +199,129 @@ pub(crate) fn weighted_score_residuals(
 
 const ROWS_AT_A_TIME: usize = 256;
 
-/// Weighted score residuals summed within clusters, half of the clusters at a time.
+/// Weighted score residuals summed within clusters, half of the clusters at a time. Models of the usual size have their loops unrolled.
 fn cluster_scores(arranged: &Arranged, sharing: Sharing, coefficients: &[f64]) -> Vec<f64> {
-    let n_terms = arranged.n_terms();
-    let mut sums = vec![0.0; arranged.clusters.n_clusters * n_terms];
-    if n_terms == 0 {
-        return sums;
+    if arranged.n_terms() == 0 {
+        return Vec::new();
     }
     let scores = Scores::of(arranged, sharing, coefficients);
-    fill_in_halves(&mut sums, n_terms, |first, half| {
-        let clusters = first..first + half.len() / n_terms;
-        let of_position = &arranged.clusters.of_position;
-        let own = |&position: &usize| clusters.contains(&(of_position[position] as usize));
-        // sums lie scattered in memory: additions that wait for nothing else are fetched many at a time
-        let mut waiting: Vec<usize> = Vec::with_capacity(ROWS_AT_A_TIME);
-        let mut values: Vec<f64> = Vec::with_capacity(ROWS_AT_A_TIME * n_terms);
-        let mut add = |waiting: &mut Vec<usize>, values: &mut Vec<f64>| {
-            for (start, score) in waiting.drain(..).zip(values.chunks_exact(n_terms)) {
+    match arranged.n_terms() {
+        1 => scores.summed_of::<1>(),
+        2 => scores.summed_of::<2>(),
+        3 => scores.summed_of::<3>(),
+        4 => scores.summed_of::<4>(),
+        5 => scores.summed_of::<5>(),
+        6 => scores.summed_of::<6>(),
+        7 => scores.summed_of::<7>(),
+        8 => scores.summed_of::<8>(),
+        9 => scores.summed_of::<9>(),
+        10 => scores.summed_of::<10>(),
+        11 => scores.summed_of::<11>(),
+        12 => scores.summed_of::<12>(),
+        _ => scores.summed(),
+    }
+}
+
+impl Scores<'_> {
+    fn summed(&self) -> Vec<f64> {
+        let (n_terms, clusters) = (self.arranged.n_terms(), &self.arranged.clusters);
+        let mut sums = vec![0.0; clusters.n_clusters * n_terms];
+        fill_in_halves(&mut sums, n_terms, |first, half| {
+            let own = first..first + half.len() / n_terms;
+            let is_own =
+                |&position: &usize| own.contains(&(clusters.of_position[position] as usize));
+            let positions = (0..self.arranged.len()).filter(is_own);
+            self.visit(positions, |position, score| {
+                let start = (clusters.of_position[position] as usize - first) * n_terms;
                 for (sum, value) in half[start..start + n_terms].iter_mut().zip(score) {
                     *sum += value;
                 }
-            }
-            values.clear();
-        };
-        scores.visit((0..arranged.len()).filter(own), |position, score| {
-            waiting.push((of_position[position] as usize - first) * n_terms);
-            values.extend_from_slice(score);
-            if waiting.len() == ROWS_AT_A_TIME {
-                add(&mut waiting, &mut values);
-            }
+            });
         });
-        add(&mut waiting, &mut values);
-    });
-    sums
+        sums
+    }
+
+    fn summed_of<const N: usize>(&self) -> Vec<f64> {
+        let clusters = &self.arranged.clusters;
+        let mut sums = vec![[0.0; N]; clusters.n_clusters];
+        let columns = Columns::<N>::of(self);
+        fill_in_halves(&mut sums, 1, |first, half| {
+            let own = first..first + half.len();
+            // sums lie scattered in memory: additions that wait for nothing else are fetched many at a time
+            let mut waiting: Vec<(usize, [f64; N])> = Vec::with_capacity(ROWS_AT_A_TIME);
+            let mut add = |waiting: &mut Vec<(usize, [f64; N])>| {
+                for (place, score) in waiting.drain(..) {
+                    for (sum, value) in half[place].iter_mut().zip(&score) {
+                        *sum += value;
+                    }
+                }
+            };
+            for (position, &cluster) in clusters.of_position.iter().enumerate() {
+                if own.contains(&(cluster as usize)) {
+                    waiting.push((cluster as usize - first, self.score_of(&columns, position)));
+                    if waiting.len() == ROWS_AT_A_TIME {
+                        add(&mut waiting);
+                    }
+                }
+            }
+            add(&mut waiting);
+        });
+        sums.into_flattened()
+    }
+
+    /// What [`Scores::visit`] says of one row, to the last digit.
+    fn score_of<const N: usize>(&self, columns: &Columns<'_, N>, position: usize) -> [f64; N] {
+        let (arranged, hazard) = (self.arranged, &self.hazard);
+        let exit = arranged.slots.exit[position] as usize;
+        let entry = arranged.slots.entry[position] as usize;
+        let is_event = arranged.is_event[position];
+        let mut passed = hazard.cumulative[exit] - hazard.cumulative[entry];
+        let (at_exit, at_entry) = (&columns.drift[exit], &columns.drift[entry]);
+        let mut drift: [f64; N] = std::array::from_fn(|term| at_exit[term] - at_entry[term]);
+        if is_event {
+            passed -= hazard.event_fade[exit];
+            for (value, fade) in drift.iter_mut().zip(&columns.event_drift_fade[exit]) {
+                *value -= fade;
+            }
+        }
+        // a row gone before the first event passes through no hazard, however large its risk
+        let risk = if passed == 0.0 {
+            0.0
+        } else {
+            self.risk[position]
+        };
+        let row = &columns.covariates[position];
+        let mut score: [f64; N] =
+            std::array::from_fn(|term| -risk * (row[term] * passed - drift[term]));
+        if is_event {
+            let weight = arranged.weight_at(position);
+            let means = row.iter().zip(&columns.event_mean[exit]);
+            for (cell, (x, mean)) in score.iter_mut().zip(means) {
+                *cell += weight * (x - mean);
+            }
+        }
+        score
+    }
+}
+
+/// Covariates by position and vectors by slot, of a known length.
+struct Columns<'a, const N: usize> {
+    covariates: &'a [[f64; N]],
+    drift: &'a [[f64; N]],
+    event_drift_fade: &'a [[f64; N]],
+    event_mean: &'a [[f64; N]],
+}
+
+impl<'a, const N: usize> Columns<'a, N> {
+    fn of(scores: &'a Scores) -> Self {
+        let hazard = &scores.hazard;
+        Self {
+            covariates: scores.arranged.covariates.values.as_chunks().0,
+            drift: hazard.drift.as_chunks().0,
+            event_drift_fade: hazard.event_drift_fade.as_chunks().0,
+            event_mean: hazard.event_mean.as_chunks().0,
+        }
+    }
 }
 
 /// Infinitesimal jackknife covariance of the standardised coefficients.
