@@ -305,6 +305,13 @@ fn number(line: &mut Line, quantity: Quantity, cells: &[&str]) -> (Option<bool>,
     let n = cells.len();
     let words = format!("{n_numbers} of {n} cells are numbers");
     if 10 * n_numbers < 9 * n {
+        let n_sizes = cells.iter().filter(|cell| is_several(cell)).count();
+        if 10 * n_sizes >= 9 * n {
+            let words = format!(
+                "{n_sizes} of {n} cells hold several numbers such as `a x b`: map length, width and depth to it with part = 1, 2 and 3"
+            );
+            return (Some(false), words);
+        }
         return (Some(false), words);
     }
     let units = quantity.units();
@@ -357,6 +364,13 @@ pub(super) fn as_number(cell: &str) -> Option<f64> {
     is_plain
         .then(|| cell.replacen(',', ".", 1).parse().ok())
         .flatten()
+}
+
+/// Whether a cell holds several numbers, as sizes are written.
+pub(super) fn is_several(cell: &str) -> bool {
+    let mut parts = cell.split(['x', 'X', '×', '*']).map(str::trim);
+    let is_number = |part: &str| part.starts_with(|first: char| first.is_ascii_digit());
+    parts.clone().count() > 1 && parts.all(is_number)
 }
 
 fn names_unit(pattern: &str, unit: Unit) -> bool {

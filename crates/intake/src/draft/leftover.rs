@@ -2,7 +2,7 @@
 //! No cell of them is written.
 
 use super::assign::Plan;
-use super::judge::{MISSING, as_number};
+use super::judge::{MISSING, as_number, is_several};
 use super::orders::Orders;
 use super::sample::Sampled;
 use super::shape::Group;
@@ -25,6 +25,8 @@ pub(super) enum Look {
     /// Dates, and how they can be read.
     Dates(Orders),
     Numbers,
+    /// Several numbers in one cell.
+    Sizes,
     /// A few kinds of cells, each many times.
     Kinds(usize),
     Other,
@@ -66,6 +68,9 @@ impl Leftover {
         ) {
             return Look::Numbers;
         }
+        if is_most(cells.iter().filter(|cell| is_several(cell)).count()) {
+            return Look::Sizes;
+        }
         let kinds: BTreeSet<&str> = cells.into_iter().collect();
         match kinds.len() {
             few if few <= MOST_KINDS && 5 * few <= n => Look::Kinds(few),
@@ -80,6 +85,9 @@ impl Leftover {
             Look::Empty => "no row read holds anything in it".to_owned(),
             Look::Dates(orders) => format!("{n} cells, nearly all dates: {}", orders.words()),
             Look::Numbers => format!("{n} cells, nearly all numbers"),
+            Look::Sizes => format!(
+                "{n} cells, nearly all sizes such as `a x b`: map length, width and depth to it with part = 1, 2 and 3"
+            ),
             Look::Kinds(few) => format!("{n} cells of {few} kinds"),
             Look::Other => format!("{n} cells"),
         }

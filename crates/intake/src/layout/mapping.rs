@@ -105,10 +105,23 @@ impl Compiler<'_> {
                 }
             })?),
         };
+        let part = match &table.part {
+            None => None,
+            Some(part) => Some(
+                (u8::try_from(*part.get_ref()).ok())
+                    .filter(|place| (1..=3).contains(place))
+                    .ok_or_else(|| {
+                        let message =
+                            format!("`{path}.part` must be 1, 2 or 3: which number of the cell");
+                        self.error(&part.span(), message)
+                    })?,
+            ),
+        };
         Ok(Cell {
             place,
             codes,
             unit,
+            part,
             dates: table.format.unwrap_or(self.dates),
         })
     }
@@ -144,6 +157,10 @@ impl Compiler<'_> {
                 }
                 Some(_) => {}
             }
+        }
+        if cell.part.is_some() && quantity.is_none() {
+            let message = format!("`{path}` is no quantity, of which a cell could hold several");
+            return Err(self.error(&entry.mapping.span(), message));
         }
         let expected = field.kind.codes();
         if let (Some(list), RawMapping::Table(table)) = (&cell.codes, entry.mapping.get_ref()) {
@@ -217,6 +234,7 @@ impl RawMappingTable {
             unit: None,
             codes: None,
             format: None,
+            part: None,
             optional: false,
         }
     }

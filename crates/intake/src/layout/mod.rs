@@ -223,6 +223,8 @@ pub(crate) struct Cell {
     pub(crate) codes: Option<Arc<CodeList>>,
     /// The unit it is in, for numbers.
     pub(crate) unit: Option<Unit>,
+    /// Which of several numbers in the cell, from 1.
+    pub(crate) part: Option<u8>,
     pub(crate) dates: DateOrder,
 }
 

@@ -227,6 +227,7 @@ pub(super) struct RawMappingTable {
     pub(super) unit: Option<Spanned<String>>,
     pub(super) codes: Option<Spanned<String>>,
     pub(super) format: Option<DateOrder>,
+    pub(super) part: Option<Spanned<i64>>,
     #[serde(default)]
     pub(super) optional: bool,
 }

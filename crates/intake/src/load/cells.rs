@@ -7,7 +7,7 @@ use super::row::Notes;
 use crate::dates::{DateFault, WrittenDate, read_date};
 use crate::fields::{Codes, Kind};
 use crate::layout::{Cell, CellPlace, DecimalMark, Form};
-use crate::quantity::Quantity;
+use crate::quantity::{Quantity, Unit};
 use chrono::{Datelike as _, NaiveDate};
 use outcomes::finding::{Finding, Severity};
 use outcomes::tables::{DatePrecision, NameId, SourceRow};
@@ -35,7 +35,7 @@ pub(crate) struct CellFault {
 }
 
 impl CellFault {
-    const fn new(check: &'static str, message: &'static str) -> Self {
+    pub(super) const fn new(check: &'static str, message: &'static str) -> Self {
         Self {
             check,
             message,
@@ -342,8 +342,12 @@ pub(crate) fn number(text: &str, decimal: DecimalMark) -> Result<f64, CellFault>
 }
 
 /// A number in our unit, where it can be true.
-pub(super) fn credible(value: f64, quantity: Quantity, cell: &Cell) -> Result<f32, CellFault> {
-    let ours = cell.unit.map_or(value, |unit| unit.to_ours(value));
+pub(super) fn credible(
+    value: f64,
+    quantity: Quantity,
+    unit: Option<Unit>,
+) -> Result<f32, CellFault> {
+    let ours = unit.map_or(value, |unit| unit.to_ours(value));
     if quantity.is_credible(ours) {
         #[expect(
             clippy::cast_possible_truncation,
@@ -352,7 +356,7 @@ pub(super) fn credible(value: f64, quantity: Quantity, cell: &Cell) -> Result<f3
         return Ok(ours as f32);
     }
     let other = (quantity.units().iter())
-        .find(|unit| Some(**unit) != cell.unit && quantity.is_credible(unit.to_ours(value)));
+        .find(|other| Some(**other) != unit && quantity.is_credible(other.to_ours(value)));
     let advice = match other {
         Some(unit) => format!("a decimal mark may be wrong, or the value be in {unit}"),
         None => "a unit or a decimal mark may be wrong".to_owned(),

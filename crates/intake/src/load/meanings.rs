@@ -1,11 +1,13 @@
 //! What the text of a cell means in the field it fills. A text that comes again in its column is not understood twice.
 
 use super::bind::BoundCell;
-use super::cells::{CellFault, Row, credible, listed, number, unknown_code, year};
+use super::cells::{CellFault, Row, credible, listed, unknown_code, year};
 use super::marks::ByMark;
 use super::row::Notes;
+use super::sizes::measured;
 use crate::dates::WrittenDate;
 use crate::fields::{Kind, OVER_90, PublishedCode};
+use crate::quantity::Unit;
 use chrono::NaiveDate;
 use outcomes::tables::{NameId, Names};
 
@@ -51,7 +53,14 @@ fn judged<R>(
         Kind::Name(_) => Meaning::Name(names.intern(text)),
         Kind::Date(_) => Meaning::Day(row.date(bound, text)?),
         Kind::PartialDate(_) => Meaning::Written(row.written_date(bound, text)?),
-        Kind::Number(..) => Meaning::Number(number(text, row.decimal(bound.position))?),
+        Kind::Number(quantity, _) => {
+            let decimal = row.decimal(bound.position);
+            match measured(text, cell.part, *quantity, decimal)? {
+                None => Meaning::NoAnswer,
+                Some((value, None)) => Meaning::Number(value),
+                Some((value, Some(unit))) => Meaning::InUnit(value, unit),
+            }
+        }
         Kind::BirthYear(_) if text == OVER_90 => Meaning::Over90,
         Kind::Year(_) | Kind::BirthYear(_) => Meaning::Year(year(text)?),
         Kind::Flag(_) => match text {
@@ -90,11 +99,15 @@ pub(super) fn put<R>(
         (Kind::Date(set), Meaning::Day(date)) => set(draft, date),
         (Kind::PartialDate(set), Meaning::Written(written)) => set(draft, written),
         (Kind::Number(quantity, set), Meaning::Number(value)) => {
-            if let Some(position) = bound.position {
+            // of several numbers in a cell the first tells whether the unit of the column can be right
+            if let (Some(position), None | Some(1)) = (bound.position, bound.cell.part) {
                 let numbers = &mut *notes.numbers;
                 numbers.add(position, *quantity, bound.cell.unit, value);
             }
-            set(draft, credible(value, *quantity, bound.cell)?);
+            set(draft, credible(value, *quantity, bound.cell.unit)?);
+        }
+        (Kind::Number(quantity, set), Meaning::InUnit(value, unit)) => {
+            set(draft, credible(value, *quantity, Some(unit))?);
         }
         (Kind::Year(set), Meaning::Year(year)) => set(draft, year),
         (Kind::BirthYear(set), Meaning::Year(year)) => set(draft, Some(year)),
@@ -134,6 +147,8 @@ pub(crate) enum Meaning {
     Written(WrittenDate),
     /// As it is written, in the unit of the column.
     Number(f64),
+    /// In a unit that the cell itself names.
+    InUnit(f64, Unit),
     Year(i32),
     Over90,
     Flag(bool),

@@ -21,6 +21,7 @@ mod placing;
 mod profile;
 mod reading;
 mod row;
+mod sizes;
 mod tables;
 
 pub(crate) use door::{Cells, Unpacking};

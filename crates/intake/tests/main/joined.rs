@@ -293,3 +293,53 @@ fn a_join_that_cannot_be_made_says_why() {
         "{error}"
     );
 }
+
+#[test]
+fn sizes_in_one_cell_are_parted_and_a_unit_in_the_cell_is_its_own() {
+    let layout = LAYOUT.replace(
+        "length = { column = \"len_mm\", unit = \"mm\" }",
+        "length = { column = \"size\", part = 1, unit = \"mm\" }\nwidth = { column = \"size\", part = 2, unit = \"mm\" }",
+    );
+    let seen = "encounter,wound_id,size,state\nE1,W1,12 x 8,open\nE2,W1,1.1 x 0.7 cm,open\nE3,W2,9,open\nE3,W1,9 x wide,open\n";
+    let files = [
+        ("visits.csv", Some(Role::Visits), None, VISITS),
+        ("wounds.csv", None, Some("wound"), WOUNDS),
+        ("seen.csv", Some(Role::UlcerObservations), None, seen),
+    ];
+    let loaded = loaded_from(&layout, &files).unwrap();
+    let rows = loaded.tables.ulcer_observations.iter();
+    let sizes: Vec<_> = rows.map(|row| (row.length_cm, row.width_cm)).collect();
+    assert_eq!(
+        sizes,
+        [
+            (Some(1.2), Some(0.8)),
+            (Some(1.1), Some(0.7)),
+            (Some(0.9), None),
+            // what stands behind the last number may be a unit of both, so neither is believed
+            (None, None),
+        ]
+    );
+    assert_eq!(
+        lines(&loaded),
+        ["cell-ignored unreadable-number record 4 size"; 2]
+    );
+    let error = layout::parse(&layout.replace("part = 2", "part = 4"), "layout.toml").unwrap_err();
+    assert!(
+        error
+            .to_string()
+            .contains("`ulcer.width.part` must be 1, 2 or 3"),
+        "{error}"
+    );
+    let error = layout::parse(
+        &layout.replace(
+            "state = \"state\"",
+            "state = { column = \"state\", part = 1 }",
+        ),
+        "layout.toml",
+    )
+    .unwrap_err();
+    assert!(
+        error.to_string().contains("`ulcer.state` is no quantity"),
+        "{error}"
+    );
+}
