@@ -344,15 +344,21 @@ fn count_all(material: &Material<'_>) -> Vec<Counted> {
     // Every quarter of a trend or a chart and the newest year are asked about, so all of them are made now, on every core.
     let trend = material.trend();
     let watched = watch::quarters(material);
-    one_by_one(&counted, |counted| {
-        let watched = if watch::is_watched(counted.measure) {
-            watched.as_slice()
-        } else {
-            &[]
-        };
-        for quarter in trend.iter().chain(watched) {
-            counted.of(material, &Cohort::quarter(*quarter));
+    // A measure and a quarter at a time: some measures are much more work than others.
+    let mut asked: Vec<(&Counted, Quarter)> = Vec::new();
+    for counted in &counted {
+        let mut quarters = trend.clone();
+        if watch::is_watched(counted.measure) {
+            quarters.extend(&watched);
         }
+        quarters.sort_unstable();
+        quarters.dedup();
+        asked.extend(quarters.into_iter().map(|quarter| (counted, quarter)));
+    }
+    one_by_one(&asked, |(counted, quarter)| {
+        counted.of(material, &Cohort::quarter(*quarter));
+    });
+    one_by_one(&counted, |counted| {
         let is_by_quarter = matches!(counted.measure.method, Method::Snapshot { .. });
         let last = sheets::last_mature_quarter(material, counted).filter(|_| !is_by_quarter);
         if let Some(last) = last {
