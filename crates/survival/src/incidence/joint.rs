@@ -13,6 +13,9 @@ pub(super) struct Joint {
     pub(super) event_free: Vec<Option<f64>>,
 }
 
+/// Causes that can be taken together at most.
+pub(super) const MOST_CAUSES: usize = 4;
+
 /// `None` where causes are too many to be taken together. `steps` are by cause, in the order of `causes`.
 pub(super) fn joint_variances(
     steps: &[Vec<Step>],

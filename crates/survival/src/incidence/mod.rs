@@ -98,23 +98,26 @@ fn made(
         let at_risk = &table.n_at_risk;
         variance::steps(at_risk, n_events, &table.n_events_of_any, &event_free_after)
     };
-    let steps: Vec<Vec<Step>> = table.n_events.iter().map(steps_of).collect();
+    let of_causes = counted.causes.iter().zip(&table.n_events);
+    let of_causes = of_causes.filter(|(cause, _)| wanted.is_none_or(|wanted| wanted == **cause));
+    let (causes, n_events): (Vec<u32>, Vec<&Vec<f64>>) = of_causes
+        .map(|(&cause, n_events)| (cause, n_events))
+        .unzip();
+    let steps: Vec<Vec<Step>> = n_events.iter().map(|events| steps_of(events)).collect();
+    // The constants of other causes change no digit of one, but whether all could be taken together decides how it is summed.
     let joint = rows
         .as_ref()
-        .and_then(|rows| joint_variances(&steps, &counted.causes, rows, &event_free_after));
+        .filter(|_| counted.causes.len() <= joint::MOST_CAUSES)
+        .and_then(|rows| joint_variances(&steps, &causes, rows, &event_free_after));
     let (of_causes, of_event_free) = match joint {
         Some(joint) => (joint.causes, Some(joint.event_free)),
         None => (Vec::new(), None),
     };
     let mut of_causes = of_causes.into_iter();
 
-    let mut curves = Vec::with_capacity(counted.causes.len());
-    let of_cause = counted.causes.iter().zip(&table.n_events).zip(steps);
-    for ((&cause, n_events), steps) in of_cause {
+    let mut curves = Vec::with_capacity(causes.len());
+    for ((cause, n_events), steps) in causes.into_iter().zip(n_events).zip(steps) {
         let joint = of_causes.next();
-        if wanted.is_some_and(|wanted| wanted != cause) {
-            continue;
-        }
         let variance = match (joint, &rows) {
             (Some(variance), _) => variance,
             (None, Some(rows)) => {
