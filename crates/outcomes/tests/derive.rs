@@ -495,7 +495,7 @@ fn a_limb_is_at_risk_from_its_first_ulcer_whatever_follows() {
     derived(&tables, 600, |people| {
         let limbs: Vec<String> = people[0]
             .reading
-            .limbs
+            .limbs()
             .iter()
             .map(|limb| {
                 format!(

@@ -205,7 +205,9 @@ fn vascular_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<A
     let waiting = pathways.filter(|pathway| {
         let is_waiting = pathway.seen.is_none() && pathway.revascularisation.is_none();
         let is_referred = pathway.referral.is_some();
-        pathway.ends().is_empty() && is_waiting && (pathway.trigger.is_urgent() || !is_referred)
+        pathway.ends().next().is_none()
+            && is_waiting
+            && (pathway.trigger.is_urgent() || !is_referred)
     });
     waiting
         .map(|pathway| {

@@ -42,7 +42,7 @@ pub(super) fn flow(material: &Material<'_>) -> Vec<FlowStep> {
         })
         .count();
     let spans = || readings().flat_map(|reading| &reading.person_episodes);
-    let limbs = || readings().flat_map(|reading| &reading.limbs);
+    let limbs = || readings().flat_map(|reading| reading.limbs());
     let mut steps = vec![
         FlowStep {
             label: "rows read".to_owned(),

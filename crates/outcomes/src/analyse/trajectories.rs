@@ -110,7 +110,7 @@ impl Course {
             Outcome::MajorAmputation,
             Outcome::Death,
         ];
-        let outcomes = ulcer.outcomes().into_iter();
+        let outcomes = ulcer.outcomes();
         let ended = outcomes
             .filter(|(outcome, _)| ends.contains(outcome))
             .map(|(_, at)| ulcer.day_of(at))

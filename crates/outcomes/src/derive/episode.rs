@@ -1,3 +1,4 @@
+use super::KnownDays;
 use crate::coded;
 use crate::rules::{Outcome, Rules, days_between};
 use crate::tables::{Dated, FootSite, NameId, Onset, Origin, PatientKey, Side};
@@ -68,7 +69,7 @@ pub struct Episode {
     /// Last visit where its state was known.
     pub last_known: Dated,
     /// Every day on which its state was known, ascending.
-    pub known_days: Vec<NaiveDate>,
+    pub known_days: KnownDays,
     /// How many closures a reopening cancelled.
     pub n_reopened: u32,
     /// The closure that stands.
@@ -89,7 +90,7 @@ pub struct Episode {
 
 impl Episode {
     /// Everything that happened to this ulcer, for the follow-up builder.
-    pub fn outcomes(&self) -> Vec<(Outcome, Dated)> {
+    pub fn outcomes(&self) -> impl Iterator<Item = (Outcome, Dated)> + use<> {
         let confirmed = self.closure.filter(|closure| closure.confirmed.is_some());
         [
             (Outcome::MajorAmputation, self.major_amputation),
@@ -106,7 +107,6 @@ impl Episode {
         ]
         .into_iter()
         .filter_map(|(outcome, at)| at.map(|at| (outcome, at)))
-        .collect()
     }
 
     /// Whole days from the first visit to a date.

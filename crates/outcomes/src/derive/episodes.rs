@@ -22,28 +22,36 @@ struct Draft {
     excised: Option<Dated>,
 }
 
-/// The episodes of one lesion, read from rows dated up to the view's day.
+/// Adds the episodes of one lesion, read from rows dated up to the view's day.
 ///
 /// An episode begins at the first visit where the lesion is open. The first closed visit heals it unless it is open
 /// again up to the reopening window later, even if a closure had been confirmed in between. Open again after
 /// that is a new episode.
-pub(super) fn episodes(
+pub(super) fn add_episodes(
     position: usize,
     lesion: &Lesion<'_>,
     facts: &Facts,
     view: &View<'_>,
-) -> Vec<Episode> {
-    let removals = removals_of(lesion, facts, view);
-    let mut drafts: Vec<Draft> = Vec::new();
+    episodes: &mut Vec<Episode>,
+) {
+    let context = Context {
+        lesion,
+        position,
+        facts,
+        view,
+        removals: &removals_of(lesion, facts, view),
+        n_before: episodes.len(),
+    };
+    let mut current: Option<Draft> = None;
     for (place, sighting) in lesion.sightings.iter().enumerate() {
-        let Some(draft) = drafts.last_mut() else {
+        let Some(draft) = &mut current else {
             if sighting.state == Seen::Open || begins_untold(lesion, sighting) {
-                drafts.push(Draft::begin(place, sighting));
+                current = Some(Draft::begin(place, sighting));
             }
             continue;
         };
         let was_removed = draft.excised.is_some()
-            || removals.iter().any(|removal| {
+            || context.removals.iter().any(|removal| {
                 removal.at.date >= draft.index.date && removal.at.date < sighting.at.date
             });
         match sighting.state {
@@ -51,7 +59,9 @@ pub(super) fn episodes(
                 if was_removed
                     || !draft.reopens(sighting.at.date, view.rules.reopening_window_days) =>
             {
-                drafts.push(Draft::begin(place, sighting));
+                let next = Draft::begin(place, sighting);
+                add(draft, Some(next.index.date), &context, episodes);
+                *draft = next;
                 continue;
             }
             Seen::Open => draft.see_open(sighting),
@@ -63,35 +73,36 @@ pub(super) fn episodes(
         }
         draft.to = place + 1;
     }
-    let mut episodes: Vec<Episode> = Vec::with_capacity(drafts.len());
-    for (place, draft) in drafts.iter().enumerate() {
-        let next_index = drafts.get(place + 1).map(|next| next.index.date);
-        // Open again soon after its removal, under its old label: the surgical wound. A part that was never seen closed
-        // is what the operation left, however late it is looked at again.
-        let is_surgical_wound = episodes.last().is_some_and(|before: &Episode| {
-            matches!(
-                before.end,
-                EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
-            ) && (days_between(before.end_at.date, draft.index.date)
-                <= view.rules.reopening_window_days
-                || was_never_closed(lesion, before.index.date, draft.index.date))
-        });
-        let ordinal = u32::try_from(episodes.len() + 1).unwrap_or(u32::MAX);
-        let context = Context {
-            lesion,
-            facts,
-            view,
-            removals: &removals,
-            next_index,
-        };
-        let episode = finish(draft, ordinal, position, &context);
-        let is_post_surgical = episode.is_post_surgical || is_surgical_wound;
-        episodes.push(Episode {
-            is_post_surgical,
-            ..episode
-        });
+    if let Some(last) = &current {
+        add(last, None, &context, episodes);
     }
-    episodes
+}
+
+/// Finishes an episode, known not to go on from the day on which the lesion's next one begins.
+fn add(
+    draft: &Draft,
+    next_index: Option<NaiveDate>,
+    context: &Context<'_, '_>,
+    episodes: &mut Vec<Episode>,
+) {
+    let (lesion, rules) = (context.lesion, context.view.rules);
+    let own = episodes.get(context.n_before..).unwrap_or_default();
+    // Open again soon after its removal, under its old label: the surgical wound. A part that was never seen closed
+    // is what the operation left, however late it is looked at again.
+    let is_surgical_wound = own.last().is_some_and(|before: &Episode| {
+        matches!(
+            before.end,
+            EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
+        ) && (days_between(before.end_at.date, draft.index.date) <= rules.reopening_window_days
+            || was_never_closed(lesion, before.index.date, draft.index.date))
+    });
+    let ordinal = u32::try_from(own.len() + 1).unwrap_or(u32::MAX);
+    let episode = finish(draft, ordinal, next_index, context);
+    let is_post_surgical = episode.is_post_surgical || is_surgical_wound;
+    episodes.push(Episode {
+        is_post_surgical,
+        ..episode
+    });
 }
 
 /// A surgical wound is open when it is first told of, even where its state is not, unless its skin is whole.
@@ -124,11 +135,13 @@ fn was_never_closed(lesion: &Lesion<'_>, began: NaiveDate, day: NaiveDate) -> bo
 /// What an episode is finished with.
 struct Context<'c, 'a> {
     lesion: &'c Lesion<'a>,
+    /// The lesion's place in the reading.
+    position: usize,
     facts: &'c Facts,
     view: &'c View<'c>,
     removals: &'c [Removal],
-    /// Where the lesion's next episode begins: nothing from that day on belongs to this one.
-    next_index: Option<NaiveDate>,
+    /// How many episodes other lesions have added before.
+    n_before: usize,
 }
 
 impl Draft {
@@ -250,16 +263,20 @@ fn is_label_of(label: NameId, operated: Dated, lesion: &Lesion<'_>) -> bool {
         .any(|row| row.label == label)
 }
 
-fn finish(draft: &Draft, ordinal: u32, position: usize, context: &Context<'_, '_>) -> Episode {
+fn finish(
+    draft: &Draft,
+    ordinal: u32,
+    next_index: Option<NaiveDate>,
+    context: &Context<'_, '_>,
+) -> Episode {
     let Context {
         lesion,
         facts,
         view,
         ..
     } = context;
-    let is_own = |at: Dated| {
-        at.date >= draft.index.date && context.next_index.is_none_or(|next| at.date < next)
-    };
+    let is_own =
+        |at: Dated| at.date >= draft.index.date && next_index.is_none_or(|next| at.date < next);
     let removed = |level: AmputationLevel| {
         let by_level = context
             .removals
@@ -308,19 +325,20 @@ fn finish(draft: &Draft, ordinal: u32, position: usize, context: &Context<'_, '_
     });
     let sightings = draft.of(lesion);
     let origin = rows(sightings).find_map(|row| row.origin);
-    let mut known_days = Vec::with_capacity(sightings.len());
-    let told = |sighting: &&Sighting<'_>| {
-        sighting.state != Seen::NotTold || sighting.at.date == draft.index.date
+    let last = sightings.last().map_or(draft.index, |last| last.at);
+    let known_days = match sightings {
+        [first, later @ ..] if first.state == Seen::NotTold => {
+            let told = later.iter().filter(|later| later.state != Seen::NotTold);
+            std::iter::once(first)
+                .chain(told)
+                .map(|seen| seen.at.date)
+                .collect()
+        }
+        _ => lesion.sightings.told_within(draft.index.date, last.date),
     };
-    known_days.extend(
-        sightings
-            .iter()
-            .filter(told)
-            .map(|sighting| sighting.at.date),
-    );
     Episode {
         patient: lesion.patient,
-        lesion: position,
+        lesion: context.position,
         side: lesion.side,
         label: lesion.label,
         site: lesion.site,

@@ -30,7 +30,7 @@ pub struct Limb {
 
 impl Limb {
     /// Everything that happened to this limb, for the follow-up builder.
-    pub fn outcomes(&self) -> Vec<(Outcome, Dated)> {
+    pub fn outcomes(&self) -> impl Iterator<Item = (Outcome, Dated)> + use<> {
         [
             (Outcome::MajorAmputation, self.major_amputation),
             (Outcome::MinorAmputation, self.minor_amputation),
@@ -38,7 +38,6 @@ impl Limb {
         ]
         .into_iter()
         .filter_map(|(outcome, at)| at.map(|at| (outcome, at)))
-        .collect()
     }
 }
 

@@ -111,7 +111,7 @@ impl<'a> PersonOutcomes<'a> {
             pathways: Arc::clone(&self.pathways),
             tiers: Arc::clone(&self.tiers),
             days: Arc::clone(&self.days),
-            apart: self.apart.clone(),
+            threads: Arc::clone(&self.threads),
             person: self.person,
             earlier: Vec::new(),
             standing: Vec::new(),
@@ -136,11 +136,8 @@ impl<'a> PersonOutcomes<'a> {
     }
 
     fn read(&self, n_days: usize, view: &View<'_>) -> Reading<'a> {
-        read_knowing(
-            &self.person,
-            self.apart.as_deref(),
-            &self.view_of(n_days, view),
-        )
+        let view = self.view_of(n_days, view);
+        read_knowing(&self.person, &self.threads, &view)
     }
 
     fn read_episodes(
@@ -149,7 +146,7 @@ impl<'a> PersonOutcomes<'a> {
         view: &View<'_>,
     ) -> (Person<'a>, Facts, Vec<Lesion<'a>>, Vec<Episode>) {
         let view = self.view_of(n_days, view);
-        read_episodes(&self.person, self.apart.as_deref(), &view)
+        read_episodes(&self.person, &self.threads, &view)
     }
 
     /// One view for each different number of days read that is not all of them, fewest first.

@@ -14,6 +14,7 @@ mod person;
 mod person_episodes;
 mod presentation;
 mod remissions;
+mod threads;
 mod tiers;
 mod vascular;
 mod wound_course;
@@ -23,7 +24,7 @@ pub use episode::{Closure, Episode, EpisodeEnd, Prevalent};
 pub(crate) use facts::removed_untold;
 pub use facts::{Amputation, Facts};
 pub(crate) use lesions::seen;
-pub use lesions::{DayRows, Lesion, Seen, Sighting, Sightings};
+pub use lesions::{DayRows, KnownDays, Lesion, Seen, Sighting, Sightings};
 pub use limbs::Limb;
 pub(crate) use memory::Standing;
 pub use memory::{EarlierReading, EarlierStanding};
@@ -42,8 +43,8 @@ use crate::rules::{DataHorizon, Rules};
 use crate::tables::{Dated, Tables};
 use chrono::NaiveDate;
 use days::Days;
-use lesions::Apart;
 use std::sync::{Arc, OnceLock};
+use threads::Threads;
 
 /// How rows are read: up to which day, by which rules, under which horizon.
 #[derive(Debug, Clone, Copy)]
@@ -73,8 +74,8 @@ pub struct Reading<'a> {
     pub person_episodes: Vec<PersonEpisode>,
     /// Remissions, by date.
     pub remissions: Vec<Remission>,
-    /// Limbs, left before right.
-    pub limbs: Vec<Limb>,
+    /// Limbs, once somebody has asked.
+    limbs: OnceLock<Vec<Limb>>,
     /// Vascular pathways, once somebody has asked.
     pathways: OnceLock<Vec<VascularPathway>>,
     /// Risk tier at the last examination, once somebody has asked.
@@ -84,7 +85,7 @@ pub struct Reading<'a> {
 /// The rows known on the view's day and what they tell up to the episodes.
 fn read_episodes<'a>(
     person: &Person<'a>,
-    apart: Option<&Apart<'a>>,
+    threads: &Threads<'a>,
     view: &View<'_>,
 ) -> (Person<'a>, Facts, Vec<Lesion<'a>>, Vec<Episode>) {
     let until = view.until.min(view.horizon.cut_off);
@@ -92,29 +93,22 @@ fn read_episodes<'a>(
     let facts = facts::facts(person, until, view.horizon, view.rules);
     let view = &facts.in_life(view);
     let person = person.up_to(view.until);
-    let lesions = match apart {
-        Some(apart) => apart.lesions(view.until),
-        None => lesions::lesions(&person, view.rules),
-    };
-    let mut episodes = Vec::new();
+    let lesions = threads.lesions(view.until, view.rules);
+    let mut episodes = Vec::with_capacity(lesions.len());
     for (position, lesion) in lesions.iter().enumerate() {
-        episodes.extend(episodes::episodes(position, lesion, &facts, view));
+        episodes::add_episodes(position, lesion, &facts, view, &mut episodes);
     }
     (person, facts, lesions, episodes)
 }
 
 /// Reads one person as known on the view's day. Rows dated after a death are left out: they are a finding.
 pub fn read<'a>(person: &Person<'a>, view: &View<'_>) -> Reading<'a> {
-    read_knowing(person, Apart::of(person).as_ref(), view)
+    read_knowing(person, &Threads::of(person), view)
 }
 
-/// The same where it is known whether the person's lesions have to do with one another.
-fn read_knowing<'a>(
-    person: &Person<'a>,
-    apart: Option<&Apart<'a>>,
-    view: &View<'_>,
-) -> Reading<'a> {
-    let (person, facts, lesions, episodes) = read_episodes(person, apart, view);
+/// The same where the person's rows have been put together before.
+fn read_knowing<'a>(person: &Person<'a>, threads: &Threads<'a>, view: &View<'_>) -> Reading<'a> {
+    let (person, facts, lesions, episodes) = read_episodes(person, threads, view);
     let closures = person_episodes::closures(&episodes, &person, view.rules);
     let person_episodes = person_episodes::person_episodes(&episodes, &closures, view.rules);
     let remissions = remissions::remissions(
@@ -125,7 +119,6 @@ fn read_knowing<'a>(
         &facts,
         view.rules,
     );
-    let limbs = limbs::limbs(&person, &episodes, &facts);
     Reading {
         person,
         lesions,
@@ -134,7 +127,7 @@ fn read_knowing<'a>(
         closures,
         person_episodes,
         remissions,
-        limbs,
+        limbs: OnceLock::new(),
         pathways: OnceLock::new(),
         newest_tier: OnceLock::new(),
     }
@@ -153,6 +146,12 @@ impl Reading<'_> {
     /// Areas of an episode of this reading, by date.
     pub fn areas(&self, episode: &Episode, rules: &Rules) -> Vec<AreaPoint> {
         presentation::areas(episode, self.lesion_of(episode), rules)
+    }
+
+    /// Limbs, left before right.
+    pub fn limbs(&self) -> &[Limb] {
+        self.limbs
+            .get_or_init(|| limbs::limbs(&self.person, &self.episodes, &self.facts))
     }
 
     /// The vascular pathway of each limb from its first trigger.
@@ -213,8 +212,8 @@ pub struct PersonOutcomes<'a> {
     pub standing: Vec<EarlierStanding<'a>>,
     /// Days on which something may have begun.
     days: Arc<Days>,
-    /// Lesions that have nothing to do with one another.
-    apart: Option<Arc<Apart<'a>>>,
+    /// Every row by label.
+    threads: Arc<Threads<'a>>,
 }
 
 /// Derives everything. The tables must be [`in_reading_order`]; people come out in their order.
@@ -251,8 +250,8 @@ pub(crate) fn derive_these<'a>(
 }
 
 fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> {
-    let apart = Apart::of(&person);
-    let reading = read_knowing(&person, apart.as_ref(), view);
+    let threads = Threads::of(&person);
+    let reading = read_knowing(&person, &threads, view);
     let episodes = reading.episodes.iter();
     PersonOutcomes {
         presentations: episodes
@@ -265,7 +264,7 @@ fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> 
         pathways: vascular::pathways(&reading, &reading.facts.in_life(view)).into(),
         tiers: reading.tiers(view.rules).into(),
         days: Arc::new(Days::of(&person, &reading.episodes)),
-        apart: apart.map(Arc::new),
+        threads: Arc::new(threads),
         person,
         reading: Arc::new(reading),
         earlier: Vec::new(),

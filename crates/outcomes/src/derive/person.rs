@@ -207,6 +207,16 @@ impl<'a> Person<'a> {
         self.looks_at(None)
     }
 
+    /// The same from a day on.
+    pub(crate) fn foot_looks_from(&self, day: NaiveDate) -> impl Iterator<Item = Dated> + use<'a> {
+        let later = Self {
+            foot_exams: from(self.foot_exams, day, |row| row.date),
+            observations: from(self.observations, day, |row| row.date),
+            ..*self
+        };
+        later.foot_looks()
+    }
+
     /// The same for one foot, or for both.
     pub(crate) fn looks_at(&self, side: Option<Side>) -> impl Iterator<Item = Dated> + use<'a> {
         let is_asked = move |of: Side| side.is_none_or(|side| side == of);
@@ -251,14 +261,20 @@ fn up_to<T>(rows: &[T], until: NaiveDate, date: fn(&T) -> NaiveDate) -> &[T] {
     &rows[..rows.partition_point(|row| date(row) <= until)]
 }
 
+fn from<T>(rows: &[T], day: NaiveDate, date: fn(&T) -> NaiveDate) -> &[T] {
+    &rows[rows.partition_point(|row| date(row) < day)..]
+}
+
 fn take_person<'a, T>(
     rows: &mut &'a [T],
     key: PatientKey,
     patient: fn(&T) -> PatientKey,
 ) -> &'a [T] {
-    let start = rows.partition_point(|row| patient(row) < key);
-    let end = start + rows[start..].partition_point(|row| patient(row) == key);
-    let own = &rows[start..end];
-    *rows = &rows[end..];
+    // one after the other: looking for the ends by halves would jump about in the whole table for every person
+    let n_before = rows.iter().take_while(|row| patient(row) < key).count();
+    let own = &rows[n_before..];
+    let n_own = own.iter().take_while(|row| patient(row) == key).count();
+    let (own, others) = own.split_at(n_own);
+    *rows = others;
     own
 }

@@ -131,34 +131,43 @@ pub(super) fn person_episodes(
     closures: &[Option<Dated>],
     rules: &Rules,
 ) -> Vec<PersonEpisode> {
-    if episodes.len() < 2 {
-        let only = episodes.iter().map(|_| vec![0]);
-        let only = only.filter_map(|wounds| close(wounds, episodes, closures));
-        return only.collect();
-    }
-    let began: Vec<NaiveDate> = episodes
-        .iter()
-        .map(|wound| began_on(wound, episodes, rules))
+    spans_of(0..episodes.len(), episodes, closures, rules)
+}
+
+/// The same of the wounds in some places of the list only.
+pub(super) fn spans_of(
+    places: impl Iterator<Item = usize>,
+    episodes: &[Episode],
+    closures: &[Option<Dated>],
+    rules: &Rules,
+) -> Vec<PersonEpisode> {
+    let mut order: Vec<(NaiveDate, usize)> = places
+        .map(|place| (began_on(&episodes[place], episodes, rules), place))
         .collect();
-    let mut order: Vec<usize> = (0..episodes.len()).collect();
-    order.sort_by_key(|&position| {
-        let wound = &episodes[position];
-        (began[position], wound.index, wound.side, wound.label)
+    if let [(_, only)] = order[..] {
+        let span = close(vec![only], episodes, closures);
+        return span.into_iter().collect();
+    }
+    order.sort_by_key(|&(began, place)| {
+        let wound = &episodes[place];
+        (began, wound.index, wound.side, wound.label)
     });
-    let mut spans: Vec<Vec<usize>> = Vec::new();
-    for position in order {
-        let is_open = |&other: &usize| {
-            let is_not_yet_seen =
-                (began[other]..episodes[other].index.date).contains(&began[position]);
-            is_not_yet_seen || episodes[other].is_open_on(began[position], closures[other], rules)
+    let mut spans: Vec<Vec<(NaiveDate, usize)>> = Vec::new();
+    for (began, place) in order {
+        let is_open = |&(other_began, other): &(NaiveDate, usize)| {
+            let other_wound = &episodes[other];
+            let is_not_yet_seen = (other_began..other_wound.index.date).contains(&began);
+            is_not_yet_seen || other_wound.is_open_on(began, closures[other], rules)
         };
         match spans.iter_mut().rev().find(|span| span.iter().any(is_open)) {
-            Some(span) => span.push(position),
-            None => spans.push(vec![position]),
+            Some(span) => span.push((began, place)),
+            None => spans.push(vec![(began, place)]),
         }
     }
-    spans
+    let wounds = spans
         .into_iter()
+        .map(|span| span.into_iter().map(|(_, place)| place).collect());
+    wounds
         .filter_map(|wounds| close(wounds, episodes, closures))
         .collect()
 }

@@ -85,11 +85,7 @@ pub(super) fn remissions(
         .filter(|(_, start)| facts.death.is_none_or(|death| death.date > start.date))
         .filter(|(_, start)| all_closed_on(start.date))
         .map(|(before, start)| {
-            let last_exam = person
-                .foot_looks()
-                .filter(|exam| exam.date >= start.date)
-                .max()
-                .unwrap_or(start);
+            let last_exam = person.foot_looks_from(start.date).max().unwrap_or(start);
             Remission {
                 patient: before.patient,
                 start,
@@ -126,8 +122,8 @@ fn recurrence(
             (key, episode.index)
         })?;
     let last_clear = person
-        .foot_looks()
-        .filter(|at| at.date >= start.date && at.date < new.index.date)
+        .foot_looks_from(start.date)
+        .filter(|at| at.date < new.index.date)
         .max();
     Some(Recurrence {
         first_open: new.index,

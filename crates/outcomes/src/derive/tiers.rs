@@ -1,8 +1,8 @@
 use super::Person;
 use super::episode::Episode;
 use super::facts::Facts;
-use super::presentation::exam_items;
-use crate::grade::{GradeRange, TierItems, any_of, reduced_flow, risk_tier};
+use super::presentation::{ExamItems, exam_items};
+use crate::grade::{GradeRange, TierItems, any_of_each, reduced_flow, risk_tier};
 use crate::rules::Rules;
 use crate::tables::{AmputationLevel, Dated, PatientKey, Side};
 use chrono::{Months, NaiveDate};
@@ -126,25 +126,14 @@ fn items_on(
                     && side.is_none_or(|side| amputation.side == side)
             })
     };
-    let feet: Vec<_> = Side::ALL
-        .iter()
-        .filter(|&&side| !amputated_before(AmputationLevel::Major, Some(side)))
-        .map(|&side| {
-            exam_items(
-                person.foot_exams,
-                side,
-                date,
-                date,
-                rules.exam_item_valid_months,
-            )
-        })
-        .collect();
-    let sensation: Vec<_> = feet.iter().map(|foot| foot.sensation_lost).collect();
-    let flow: Vec<_> = feet
-        .iter()
-        .map(|foot| reduced_flow(&foot.perfusion, rules.abi_non_compressible_above))
-        .collect();
-    let deformity: Vec<_> = feet.iter().map(|foot| foot.deformity).collect();
+    let feet = [Side::Left, Side::Right].map(|side| {
+        let is_there = !amputated_before(AmputationLevel::Major, Some(side));
+        let exams = person.foot_exams;
+        is_there.then(|| exam_items(exams, side, date, date, rules.exam_item_valid_months))
+    });
+    let of_feet =
+        |item: &dyn Fn(&ExamItems) -> Option<bool>| any_of_each(feet.iter().flatten().map(item));
+    let limit = rules.abi_non_compressible_above;
     let had_ulcer = patient
         .prior_ulcer
         .is_some_and(|recorded| recorded.date <= date)
@@ -153,9 +142,9 @@ fn items_on(
     let had_amputation = amputated_before(AmputationLevel::Minor, None)
         || amputated_before(AmputationLevel::Major, None);
     TierItems {
-        sensation_lost: any_of(&sensation),
-        arterial_disease: any_of(&flow),
-        deformity: any_of(&deformity),
+        sensation_lost: of_feet(&|foot| foot.sensation_lost),
+        arterial_disease: of_feet(&|foot| reduced_flow(&foot.perfusion, limit)),
+        deformity: of_feet(&|foot| foot.deformity),
         prior_ulcer: history(had_ulcer, is_by_then(patient.prior_ulcer_denied)),
         prior_amputation: history(had_amputation, is_by_then(patient.prior_amputation_denied)),
         renal_disease: patient

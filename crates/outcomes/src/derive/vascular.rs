@@ -1,6 +1,6 @@
 use super::episode::{Episode, EpisodeEnd};
 use super::lesions::{Lesion, Seen};
-use super::person_episodes::{PersonEpisode, person_episodes};
+use super::person_episodes::{PersonEpisode, spans_of};
 use super::presentation::{areas, exam_items};
 use super::{Person, Reading, View};
 use crate::grade::{
@@ -75,7 +75,7 @@ impl VascularPathway {
     }
 
     /// What ends the wait for any step: the limb healed, was lost, or the person died.
-    pub fn ends(&self) -> Vec<(Outcome, Dated)> {
+    pub fn ends(&self) -> impl Iterator<Item = (Outcome, Dated)> + use<> {
         [
             (Outcome::MajorAmputation, self.major_amputation),
             (Outcome::LimbHealed, self.limb_healed),
@@ -83,17 +83,17 @@ impl VascularPathway {
         ]
         .into_iter()
         .filter_map(|(outcome, at)| at.map(|at| (outcome, at)))
-        .collect()
     }
 
     /// Every step, on the trigger's day at the earliest, and every end, for the follow-up builder: a rule times one of
     /// the steps against the ends.
-    pub fn outcomes(&self) -> Vec<(Outcome, Dated)> {
-        let steps = self.steps().into_iter().filter_map(|(outcome, step)| {
+    pub fn outcomes(&self) -> impl Iterator<Item = (Outcome, Dated)> + use<> {
+        let trigger = self.at.date;
+        let steps = self.steps().into_iter().filter_map(move |(outcome, step)| {
             let at = step?.at;
-            Some((outcome, Dated::new(at.date.max(self.at.date), at.source)))
+            Some((outcome, Dated::new(at.date.max(trigger), at.source)))
         });
-        steps.chain(self.ends()).collect()
+        steps.chain(self.ends())
     }
 }
 
@@ -133,14 +133,9 @@ pub(super) fn present_pathways(reading: &Reading<'_>, view: &View<'_>) -> Vec<Va
 
 /// Spells of open wounds of one limb, by date.
 fn limb_spans(reading: &Reading<'_>, side: Side, view: &View<'_>) -> Vec<PersonEpisode> {
-    let (episodes, closures): (Vec<Episode>, Vec<Option<Dated>>) = reading
-        .episodes
-        .iter()
-        .zip(&reading.closures)
-        .filter(|(episode, _)| episode.side == side)
-        .map(|(episode, closed)| (episode.clone(), *closed))
-        .unzip();
-    person_episodes(&episodes, &closures, view.rules)
+    let episodes = &reading.episodes;
+    let of_limb = (0..episodes.len()).filter(|place| episodes[*place].side == side);
+    spans_of(of_limb, episodes, &reading.closures, view.rules)
 }
 
 fn pathway(
@@ -227,11 +222,7 @@ fn first_trigger(
         .map(|episode| (episode, reading.lesion_of(episode)))
         .collect();
     let exams = reading.person.foot_exams;
-    let mut looks: Vec<Dated> = reading
-        .person
-        .foot_looks()
-        .filter(|at| at.date >= from)
-        .collect();
+    let mut looks: Vec<Dated> = reading.person.foot_looks_from(from).collect();
     looks.sort_unstable();
     looks.dedup_by_key(|at| at.date);
     looks.into_iter().find_map(|at| {
@@ -240,18 +231,13 @@ fn first_trigger(
                 episode.end == EpisodeEnd::Healed && episode.end_at.date == at.date;
             episode.is_open_on(at.date, episode.resolved(), view.rules) && !is_closed_today
         };
-        let open: Vec<_> = ulcers
-            .iter()
-            .filter(|(episode, _)| is_open(episode))
-            .collect();
-        if open.is_empty() {
-            return None;
-        }
+        let open = ulcers.iter().filter(|(episode, _)| is_open(episode));
+        let mut open = open.peekable();
+        open.peek()?;
         let valid = view.rules.exam_item_valid_months;
         let perfusion = exam_items(exams, side, at.date, at.date, valid).perfusion;
-        let by_ulcers = open
-            .iter()
-            .flat_map(|(episode, lesion)| by_ulcer(episode, lesion, &perfusion, at, view));
+        let by_ulcers =
+            open.filter_map(|(episode, lesion)| by_ulcer(episode, lesion, &perfusion, at, view));
         let limit = view.rules.abi_non_compressible_above;
         let trigger = perfusion_triggers(&perfusion, limit, view.rules.vascular_guideline)
             .into_iter()
@@ -261,13 +247,14 @@ fn first_trigger(
     })
 }
 
+/// The first in order of the triggers that an ulcer meets on a day.
 fn by_ulcer(
     episode: &Episode,
     lesion: &Lesion<'_>,
     perfusion: &Perfusion,
     at: Dated,
     view: &View<'_>,
-) -> Vec<Trigger> {
+) -> Option<Trigger> {
     let limit = view.rules.abi_non_compressible_above;
     let today = lesion
         .sightings
@@ -314,5 +301,5 @@ fn by_ulcer(
     ]
     .into_iter()
     .filter_map(|(trigger, is_met)| is_met.then_some(trigger))
-    .collect()
+    .min()
 }

@@ -9,7 +9,7 @@ use crate::tables::Dated;
 #[derive(Debug, Clone, PartialEq)]
 pub struct WoundCourse {
     /// Closure of everything that was left of it, major amputation of the limb, death.
-    pub outcomes: Vec<(Outcome, Dated)>,
+    pub outcomes: [Option<(Outcome, Dated)>; 3],
     /// Last visit that found something of it open, or the day of the amputation.
     pub last_open: Dated,
     /// Last day on which it was known whether everything was closed.
@@ -34,11 +34,9 @@ impl Reading<'_> {
             }
         }
         let of_course = || wounds.iter().map(|&position| &self.episodes[position]);
-        let closed: Option<Vec<Dated>> = wounds
-            .iter()
-            .map(|&position| self.closures[position])
-            .collect();
-        let closed = closed.and_then(|dates| dates.into_iter().max());
+        let closed = wounds.iter().map(|&position| self.closures[position]);
+        let are_all_closed = closed.clone().all(|closed| closed.is_some());
+        let closed = closed.max().flatten().filter(|_| are_all_closed);
         // An operation shows that the wound was open on its day.
         let open_on = |wound: &Episode| match wound.end {
             EpisodeEnd::MinorAmputation => wound.last_open.max(wound.end_at),
@@ -70,7 +68,7 @@ impl Reading<'_> {
 
     /// Everything that happened to a person-episode of this reading: every ulcer healed, the first amputation of each kind,
     /// death.
-    pub fn person_outcomes(&self, span: &PersonEpisode) -> Vec<(Outcome, Dated)> {
+    pub fn person_outcomes(&self, span: &PersonEpisode) -> [Option<(Outcome, Dated)>; 4] {
         let of_span = || span.wounds.iter().map(|&position| &self.episodes[position]);
         let first = |pick: fn(&Episode) -> Option<Dated>| of_span().filter_map(pick).min();
         known([
@@ -89,12 +87,6 @@ impl Reading<'_> {
     }
 }
 
-fn known<const N: usize>(outcomes: [(Outcome, Option<Dated>); N]) -> Vec<(Outcome, Dated)> {
-    let mut all = Vec::with_capacity(N);
-    all.extend(
-        outcomes
-            .into_iter()
-            .filter_map(|(outcome, at)| Some((outcome, at?))),
-    );
-    all
+fn known<const N: usize>(outcomes: [(Outcome, Option<Dated>); N]) -> [Option<(Outcome, Dated)>; N] {
+    outcomes.map(|(outcome, at)| Some((outcome, at?)))
 }

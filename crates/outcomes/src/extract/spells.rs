@@ -162,7 +162,7 @@ pub(super) fn limbs<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) ->
     ];
     columns.extend(trace());
     let words = "A row a leg that ever had an ulcer in view, at risk from its first one. Amputations count as far as they were told.";
-    let rows = of_people(export, people, |person| &person.reading.limbs);
+    let rows = of_people(export, people, |person| person.reading.limbs());
     DataTable::new(["limbs", "Limbs", words], columns, rows)
 }
 

@@ -132,11 +132,18 @@ fn either(item: Option<bool>) -> &'static [bool] {
 
 /// Three-valued "or": true when any is true, unknown when none is true and any is unknown.
 pub fn any_of(items: &[Option<bool>]) -> Option<bool> {
-    if items.contains(&Some(true)) {
-        Some(true)
-    } else if items.contains(&None) {
-        None
-    } else {
-        Some(false)
+    any_of_each(items.iter().copied())
+}
+
+/// The same of items that are in no list; of none "no".
+pub(crate) fn any_of_each(items: impl Iterator<Item = Option<bool>>) -> Option<bool> {
+    let mut any = Some(false);
+    for item in items {
+        match item {
+            Some(true) => return Some(true),
+            Some(false) => {}
+            None => any = None,
+        }
     }
+    any
 }

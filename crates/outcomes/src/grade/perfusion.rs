@@ -1,4 +1,4 @@
-use super::{GradeRange, any_of};
+use super::GradeRange;
 use crate::tables::{FootExam, Pulses, Waveform, as_written};
 
 /// Perfusion of one leg as recorded, at one time.
@@ -98,12 +98,8 @@ pub fn reduced_flow(perfusion: &Perfusion, abi_limit: f64) -> Option<bool> {
             .map(|wave| matches!(wave, Waveform::Monophasic | Waveform::Absent)),
         perfusion.pulses.map(|pulses| pulses == Pulses::Absent),
     ];
-    let recorded: Vec<Option<bool>> = items.into_iter().filter(Option::is_some).collect();
-    if recorded.is_empty() {
-        None
-    } else {
-        any_of(&recorded)
-    }
+    let recorded = items.into_iter().flatten();
+    recorded.reduce(|one, other| one || other)
 }
 
 /// WIfI ischaemia grade 0 to 3; 0 to 3 as a range when nothing gradable was measured.

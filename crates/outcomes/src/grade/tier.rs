@@ -54,7 +54,13 @@ pub fn is_contradictory(items: &TierItems) -> bool {
 
 /// IWGDF risk tier 0 to 3, as a range over everything the missing items allow; see [`possible_tiers`].
 pub fn risk_tier(items: &TierItems) -> GradeRange {
-    GradeRange::spanning(&possible_tiers(items)).unwrap_or(GradeRange::between(0, 3))
+    let mut range: Option<(u8, u8)> = None;
+    each_possible(items, |tier| {
+        let (lowest, highest) = range.unwrap_or((tier, tier));
+        range = Some((lowest.min(tier), highest.max(tier)));
+    });
+    let (lowest, highest) = range.unwrap_or((0, 3));
+    GradeRange::between(lowest, highest)
 }
 
 /// Every IWGDF risk tier that the missing items allow, ascending.
@@ -64,20 +70,30 @@ pub fn risk_tier(items: &TierItems) -> GradeRange {
 /// A history with neither of them is contradictory and gives 0 or 3, never a silent 0.
 /// Source: IWGDF prevention guideline 2023, Diabetes Metab Res Rev 2024;40(3):e3651 (same tiers as 2019).
 pub fn possible_tiers(items: &TierItems) -> Vec<u8> {
+    let mut possible = Vec::new();
+    each_possible(items, |tier| possible.push(tier));
+    possible.sort_unstable();
+    possible.dedup();
+    possible
+}
+
+/// Tells the tier of every completion of the missing items, in no order and with repeats.
+fn each_possible(items: &TierItems, mut tell: impl FnMut(u8)) {
     if is_contradictory(items) {
-        return vec![0, 3];
+        tell(0);
+        tell(3);
+        return;
     }
     let history = any_of(&[
         items.prior_ulcer,
         items.prior_amputation,
         items.renal_disease,
     ]);
-    let mut possible = Vec::new();
     for &sensation_lost in either(items.sensation_lost) {
         for &arterial_disease in either(items.arterial_disease) {
             for &deformity in either(items.deformity) {
                 for &has_history in either(history) {
-                    possible.push(exact(
+                    tell(exact(
                         sensation_lost,
                         arterial_disease,
                         deformity,
@@ -87,9 +103,6 @@ pub fn possible_tiers(items: &TierItems) -> Vec<u8> {
             }
         }
     }
-    possible.sort_unstable();
-    possible.dedup();
-    possible
 }
 
 fn exact(sensation_lost: bool, arterial_disease: bool, deformity: bool, has_history: bool) -> u8 {

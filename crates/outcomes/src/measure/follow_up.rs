@@ -42,11 +42,11 @@ pub fn follow_up(
     rule: &Rule,
     cluster: PatientKey,
     index: Dated,
-    outcomes: &[(Outcome, Dated)],
+    outcomes: impl IntoIterator<Item = (Outcome, Dated)>,
     known_to: NaiveDate,
 ) -> Option<FollowUp> {
     let first = outcomes
-        .iter()
+        .into_iter()
         .filter(|(outcome, _)| rule.event.contains(outcome) || rule.competing.contains(outcome))
         .min_by_key(|(outcome, at)| (at.date, *outcome));
     let exit = first.map_or(known_to, |(_, at)| at.date);
@@ -59,8 +59,8 @@ pub fn follow_up(
         entry_day: rule.entry_day,
         exit_day,
         not_yet_day: None,
-        ending: first.map(|(outcome, _)| *outcome),
-        ended_at: first.map(|(_, at)| *at),
+        ending: first.map(|(outcome, _)| outcome),
+        ended_at: first.map(|(_, at)| at),
         stratum: None,
         remark: None,
         severity: None,
@@ -97,7 +97,14 @@ mod tests {
     }
 
     fn ending(outcomes: &[(Outcome, Dated)]) -> (i64, Option<Outcome>) {
-        let followed = follow_up(&RULE, PatientKey(0), at(1), outcomes, at(20).date).unwrap();
+        let followed = follow_up(
+            &RULE,
+            PatientKey(0),
+            at(1),
+            outcomes.iter().copied(),
+            at(20).date,
+        )
+        .unwrap();
         (followed.exit_day, followed.ending)
     }
 
@@ -134,10 +141,10 @@ mod tests {
             ..RULE
         };
         assert_eq!(
-            follow_up(&late, PatientKey(0), at(1), &[], at(29).date),
+            follow_up(&late, PatientKey(0), at(1), [], at(29).date),
             None
         );
-        let later = follow_up(&late, PatientKey(0), at(1), &[], at(30).date).unwrap();
+        let later = follow_up(&late, PatientKey(0), at(1), [], at(30).date).unwrap();
         assert_eq!((later.entry_day, later.exit_day), (28, 29));
     }
 }

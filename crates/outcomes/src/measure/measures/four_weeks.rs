@@ -68,8 +68,8 @@ fn course(ulcer: &Episode, areas: &[AreaPoint]) -> Option<FourWeeks> {
         Outcome::MajorAmputation,
         Outcome::Death,
     ];
-    let is_ended = ulcer.outcomes().iter().any(|(outcome, at)| {
-        ends.contains(outcome) && ulcer.day_of(*at) <= *FOUR_WEEK_WINDOW.end()
+    let is_ended = ulcer.outcomes().any(|(outcome, at)| {
+        ends.contains(&outcome) && ulcer.day_of(at) <= *FOUR_WEEK_WINDOW.end()
     });
     Some(if is_ended {
         FourWeeks::Ended

@@ -40,7 +40,7 @@ pub(super) fn ulcers_to_closure(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp>
     subjects::ulcers_by(study, rule, |reading, ulcer| {
         let course = reading.wound_course(ulcer, study.rules);
         Course {
-            outcomes: course.outcomes,
+            outcomes: course.outcomes.into_iter().flatten(),
             known_to: course.last_known.date,
             last_open: Some(course.last_open),
             severity: None,

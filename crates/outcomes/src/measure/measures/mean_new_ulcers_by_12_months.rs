@@ -61,7 +61,7 @@ fn histories(study: &Study<'_>, rule: &Rule) -> Vec<CountHistory> {
                     rule,
                     remission.patient,
                     remission.start,
-                    &outcomes,
+                    outcomes.iter().copied(),
                     known_to,
                 )
             };

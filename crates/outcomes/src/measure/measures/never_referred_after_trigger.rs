@@ -49,7 +49,6 @@ fn is_never_referred(known: &KnownPathway, by_day: i64) -> Option<bool> {
     let pathway = &known.pathway;
     let first = pathway
         .outcomes()
-        .into_iter()
         .filter(|(outcome, _)| *outcome == Outcome::VascularReferral || is_end(*outcome))
         .map(|(outcome, at)| (days_between(pathway.at.date, at.date), outcome))
         .min()

@@ -89,7 +89,7 @@ pub(super) fn remissions(
                     rule,
                     remission.patient,
                     remission.start,
-                    &outcomes_of(remission),
+                    outcomes_of(remission),
                     known_to,
                 )?;
                 Some(FollowUp {

@@ -58,9 +58,9 @@ fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
                     .next()
                     .map(|next| (Outcome::RepeatAmputation, next.at));
                 let death = reading.facts.death.map(|death| (Outcome::Death, death));
-                let outcomes: Vec<_> = again.into_iter().chain(death).collect();
+                let outcomes = again.into_iter().chain(death);
                 let known_to = study.horizon.limbs_known_to().min(view.until);
-                let subject = follow_up(rule, person.person.key, first.at, &outcomes, known_to);
+                let subject = follow_up(rule, person.person.key, first.at, outcomes, known_to);
                 let stratum = match first.level {
                     AmputationLevel::Minor => "first amputation minor",
                     AmputationLevel::Major => "first amputation major",

@@ -1,4 +1,4 @@
-use crate::derive::{Person, PersonOutcomes, Standing, View};
+use crate::derive::{PersonOutcomes, Standing, View};
 use crate::measure::{Measure, Method, Study};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Quarter, Rule, UnitOfAnalysis};
@@ -93,16 +93,13 @@ pub(super) fn under_care<'s, 'a>(
         horizon: study.horizon,
     };
     let seen_since = months_before(end, study.rules.seen_within_months);
-    let is_seen = |person: &Person<'_>| {
-        let last = person.up_to(end).last_seen();
-        last.is_some_and(|last| last > seen_since)
-    };
-    if !is_seen(&person.person) {
-        return None;
-    }
+    // nobody is seen later than the last row is dated
+    person.last_row_by(end).filter(|last| *last > seen_since)?;
     let standing = person.standing_at(&view);
     let is_alive = standing.facts.death.is_none_or(|death| death.date > end);
-    (is_alive && is_seen(&standing.person)).then_some(standing)
+    let last_seen = standing.person.last_seen();
+    let is_seen = last_seen.is_some_and(|last| last > seen_since);
+    (is_alive && is_seen).then_some(standing)
 }
 
 fn months_before(end: NaiveDate, months: u32) -> NaiveDate {

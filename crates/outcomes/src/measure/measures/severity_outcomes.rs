@@ -68,7 +68,7 @@ fn is_healed_by(ulcer: &Episode, by_day: i64) -> Option<bool> {
         &rule,
         ulcer.patient,
         ulcer.index,
-        &ulcer.outcomes(),
+        ulcer.outcomes(),
         known_to,
     )?;
     match followed.ending {

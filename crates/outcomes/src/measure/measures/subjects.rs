@@ -29,7 +29,7 @@ pub(super) fn ulcers_with_severity(study: &Study<'_>, rule: &Rule) -> Vec<Follow
     })
 }
 
-fn course_of(ulcer: &Episode) -> Course {
+fn course_of(ulcer: &Episode) -> Course<impl Iterator<Item = (Outcome, Dated)> + use<>> {
     Course {
         outcomes: ulcer.outcomes(),
         known_to: ulcer.last_known.date,
@@ -39,9 +39,9 @@ fn course_of(ulcer: &Episode) -> Course {
 }
 
 /// What happened to an ulcer as one version of "healed" sees it.
-pub(super) struct Course {
+pub(super) struct Course<I> {
     /// Everything that happened to it.
-    pub(super) outcomes: Vec<(Outcome, Dated)>,
+    pub(super) outcomes: I,
     /// Last day on which its state was known, for this version.
     pub(super) known_to: NaiveDate,
     /// Last visit that found it open, where it was later found closed.
@@ -51,10 +51,10 @@ pub(super) struct Course {
 }
 
 /// The same ulcers by another version of "healed": `course` sees each as known at the end of its horizon.
-pub(super) fn ulcers_by(
+pub(super) fn ulcers_by<I: Iterator<Item = (Outcome, Dated)>>(
     study: &Study<'_>,
     rule: &Rule,
-    course: impl Fn(&Reading<'_>, &Episode) -> Course,
+    course: impl Fn(&Reading<'_>, &Episode) -> Course<I>,
 ) -> Vec<FollowUp> {
     let mut followed = Vec::new();
     for person in study.people {
@@ -84,12 +84,12 @@ fn ulcers_of<'r>(reading: &'r Reading<'_>, day: NaiveDate) -> impl Iterator<Item
 }
 
 /// The onset is the one told by the end of the evidence days after the first visit.
-fn ulcers_from_onset(
+fn ulcers_from_onset<I: Iterator<Item = (Outcome, Dated)>>(
     study: &Study<'_>,
     rule: &Rule,
     person: &PersonOutcomes<'_>,
     day: NaiveDate,
-    course: &impl Fn(&Reading<'_>, &Episode) -> Course,
+    course: &impl Fn(&Reading<'_>, &Episode) -> Course<I>,
 ) -> Vec<FollowUp> {
     let first = person.reading_at(&study.view(day, 0));
     ulcers_of(&first, day)
@@ -104,13 +104,18 @@ fn ulcers_from_onset(
         .collect()
 }
 
-fn ulcer_from(rule: &Rule, ulcer: &Episode, origin: Dated, course: Course) -> Option<FollowUp> {
+fn ulcer_from<I: Iterator<Item = (Outcome, Dated)>>(
+    rule: &Rule,
+    ulcer: &Episode,
+    origin: Dated,
+    course: Course<I>,
+) -> Option<FollowUp> {
     let entry_day = days_between(origin.date, ulcer.index.date);
     let followed = follow_up(
         rule,
         ulcer.patient,
         origin,
-        &course.outcomes,
+        course.outcomes,
         course.known_to,
     )?;
     let is_event = followed
@@ -140,9 +145,9 @@ pub(super) fn person_episodes(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
             let began = reading.person_episodes.iter();
             let began = began.filter(|span| span.index.date == day && !span.is_prevalent);
             followed.extend(began.filter_map(|span| {
-                let outcomes = reading.person_outcomes(span);
+                let outcomes = reading.person_outcomes(span).into_iter().flatten();
                 let known_to = span.last_not_closed.date;
-                let subject = follow_up(rule, span.patient, span.index, &outcomes, known_to)?;
+                let subject = follow_up(rule, span.patient, span.index, outcomes, known_to)?;
                 let is_event = subject.ending == Some(Outcome::AllHealed);
                 Some(FollowUp {
                     not_yet_day: is_event
@@ -168,13 +173,12 @@ pub(super) fn limbs(
             let view = study.view(day, rule.horizon_days);
             let reading = person.reading_at(&view);
             let began = reading
-                .limbs
+                .limbs()
                 .iter()
                 .filter(|limb| limb.index.date == day && !limb.is_prevalent);
             followed.extend(began.filter_map(|limb| {
                 let known_to = study.horizon.limbs_known_to().min(view.until);
-                let subject =
-                    follow_up(rule, limb.patient, limb.index, &limb.outcomes(), known_to)?;
+                let subject = follow_up(rule, limb.patient, limb.index, limb.outcomes(), known_to)?;
                 let subject = FollowUp {
                     place: Some(Place::leg(limb.side)),
                     ..subject

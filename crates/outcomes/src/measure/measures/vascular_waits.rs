@@ -75,18 +75,16 @@ pub(super) fn from_referral(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
 fn referral(pathway: &VascularPathway) -> Option<Dated> {
     let referral = pathway.referral?.at;
     let date = referral.date.max(pathway.at.date);
-    let is_open = pathway.ends().iter().all(|(_, end)| end.date >= date);
+    let is_open = pathway.ends().all(|(_, end)| end.date >= date);
     is_open.then_some(Dated::new(date, referral.source))
 }
 
 fn wait(rule: &Rule, known: &KnownPathway, start: Dated) -> Option<FollowUp> {
     let pathway = &known.pathway;
-    let outcomes: Vec<(Outcome, Dated)> = pathway
+    let outcomes = pathway
         .outcomes()
-        .into_iter()
-        .map(|(outcome, at)| (outcome, Dated::new(at.date.max(start.date), at.source)))
-        .collect();
-    let subject = follow_up(rule, pathway.patient, start, &outcomes, known.seen_to)?;
+        .map(|(outcome, at)| (outcome, Dated::new(at.date.max(start.date), at.source)));
+    let subject = follow_up(rule, pathway.patient, start, outcomes, known.seen_to)?;
     Some(FollowUp {
         place: Some(Place::leg(pathway.side)),
         stratum: Some(urgency(pathway)),
