@@ -59,7 +59,7 @@ proptest! {
         let together = prepare_all(MEASURES, &study);
         prop_assert_eq!(together.len(), MEASURES.len());
         for (measure, shared) in MEASURES.iter().zip(&together) {
-            prop_assert_eq!(shared, &prepare(measure, &study), "{}", measure.id);
+            prop_assert_eq!(&**shared, &prepare(measure, &study), "{}", measure.id);
         }
     }
 

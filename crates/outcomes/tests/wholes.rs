@@ -17,6 +17,7 @@ use proptest::strategy::ValueTree as _;
 use proptest::test_runner::TestRunner;
 use random::{people, tables_up_to};
 use std::collections::BTreeSet;
+use std::sync::Arc;
 use support::{data_start, horizon};
 
 /// Rows end on day 800; by this day every horizon has passed.
@@ -26,7 +27,7 @@ const ALL_MATURE: i64 = 2_200;
 fn with_study<T>(
     tables: Tables,
     cut_off_day: i64,
-    look: impl FnOnce(&Study<'_>, &[(&'static Measure, Prepared)]) -> T,
+    look: impl FnOnce(&Study<'_>, &[(&'static Measure, Arc<Prepared>)]) -> T,
 ) -> T {
     let tables = in_reading_order(tables);
     let (rules, horizon) = (Rules::default(), horizon(cut_off_day));
@@ -37,7 +38,7 @@ fn with_study<T>(
         horizon: &horizon,
     };
     let prepared = prepare_all(MEASURES, &study);
-    let all: Vec<(&Measure, Prepared)> = MEASURES.iter().copied().zip(prepared).collect();
+    let all: Vec<(&Measure, Arc<Prepared>)> = MEASURES.iter().copied().zip(prepared).collect();
     look(&study, &all)
 }
 

@@ -1,4 +1,5 @@
 use super::{Material, trace};
+use crate::blocks::in_blocks;
 use crate::derive::{AreaPoint, Episode, EpisodeEnd, PersonOutcomes, View};
 use crate::grade::{
     GradeRange, SMALLEST_FIRST_AREA_CM2, area_reduction_percent, four_week_reading,
@@ -24,19 +25,22 @@ const RULES: &[&str] = &[
 /// Who should be looked at, by the urgency of the rule, then the longest wait. Left out are people who have died, people
 /// transferred out and not seen here since, and people not seen for longer than the rules give.
 pub(super) fn action_list(material: &Material<'_>) -> Vec<ActionItem> {
-    let mut items: Vec<ActionItem> = material
-        .people
-        .iter()
-        .filter(|person| is_under_care(material, person))
-        .flat_map(|person| {
-            let ulcers = ulcer_items(material, person);
-            ulcers
-                .into_iter()
-                .chain(vascular_items(material, person))
-                .chain(missed_visit(material, person))
-                .chain(overdue_exam(material, person))
-        })
-        .collect();
+    let of_people = |people: &[PersonOutcomes<'_>]| -> Vec<ActionItem> {
+        let under_care = people
+            .iter()
+            .filter(|person| is_under_care(material, person));
+        under_care
+            .flat_map(|person| {
+                let ulcers = ulcer_items(material, person);
+                ulcers
+                    .into_iter()
+                    .chain(vascular_items(material, person))
+                    .chain(missed_visit(material, person))
+                    .chain(overdue_exam(material, person))
+            })
+            .collect()
+    };
+    let mut items = in_blocks(material.people, of_people).concat();
     items.sort_by(|left, right| {
         let rank = |item: &ActionItem| RULES.iter().position(|rule| *rule == item.rule);
         rank(left)

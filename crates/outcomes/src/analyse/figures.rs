@@ -209,7 +209,7 @@ pub(super) fn year_of(
     material: &Material<'_>,
     counted: &Counted,
 ) -> Option<(Cohort, Vec<FollowUp>)> {
-    let Prepared::FollowUps(all) = &counted.prepared else {
+    let Prepared::FollowUps(all) = &*counted.prepared else {
         return None;
     };
     let last = last_mature_quarter(material, counted)?;

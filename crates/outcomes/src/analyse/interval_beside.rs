@@ -15,7 +15,7 @@ const MARK: f64 = 84.0;
 /// Both estimates compare like with like: time to closure of the ulcers of the year to the last mature quarter, amputation
 /// and death ending follow-up in both. None with delayed entry, which the second estimate does not allow for.
 pub(super) fn interval_beside(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
-    let Prepared::FollowUps(all) = &counted.prepared else {
+    let Prepared::FollowUps(all) = &*counted.prepared else {
         return None;
     };
     if material.rules.clock != Clock::FirstVisit {

@@ -47,7 +47,7 @@ use crate::report::{
 };
 use crate::rules::{DataHorizon, DeclaredDates, Quarter, Rules};
 use crate::tables::Tables;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Everything a report is made from.
 #[derive(Debug, Clone, Copy)]
@@ -111,7 +111,7 @@ impl<'a> Material<'a> {
 /// A measure together with the people it counts.
 struct Counted {
     measure: &'static Measure,
-    prepared: Prepared,
+    prepared: Arc<Prepared>,
     /// Where the people of each quarter stand in `prepared`.
     places: Places,
     /// What it came to for each cohort asked about so far, each made once.
@@ -121,7 +121,7 @@ struct Counted {
 }
 
 impl Counted {
-    fn new(measure: &'static Measure, prepared: Prepared, places: Places) -> Self {
+    fn new(measure: &'static Measure, prepared: Arc<Prepared>, places: Places) -> Self {
         Self {
             measure,
             places,
@@ -337,7 +337,7 @@ fn for_the_auditor<T: Default>(material: &Material<'_>, make: impl FnOnce() -> T
 /// Every measure with its results, in catalogue order.
 fn count_all(material: &Material<'_>) -> Vec<Counted> {
     let prepared = prepare_all(material.measures, &material.study());
-    let places = one_by_one(&prepared, Places::of);
+    let places = one_by_one(&prepared, |prepared| Places::of(prepared));
     let mut counted: Vec<Counted> = (material.measures.iter().zip(prepared).zip(places))
         .map(|((measure, prepared), places)| Counted::new(measure, prepared, places))
         .collect();

@@ -155,7 +155,7 @@ fn step(
 
 /// The day by which half have reached the step, up to the last day shown.
 fn median(material: &Material<'_>, counted: &Counted, cohort: &Cohort, stratum: &str) -> Value {
-    let Prepared::FollowUps(all) = &counted.prepared else {
+    let Prepared::FollowUps(all) = &*counted.prepared else {
         return Value::NotReached { lower: None };
     };
     let own: Vec<FollowUp> = all
@@ -207,7 +207,7 @@ fn band(limb: &FollowUp) -> usize {
 }
 
 fn bands_by_quarter(material: &Material<'_>, counted: &Counted) -> Option<Figure> {
-    let Prepared::FollowUps(all) = &counted.prepared else {
+    let Prepared::FollowUps(all) = &*counted.prepared else {
         return None;
     };
     let last = last_mature_quarter(material, counted)?;

@@ -214,7 +214,7 @@ fn one_ulcer_a_person(
         let counted = counted
             .iter()
             .find(|counted| counted.measure.id == headline.measure.id)?;
-        let Prepared::FollowUps(all) = &counted.prepared else {
+        let Prepared::FollowUps(all) = &*counted.prepared else {
             continue;
         };
         let firsts = Prepared::FollowUps(first_of_each(all, &headline.cohort));

@@ -20,7 +20,7 @@ pub(super) fn tier_flows(material: &Material<'_>, counted: &Counted) -> Option<F
     let Method::Snapshot { classes, .. } = counted.measure.method else {
         return None;
     };
-    let Prepared::Classes(quarters) = &counted.prepared else {
+    let Prepared::Classes(quarters) = &*counted.prepared else {
         return None;
     };
     let last = last_mature_quarter(material, counted)?;

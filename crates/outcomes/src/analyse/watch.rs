@@ -215,7 +215,7 @@ fn of_measure(material: &Material<'_>, counted: &Counted, known: &mut RulesByLen
 
 /// Days between rare events, as far as procedures are known.
 fn of_gaps(material: &Material<'_>, counted: &Counted, known: &mut RulesByLength) -> Series {
-    let Prepared::Events(events) = &counted.prepared else {
+    let Prepared::Events(events) = &*counted.prepared else {
         return Series::refused(counted.measure.title, Refusal::new("no events are counted"));
     };
     let title = format!("{}, days between them", counted.measure.title);

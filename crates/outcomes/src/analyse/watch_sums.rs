@@ -43,7 +43,7 @@ fn made(
     quarters: &[Quarter],
     odds_ratio: f64,
 ) -> Result<SumChart, Refusal> {
-    let Prepared::Severities(all) = &counted.prepared else {
+    let Prepared::Severities(all) = &*counted.prepared else {
         return Err(Refusal::new("no severity is counted"));
     };
     let n_base = n_baseline(material);

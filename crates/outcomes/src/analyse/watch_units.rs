@@ -58,7 +58,7 @@ struct Made {
 }
 
 fn made(material: &Material<'_>, counted: &Counted, kind: &Kind) -> Result<Made, Refusal> {
-    let Prepared::Answers(all) = &counted.prepared else {
+    let Prepared::Answers(all) = &*counted.prepared else {
         return Err(Refusal::new("no answers are counted"));
     };
     let last = last_mature_quarter(material, counted)

@@ -116,7 +116,9 @@ impl<'a> PersonOutcomes<'a> {
             earlier: Vec::new(),
             standing: Vec::new(),
         };
-        for (n_days, view) in self.apart(in_full) {
+        let in_full = self.apart(in_full);
+        ready.earlier.reserve_exact(in_full.len());
+        for (n_days, view) in in_full {
             let reading = self.read(n_days, &view);
             ready.earlier.push(EarlierReading { n_days, reading });
         }

@@ -74,6 +74,8 @@ pub struct Reading<'a> {
     pub person_episodes: Vec<PersonEpisode>,
     /// Remissions, by date.
     pub remissions: Vec<Remission>,
+    /// Grades at presentation, one an episode, once somebody has asked.
+    presentations: OnceLock<Box<[OnceLock<Presentation>]>>,
     /// Limbs, once somebody has asked.
     limbs: OnceLock<Vec<Limb>>,
     /// Vascular pathways, once somebody has asked.
@@ -127,6 +129,7 @@ fn read_knowing<'a>(person: &Person<'a>, threads: &Threads<'a>, view: &View<'_>)
         closures,
         person_episodes,
         remissions,
+        presentations: OnceLock::new(),
         limbs: OnceLock::new(),
         pathways: OnceLock::new(),
         newest_tier: OnceLock::new(),
@@ -139,8 +142,16 @@ impl Reading<'_> {
     }
 
     /// Grades of an episode of this reading at its first visit.
+    ///
+    /// They rest on the rows of this reading and the rules alone, and so are worked out once.
     pub fn presentation(&self, episode: &Episode, rules: &Rules) -> Presentation {
-        presentation::presentation(episode, self.lesion_of(episode), &self.person, rules)
+        let find =
+            || presentation::presentation(episode, self.lesion_of(episode), &self.person, rules);
+        let none = || self.episodes.iter().map(|_| OnceLock::new()).collect();
+        let is_it = |own: &Episode| (own.lesion, own.ordinal) == (episode.lesion, episode.ordinal);
+        let place = self.episodes.iter().position(is_it);
+        let kept = place.and_then(|place| self.presentations.get_or_init(none).get(place));
+        kept.map_or_else(find, |kept| *kept.get_or_init(find))
     }
 
     /// Areas of an episode of this reading, by date.

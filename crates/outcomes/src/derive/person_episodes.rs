@@ -131,6 +131,10 @@ pub(super) fn person_episodes(
     closures: &[Option<Dated>],
     rules: &Rules,
 ) -> Vec<PersonEpisode> {
+    if let [_] = episodes {
+        let span = close(vec![0], episodes, closures);
+        return span.into_iter().collect();
+    }
     spans_of(0..episodes.len(), episodes, closures, rules)
 }
 
@@ -144,10 +148,6 @@ pub(super) fn spans_of(
     let mut order: Vec<(NaiveDate, usize)> = places
         .map(|place| (began_on(&episodes[place], episodes, rules), place))
         .collect();
-    if let [(_, only)] = order[..] {
-        let span = close(vec![only], episodes, closures);
-        return span.into_iter().collect();
-    }
     order.sort_by_key(|&(began, place)| {
         let wound = &episodes[place];
         (began, wound.index, wound.side, wound.label)

@@ -15,7 +15,7 @@ use crate::report::{MeasureResult, Value};
 use crate::rules::{DataHorizon, Outcome, Quarter, UnitOfAnalysis, days_after, days_between};
 use crate::tables::PatientKey;
 use chrono::NaiveDate;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// The people a measure counts, found once for all cohorts.
 #[derive(Debug, Clone, PartialEq)]
@@ -136,7 +136,49 @@ pub fn prepare(measure: &Measure, study: &Study<'_>) -> Prepared {
 
 /// Finds the people each measure counts, person by person, so that what was known of a person on a day is worked out once
 /// for all measures. The answer for each measure is that of [`prepare`].
-pub fn prepare_all(measures: &[&Measure], study: &Study<'_>) -> Vec<Prepared> {
+///
+/// Measures that count the same people in the same way share one list.
+pub fn prepare_all(measures: &[&Measure], study: &Study<'_>) -> Vec<Arc<Prepared>> {
+    let first_alike = |measure: &&Measure| {
+        let alike = measures
+            .iter()
+            .position(|other| counts_alike(other, measure));
+        alike.unwrap_or_default()
+    };
+    let firsts: Vec<usize> = measures.iter().map(first_alike).collect();
+    let mut different = firsts.clone();
+    different.sort_unstable();
+    different.dedup();
+    let chosen: Vec<&Measure> = different
+        .iter()
+        .filter_map(|place| measures.get(*place).copied())
+        .collect();
+    let prepared = prepare_each(&chosen, study);
+    let prepared: Vec<Arc<Prepared>> = prepared.into_iter().map(Arc::new).collect();
+    let place_of = |first: &usize| different.binary_search(first).ok();
+    firsts
+        .iter()
+        .filter_map(|first| prepared.get(place_of(first)?).map(Arc::clone))
+        .collect()
+}
+
+/// Whether two measures count the same people in the same way: one function under one rule, whatever is then read from them.
+fn counts_alike(one: &Measure, other: &Measure) -> bool {
+    let is_same = match (one.method, other.method) {
+        (Method::FollowUp { subjects, .. }, Method::FollowUp { subjects: own, .. }) => {
+            std::ptr::fn_addr_eq(subjects, own)
+        }
+        (Method::Expected { subjects, .. }, Method::Expected { subjects: own, .. }) => {
+            std::ptr::fn_addr_eq(subjects, own)
+        }
+        // of the others no two are alike but a measure and itself
+        _ => one.id == other.id,
+    };
+    is_same && one.rule == other.rule
+}
+
+/// The people of each measure, as if no two were alike.
+fn prepare_each(measures: &[&Measure], study: &Study<'_>) -> Vec<Prepared> {
     let of_nobody = Study {
         people: &[],
         ..*study

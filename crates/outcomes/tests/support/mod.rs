@@ -197,7 +197,7 @@ pub(crate) fn measured(
         let cohort = Cohort::quarter(Quarter::parse(quarter).unwrap());
         let alone = prepare(measure, &study);
         assert_eq!(
-            prepare_all(&[measure], &study).first(),
+            prepare_all(&[measure], &study).first().map(|own| &**own),
             Some(&alone),
             "{id}"
         );

@@ -3,6 +3,7 @@
 //! Who belongs to a cohort is decided by what was known at the end of the subject's own evidence horizon: for each day on
 //! which something may have begun, the person is read as known that much later, and what began on that day counts.
 
+use super::new_ulcers::ULCERS_A_PERSON;
 use crate::derive::{Episode, Limb, PersonOutcomes, Reading};
 use crate::expectation::{SeverityItems, severity_items};
 use crate::measure::{FollowUp, Occurrence, Place, Study, follow_up};
@@ -56,7 +57,7 @@ pub(super) fn ulcers_by<I: Iterator<Item = (Outcome, Dated)>>(
     rule: &Rule,
     course: impl Fn(&Reading<'_>, &Episode) -> Course<I>,
 ) -> Vec<FollowUp> {
-    let mut followed = Vec::new();
+    let mut followed = Vec::with_capacity(ULCERS_A_PERSON * study.people.len());
     for person in study.people {
         for day in person.opening_days() {
             match study.rules.clock {
