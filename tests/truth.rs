@@ -24,7 +24,8 @@ mod table;
 mod tiers;
 
 use crate::simulator::{cumulative_incidence, with_study};
-use outcomes::measure::{Cohort, Prepared, Study, evaluate, find_measure, prepare};
+use crate::support::root;
+use outcomes::measure::{Cohort, MEASURES, Prepared, Study, evaluate, find_measure, prepare};
 use outcomes::report::{MeasureResult, Value};
 use outcomes::rules::Quarter;
 use simulate::truth::{
@@ -420,6 +421,50 @@ fn healing_is_found_among_20_000_people() {
 fn loss_is_allowed_for_among_20_000_people() {
     with_loss(20_000);
     told_after_loss(20_000);
+}
+
+/// Every measure stands once in the list of TRUTH.md: with the tables that hold its truth, each of which shows it, or with the
+/// reason why it has none.
+#[test]
+fn every_measure_has_its_truth_or_the_reason_why_it_has_none() {
+    const NONE: &str = "no truth, hand-worked case only, because ";
+    let text = std::fs::read_to_string(root().join("tests/truth/TRUTH.md")).unwrap();
+    let (list, figures) = text.split_once("\n## Figures\n").unwrap();
+    let tables: BTreeMap<&str, &str> = figures
+        .split("\n### ")
+        .filter_map(|table| table.split_once('\n'))
+        .collect();
+    let listed: Vec<(&str, &str)> = list
+        .lines()
+        .filter_map(|line| {
+            line.strip_prefix("| `")?
+                .strip_suffix(" |")?
+                .split_once("` | ")
+        })
+        .collect();
+    let ids: Vec<&str> = listed.iter().map(|(id, _)| *id).collect();
+    let measures: Vec<&str> = MEASURES.iter().map(|measure| measure.id).collect();
+    assert_eq!(
+        ids, measures,
+        "the list of TRUTH.md against `list measures`"
+    );
+    for (id, held) in listed {
+        if let Some(reason) = held.strip_prefix(NONE) {
+            assert!(reason.len() > 10, "{id}: {reason}");
+            continue;
+        }
+        for title in held.split("; ") {
+            let table = tables.get(title);
+            let table = table.unwrap_or_else(|| panic!("{id}: no table {title}"));
+            let is_shown = table.lines().any(|line| {
+                let rest = line
+                    .strip_prefix("| ")
+                    .and_then(|line| line.strip_prefix(id));
+                rest.is_some_and(|rest| rest.starts_with([',', ' ']))
+            });
+            assert!(is_shown, "{id} is not in the table {title}");
+        }
+    }
 }
 
 /// So many people, unless the environment gives another number.
