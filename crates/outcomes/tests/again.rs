@@ -152,6 +152,20 @@ fn the_dead_have_no_more_ulcers_and_stay_in_the_mean() {
     assert!(is_near(estimate(&mean), 50.0));
 }
 
+/// One of two tells of a new ulcer on day 200 after the closure and is not examined again; the other is watched all year.
+#[test]
+fn an_ulcer_that_its_owner_tells_counts_though_no_examination_follows() {
+    let tables = stories(&[
+        "100 open right A\n200 closed right A\n400 open right B site=heel by=patient",
+        "100 open right A\n200 closed right A\n590 exam right",
+    ]);
+    let first = result(&tables, "recurrence-within-12-months");
+    let mean = result(&tables, "mean-new-ulcers-by-12-months");
+    assert_eq!((first.numerator, first.denominator), (SHOWN(1), SHOWN(2)));
+    assert_eq!((mean.numerator, mean.denominator), (SHOWN(1), SHOWN(2)));
+    assert!(is_near(estimate(&mean), 50.0));
+}
+
 #[test]
 fn two_new_ulcers_of_one_day_count_twice() {
     let tables = stories(&[

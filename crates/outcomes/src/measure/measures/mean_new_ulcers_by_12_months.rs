@@ -1,4 +1,5 @@
 use super::recurrence_within_12_months::{self, recurrence_rule};
+use crate::derive::Episode;
 use crate::measure::{CountHistory, Measure, Method, Study, follow_up};
 use crate::report::Unit;
 use crate::rules::{Outcome, Quarter, Rule, days_between};
@@ -26,7 +27,8 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     ..recurrence_within_12_months::MEASURE
 };
 
-/// One remission a person and quarter, the first that is at risk, with every new ulcer after it up to the last examination.
+/// One remission a person and quarter, the first that is at risk, with every new ulcer after it up to the last examination, or to the last
+/// new ulcer that was told.
 fn histories(study: &Study<'_>, rule: &Rule) -> Vec<CountHistory> {
     let rule = &Rule {
         entry_day: study.rules.reopening_window_days,
@@ -55,7 +57,13 @@ fn histories(study: &Study<'_>, rule: &Rule) -> Vec<CountHistory> {
                 continue;
             };
             let outcomes = remission.outcomes();
-            let known_to = remission.last_exam.date;
+            let is_new = |ulcer: &&Episode| !ulcer.is_post_surgical && ulcer.index.date > day;
+            let new = || reading.episodes.iter().filter(is_new);
+            // an ulcer that was told between examinations is known of on its day, as a first one is
+            let last_new = new().map(|ulcer| ulcer.index.date).max();
+            let known_to = last_new.map_or(remission.last_exam.date, |last| {
+                last.max(remission.last_exam.date)
+            });
             let of = |rule| {
                 follow_up(
                     rule,
@@ -72,10 +80,7 @@ fn histories(study: &Study<'_>, rule: &Rule) -> Vec<CountHistory> {
                 continue;
             };
             last_quarter = Some(quarter);
-            let new = reading
-                .episodes
-                .iter()
-                .filter(|ulcer| !ulcer.is_post_surgical)
+            let new = new()
                 .map(|ulcer| (days_between(day, ulcer.index.date), ulcer.index))
                 .filter(|(new_day, _)| (rule.entry_day + 1..=followed.exit_day).contains(new_day));
             let mut events: Vec<(i64, Dated)> = new.collect();
