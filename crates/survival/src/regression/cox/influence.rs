@@ -2,8 +2,8 @@
 
 use crate::halves::fill_in_halves;
 use crate::regression::cox::arrange::{Arranged, Part};
-use crate::regression::cox::sweep::RiskSets;
-use crate::regression::moments::Sharing;
+use crate::regression::cox::sweep::{Kept, RiskSet, RiskSets};
+use crate::regression::moments::{Sharing, TieSums};
 use crate::regression::{Cholesky, ModelTest, SquareMatrix, outer_square};
 
 /// The baseline hazard at the centre of the covariates and what goes with it, by slot. Vectors hold `n_terms` values for each
@@ -43,49 +43,63 @@ impl Hazard {
 /// The hazard; `risk` is weight times exp(linear predictor), by position.
 pub(crate) fn hazard(sets: &impl RiskSets, sharing: Sharing, risk: &[f64]) -> Hazard {
     let arranged = sets.arranged();
-    let [mut hazard, later] = arranged.in_parts(|part| steps_of_part(sets, sharing, risk, part));
-    hazard.cumulative.extend(later.cumulative);
-    hazard.variance.extend(later.variance);
-    hazard.drift.extend(later.drift);
-    hazard.event_fade.extend(later.event_fade);
-    hazard.event_drift_fade.extend(later.event_drift_fade);
-    hazard.event_mean.extend(later.event_mean);
-    let n_terms = arranged.n_terms();
-    arranged.slots.accumulate(&mut hazard.cumulative, 1);
-    arranged.slots.accumulate(&mut hazard.variance, 1);
-    arranged.slots.accumulate(&mut hazard.drift, n_terms);
-    hazard
+    let parts = arranged.in_parts(|part| {
+        let mut steps = Hazard::none(arranged, part);
+        sets.visit(risk, part, |set| {
+            steps.note(set, &set.tie_sums(sharing), part.slots.start);
+        });
+        steps
+    });
+    Hazard::summed(arranged, parts)
 }
 
-/// The steps at the slots of a part, not yet summed.
-fn steps_of_part(sets: &impl RiskSets, sharing: Sharing, risk: &[f64], part: &Part) -> Hazard {
-    let (n_terms, n_slots) = (sets.arranged().n_terms(), part.slots.len());
-    let (scalars, vectors) = (vec![0.0; n_slots], vec![0.0; n_slots * n_terms]);
-    let mut hazard = Hazard {
-        n_terms,
-        cumulative: scalars.clone(),
-        variance: scalars.clone(),
-        drift: vectors.clone(),
-        event_fade: scalars,
-        event_drift_fade: vectors.clone(),
-        event_mean: vectors,
-    };
-    sets.visit(risk, part, |set| {
-        let sums = set.tie_sums(sharing);
-        let slot = set.slot - part.slots.start;
-        hazard.cumulative[slot] = sums.plain;
-        hazard.variance[slot] = sums.square;
-        hazard.event_fade[slot] = sums.faded;
-        for term in 0..n_terms {
+impl Hazard {
+    /// No step at the slots of a part.
+    pub(crate) fn none(arranged: &Arranged, part: &Part) -> Self {
+        let (n_terms, n_slots) = (arranged.n_terms(), part.slots.len());
+        let (scalars, vectors) = (vec![0.0; n_slots], vec![0.0; n_slots * n_terms]);
+        Self {
+            n_terms,
+            cumulative: scalars.clone(),
+            variance: scalars.clone(),
+            drift: vectors.clone(),
+            event_fade: scalars,
+            event_drift_fade: vectors.clone(),
+            event_mean: vectors,
+        }
+    }
+
+    /// Notes the step at a risk set of the part that begins at `first_slot`.
+    #[inline]
+    pub(crate) fn note(&mut self, set: &RiskSet, sums: &TieSums, first_slot: usize) {
+        let slot = set.slot - first_slot;
+        self.cumulative[slot] = sums.plain;
+        self.variance[slot] = sums.square;
+        self.event_fade[slot] = sums.faded;
+        for term in 0..self.n_terms {
             let (s, d) = (set.at_risk.first[term], set.tied.first[term]);
-            let cell = slot * n_terms + term;
-            hazard.drift[cell] = sums.square * s - sums.square_faded * d;
-            hazard.event_drift_fade[cell] = sums.square_faded * s - sums.square_faded_twice * d;
-            hazard.event_mean[cell] =
+            let cell = slot * self.n_terms + term;
+            self.drift[cell] = sums.square * s - sums.square_faded * d;
+            self.event_drift_fade[cell] = sums.square_faded * s - sums.square_faded_twice * d;
+            self.event_mean[cell] =
                 sums.mean_covariate(set.at_risk, set.tied, term) / set.event_weight;
         }
-    });
-    hazard
+    }
+
+    /// The steps of both parts, summed over time.
+    pub(crate) fn summed(arranged: &Arranged, [mut hazard, later]: [Self; 2]) -> Self {
+        hazard.cumulative.extend(later.cumulative);
+        hazard.variance.extend(later.variance);
+        hazard.drift.extend(later.drift);
+        hazard.event_fade.extend(later.event_fade);
+        hazard.event_drift_fade.extend(later.event_drift_fade);
+        hazard.event_mean.extend(later.event_mean);
+        let n_terms = arranged.n_terms();
+        arranged.slots.accumulate(&mut hazard.cumulative, 1);
+        arranged.slots.accumulate(&mut hazard.variance, 1);
+        arranged.slots.accumulate(&mut hazard.drift, n_terms);
+        hazard
+    }
 }
 
 /// Exposure of one row: hazard it passed through, and hazard-weighted mean covariate.
@@ -200,12 +214,9 @@ pub(crate) fn weighted_score_residuals(
 const ROWS_AT_A_TIME: usize = 256;
 
 /// Weighted score residuals summed within clusters, half of the clusters at a time. Models of the usual size have their loops unrolled.
-fn cluster_scores(arranged: &Arranged, sharing: Sharing, coefficients: &[f64]) -> Vec<f64> {
-    if arranged.n_terms() == 0 {
-        return Vec::new();
-    }
-    let scores = Scores::of(arranged, sharing, coefficients);
-    match arranged.n_terms() {
+fn cluster_scores(scores: &Scores<'_>) -> Vec<f64> {
+    match scores.arranged.n_terms() {
+        0 => Vec::new(),
         1 => scores.summed_of::<1>(),
         2 => scores.summed_of::<2>(),
         3 => scores.summed_of::<3>(),
@@ -324,17 +335,25 @@ impl<'a, const N: usize> Columns<'a, N> {
     }
 }
 
-/// Infinitesimal jackknife covariance of the standardised coefficients.
+/// Infinitesimal jackknife covariance of the standardised coefficients; `kept` is of the last step on the way to them, which
+/// spares a pass when it is of the same.
 pub(crate) fn robust_covariance(
     arranged: &Arranged,
     sharing: Sharing,
     coefficients: &[f64],
+    kept: Option<Kept>,
     model: &SquareMatrix,
 ) -> SquareMatrix {
-    model.sandwich(&outer_square(
-        &cluster_scores(arranged, sharing, coefficients),
-        arranged.n_terms(),
-    ))
+    let kept = kept.filter(|kept| kept.coefficients == coefficients);
+    let scores = match kept {
+        Some(kept) => Scores {
+            arranged,
+            risk: kept.risk,
+            hazard: kept.hazard,
+        },
+        None => Scores::of(arranged, sharing, coefficients),
+    };
+    model.sandwich(&outer_square(&cluster_scores(&scores), arranged.n_terms()))
 }
 
 /// Score test at coefficients 0 with the variance of the score taken from the clusters (Lin and Wei 1989).
@@ -344,7 +363,7 @@ pub(crate) fn robust_score_test(
     is_redundant: &[bool],
 ) -> ModelTest {
     let n_terms = arranged.n_terms();
-    let sums = cluster_scores(arranged, sharing, &vec![0.0; n_terms]);
+    let sums = cluster_scores(&Scores::of(arranged, sharing, &vec![0.0; n_terms]));
     let mut score = vec![0.0; n_terms];
     for row in sums.chunks_exact(n_terms.max(1)) {
         for (sum, value) in score.iter_mut().zip(row) {

@@ -203,14 +203,22 @@ pub fn cox(
         exact::check_size(&arranged)?;
     }
     let start = vec![0.0; arranged.n_terms()];
+    // kept on the way where many rows share few times, so that it costs little
+    let is_kept = is_robust && MANY_ROWS_A_TIME * arranged.slots.len() <= arranged.len();
+    let mut kept = None;
     let maximum = maximise(
         start,
         &arranged.covariates.range,
         Convergence::Quadratic,
         |coefficients| match options.ties {
             Ties::Exact => exact::exact_likelihood(&arranged, coefficients),
-            Ties::Efron => sweep::partial_likelihood(&arranged, Sharing::Shrinking, coefficients),
-            Ties::Breslow => sweep::partial_likelihood(&arranged, Sharing::Whole, coefficients),
+            Ties::Efron | Ties::Breslow => {
+                let sharing = options.ties.sharing();
+                let (evaluation, met) =
+                    sweep::partial_likelihood_keeping(&arranged, sharing, coefficients, is_kept);
+                kept = met;
+                evaluation
+            }
         },
     );
     if !maximum.start.value.is_finite() {
@@ -221,7 +229,8 @@ pub fn cox(
             n_iterations: maximum.n_iterations,
         });
     }
-    let fit = describe(sample, covariates, options, arranged, &maximum, is_robust);
+    let kept = (is_robust, kept);
+    let fit = describe(sample, covariates, options, arranged, &maximum, kept);
     require_finite(
         [&fit.covariance].into_iter().chain(&fit.robust_covariance),
         &[
@@ -233,13 +242,16 @@ pub fn cox(
     Ok(fit)
 }
 
+/// Rows for each time from which a pass may keep what it meets.
+const MANY_ROWS_A_TIME: usize = 8;
+
 fn describe(
     sample: &Sample,
     covariates: &Covariates,
     options: &CoxOptions,
     arranged: Arranged,
     maximum: &Maximum,
-    is_robust: bool,
+    (is_robust, kept): (bool, Option<sweep::Kept>),
 ) -> CoxFit {
     let names = covariates.names();
     let is_redundant = &maximum.is_redundant;
@@ -251,7 +263,8 @@ fn describe(
     let sharing = options.ties.sharing();
     let model_covariance = maximum.model_covariance();
     let robust = is_robust.then(|| {
-        influence::robust_covariance(&arranged, sharing, &maximum.coefficients, &model_covariance)
+        let coefficients = &maximum.coefficients;
+        influence::robust_covariance(&arranged, sharing, coefficients, kept, &model_covariance)
     });
     let covariance_in_use = robust.clone().unwrap_or_else(|| model_covariance.clone());
     let coefficients = arranged.covariates.coefficients(&maximum.coefficients);

@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use crate::halves::fill_in_halves;
 use crate::regression::cox::arrange::{Arranged, Part};
+use crate::regression::cox::influence::Hazard;
 use crate::regression::gram::weighted_products;
 use crate::regression::moments::{Moments, Sharing, TieSums};
 use crate::regression::{Evaluation, SquareMatrix};
@@ -257,6 +258,15 @@ struct Pass {
     log_sums: f64,
     expected: Vec<f64>,
     information: VarianceSum,
+    hazard: Option<Hazard>,
+}
+
+/// What a pass met that the variance by cluster needs at the same coefficients.
+pub(crate) struct Kept {
+    pub(crate) coefficients: Vec<f64>,
+    /// Weight times exp(linear predictor), by position.
+    pub(crate) risk: Vec<f64>,
+    pub(crate) hazard: Hazard,
 }
 
 /// Log partial likelihood, score and information (Therneau and Grambsch 2000, Modeling Survival Data, eq. 3.2 to 3.6, for
@@ -266,6 +276,16 @@ pub(crate) fn partial_likelihood(
     sharing: Sharing,
     coefficients: &[f64],
 ) -> Evaluation {
+    partial_likelihood_keeping(sets, sharing, coefficients, false).0
+}
+
+/// The same, and what it met when that `is_kept`.
+pub(crate) fn partial_likelihood_keeping(
+    sets: &impl RiskSets,
+    sharing: Sharing,
+    coefficients: &[f64],
+    is_kept: bool,
+) -> (Evaluation, Option<Kept>) {
     let arranged = sets.arranged();
     let n_terms = arranged.n_terms();
     let risk = arranged.risks_at(coefficients);
@@ -274,9 +294,13 @@ pub(crate) fn partial_likelihood(
             log_sums: 0.0,
             expected: vec![0.0; n_terms],
             information: VarianceSum::zero(arranged, part),
+            hazard: is_kept.then(|| Hazard::none(arranged, part)),
         };
         sets.visit(&risk, part, |set| {
             let sums = set.tie_sums(sharing);
+            if let Some(hazard) = &mut pass.hazard {
+                hazard.note(set, &sums, part.slots.start);
+            }
             pass.log_sums += sums.log;
             for (term, expected) in pass.expected.iter_mut().enumerate() {
                 *expected += sums.mean_covariate(set.at_risk, set.tied, term);
@@ -291,7 +315,7 @@ pub(crate) fn partial_likelihood(
         .map(|(slope, sum)| slope * sum)
         .sum();
     let expected = first.expected.iter().zip(&second.expected);
-    Evaluation {
+    let evaluation = Evaluation {
         value: observed - (first.log_sums + second.log_sums),
         gradient: arranged
             .event_sums
@@ -301,5 +325,12 @@ pub(crate) fn partial_likelihood(
             .collect(),
         information: VarianceSum::finish(first.information, second.information, sets, &risk),
         curvature: None,
-    }
+    };
+    let hazard = first.hazard.zip(second.hazard);
+    let kept = hazard.map(|(first, second)| Kept {
+        coefficients: coefficients.to_vec(),
+        risk,
+        hazard: Hazard::summed(arranged, [first, second]),
+    });
+    (evaluation, kept)
 }
