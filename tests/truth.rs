@@ -37,6 +37,15 @@ use survival::interval::{IntervalSample, npmle};
 
 const SEED: u64 = 20_260_301;
 
+/// A practice whose hazards never change, with no course of anything after its cut-off.
+fn steady(n_patients: u64) -> Scenario {
+    Scenario {
+        n_patients,
+        follow_on_days: 0,
+        ..Scenario::with_constant_hazards()
+    }
+}
+
 /// From the first quarter clear of the prevalent window to the last that is mature for 24 weeks.
 fn cohort() -> Cohort {
     Cohort {

@@ -1,9 +1,9 @@
 //! Areas at four weeks and days without an ulcer. The area of an ulcer follows the time it has left: half of the ulcers close
 //! within a known day, and what is left of an area on day 28 is a known function of the day it closes.
 
-use super::SEED;
 use super::chain::per_year;
 use super::table::{Table, quarters, results};
+use super::{SEED, steady};
 use crate::simulator::with_study_of;
 use chrono::NaiveDate;
 use simulate::{Scenario, simulate as make};
@@ -16,10 +16,8 @@ const GAP: i32 = 7;
 
 fn scenario(n_patients: u64) -> Scenario {
     let mut scenario = Scenario {
-        n_patients,
         cut_off: NaiveDate::from_ymd_opt(2025, 6, 30).unwrap(),
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
+        ..steady(n_patients)
     };
     let hazards = &mut scenario.hazards;
     hazards.healing_per_year = HEALING;

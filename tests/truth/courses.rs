@@ -1,9 +1,9 @@
 //! Antibiotic courses of ulcers that are infected, free of infection and infected again at rates that do not change. An antibiotic is
 //! taken while a visit finds infection, and each such visit sends a culture with one probability.
 
-use super::SEED;
 use super::chain::{Chain, per_year};
 use super::table::{Table, number, quarters, results};
+use super::{SEED, steady};
 use crate::simulator::with_study_of;
 use outcomes::report::Count;
 use outcomes::tables::SeenBy;
@@ -17,11 +17,7 @@ const CULTURED: f64 = 0.55;
 const GAP: i64 = 14;
 
 fn scenario(n_patients: u64) -> Scenario {
-    let mut scenario = Scenario {
-        n_patients,
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
-    };
+    let mut scenario = steady(n_patients);
     let hazards = &mut scenario.hazards;
     hazards.healing_per_year = HEALING;
     hazards.minor_amputation_per_year = 0.0;

@@ -1,8 +1,8 @@
 //! A practice whose risk is the published one: ulcers of each published severity heal as those of the paper did, so that
 //! observed over expected is 1, and a model of its own past expects what comes.
 
-use super::SEED;
 use super::table::{Table, number, of_stratum, quarters, results};
+use super::{SEED, steady};
 use crate::simulator::with_study_of;
 use outcomes::report::Count;
 use simulate::{Scenario, simulate as make};
@@ -14,11 +14,7 @@ const HEALED_IN_ALL: f64 = 0.47;
 const DAYS: f64 = 140.0;
 
 fn scenario(n_patients: u64) -> Scenario {
-    let mut scenario = Scenario {
-        n_patients,
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
-    };
+    let mut scenario = steady(n_patients);
     let hazards = &mut scenario.hazards;
     // A constant hazard h heals 1 - exp(-h t) by day t when nothing else ends an ulcer.
     hazards.healing_per_year_by_severity = HEALED
@@ -52,11 +48,7 @@ const LOST_AT_STAGE_4: f64 = 0.38;
 
 /// Infected gangrene in limbs whose toe pressure lies below 40 mmHg: every limb is of stage 4, and is lost as the paper found.
 fn stage_4(n_patients: u64) -> Scenario {
-    let mut scenario = Scenario {
-        n_patients,
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
-    };
+    let mut scenario = steady(n_patients);
     let lost_a_year = -(1.0 - LOST_AT_STAGE_4).ln() / 365.0 * 365.25;
     let hazards = &mut scenario.hazards;
     hazards.healing_per_year = 6.0;

@@ -1,8 +1,8 @@
 //! Pulses felt against blood supply measured, and examinations overdue: each from the law of the simulator, by sums over what may
 //! have been drawn.
 
-use super::SEED;
 use super::table::{Table, number, of_stratum, quarters, results};
+use super::{SEED, steady};
 use crate::simulator::with_study_of;
 use chrono::{Days, Months, NaiveDate};
 use outcomes::report::Count;
@@ -61,11 +61,7 @@ const DEEP: f64 = 0.22;
 const STIFF: f64 = 0.15;
 
 fn palpation(n_patients: u64) -> Scenario {
-    let mut scenario = Scenario {
-        n_patients,
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
-    };
+    let mut scenario = steady(n_patients);
     let people = &mut scenario.people;
     people.share_pad_mild = DEGREES[1].share;
     people.share_pad_moderate = DEGREES[2].share;
@@ -244,10 +240,8 @@ const EXAMINED_EVERY: i64 = 420;
 /// People without ulcers who have all lost sensation, seen on time and examined too seldom.
 fn surveillance(n_patients: u64) -> Scenario {
     let mut scenario = Scenario {
-        n_patients,
         cut_off: NaiveDate::from_ymd_opt(2024, 12, 31).unwrap(),
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
+        ..steady(n_patients)
     };
     let people = &mut scenario.people;
     people.share_without_ulcer = 1.0;

@@ -1,9 +1,9 @@
 //! Limbs. Major amputation has one hazard whether an ulcer is open or not, minor amputation one while an ulcer or the wound of
 //! an amputation is, and every operation and death is told.
 
-use super::SEED;
 use super::chain::{Chain, per_year};
 use super::table::{Table, number, of_stratum, quarters, results};
+use super::{SEED, steady};
 use crate::simulator::with_study_of;
 use simulate::{Scenario, simulate as make};
 
@@ -14,11 +14,7 @@ const DEATH: f64 = 0.2;
 const YEAR: f64 = 365.0;
 
 fn scenario(n_patients: u64) -> Scenario {
-    let mut scenario = Scenario {
-        n_patients,
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
-    };
+    let mut scenario = steady(n_patients);
     let hazards = &mut scenario.hazards;
     hazards.healing_per_year = HEALING;
     hazards.minor_amputation_per_year = MINOR;

@@ -1,9 +1,9 @@
 //! People without an ulcer who have one, are healed and have another, at rates that do not change: how they move between tiers in a
 //! quarter. A new ulcer brings its owner at once; its closure is seen at the next of the weekly visits.
 
-use super::SEED;
 use super::chain::per_year;
 use super::table::{Table, number, of_stratum, quarters, results};
+use super::{SEED, steady};
 use crate::simulator::with_study_of;
 use chrono::NaiveDate;
 use outcomes::report::Count;
@@ -15,10 +15,8 @@ const GAP: usize = 7;
 
 fn scenario(n_patients: u64) -> Scenario {
     let mut scenario = Scenario {
-        n_patients,
         cut_off: NaiveDate::from_ymd_opt(2024, 12, 31).unwrap(),
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
+        ..steady(n_patients)
     };
     let people = &mut scenario.people;
     // Lost sensation, no deformity: tier 1, or 2 where no pulse is felt, and 3 after an ulcer.

@@ -1,8 +1,8 @@
 //! Two ulcers a person, looked at every two weeks: what ulcers, people and statuses come to, and what is lost from sight.
 
-use super::SEED;
 use super::chain::per_year;
 use super::table::{Table, number, quarters, results};
+use super::{SEED, steady};
 use crate::simulator::with_study_of;
 use chrono::NaiveDate;
 use simulate::{Scenario, simulate as make};
@@ -15,10 +15,8 @@ const GAP: i32 = 14;
 
 fn scenario(n_patients: u64) -> Scenario {
     let mut scenario = Scenario {
-        n_patients,
         cut_off: NaiveDate::from_ymd_opt(2024, 10, 31).unwrap(),
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
+        ..steady(n_patients)
     };
     let hazards = &mut scenario.hazards;
     hazards.healing_per_year = HEALING;

@@ -1,9 +1,9 @@
 //! How people come, what is written down, and what is planned. Delays follow the law they are drawn from; an item is left out
 //! with one probability.
 
-use super::SEED;
 use super::chain::per_year;
 use super::table::{Table, of_stratum, quarters, results};
+use super::{SEED, steady};
 use crate::simulator::with_study_of;
 use chrono::{Days, NaiveDate};
 use outcomes::report::Count;
@@ -35,10 +35,8 @@ const TOO_SMALL: f64 = 0.7;
 
 fn scenario(n_patients: u64) -> Scenario {
     let mut scenario = Scenario {
-        n_patients,
         cut_off: NaiveDate::from_ymd_opt(2024, 6, 30).unwrap(),
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
+        ..steady(n_patients)
     };
     scenario.hazards.healing_per_year = HEALING;
     scenario.hazards.minor_amputation_per_year = 0.0;

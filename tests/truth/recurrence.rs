@@ -1,9 +1,9 @@
 //! New ulcers after all have closed. The hazard of one does not change, and a new ulcer is seen on the day it opens, so every
 //! figure has a closed form. Practice visits fall where the evidence days of each horizon can see them.
 
-use super::SEED;
 use super::chain::{Chain, per_year};
 use super::table::{Table, number, quarters, results};
+use super::{SEED, steady};
 use crate::simulator::{cumulative_incidence, with_study_of};
 use chrono::NaiveDate;
 use outcomes::measure::{Prepared, find_measure, prepare};
@@ -22,10 +22,8 @@ const GAP: i32 = 84;
 
 fn scenario(n_patients: u64) -> Scenario {
     let mut scenario = Scenario {
-        n_patients,
         data_start: NaiveDate::from_ymd_opt(2019, 1, 1).unwrap(),
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
+        ..steady(n_patients)
     };
     let hazards = &mut scenario.hazards;
     hazards.healing_per_year = HEALING;

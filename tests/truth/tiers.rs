@@ -1,7 +1,7 @@
 //! Risk tiers of people under surveillance who never have an ulcer here: each sign is there with a probability of its own.
 
-use super::SEED;
 use super::table::{Table, of_stratum, quarters, results};
+use super::{SEED, steady};
 use crate::simulator::with_study_of;
 use chrono::NaiveDate;
 use simulate::{Scenario, simulate as make};
@@ -15,10 +15,8 @@ const NO_PULSE: f64 = 0.05;
 
 fn scenario(n_patients: u64) -> Scenario {
     let mut scenario = Scenario {
-        n_patients,
         cut_off: NaiveDate::from_ymd_opt(2024, 4, 30).unwrap(),
-        follow_on_days: 0,
-        ..Scenario::with_constant_hazards()
+        ..steady(n_patients)
     };
     let people = &mut scenario.people;
     people.share_without_ulcer = 1.0;
