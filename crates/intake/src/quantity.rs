@@ -113,6 +113,23 @@ impl Quantity {
 }
 
 impl Unit {
+    /// The unit that people write so, behind a number or in a header.
+    pub(crate) fn from_written(written: &str) -> Option<Self> {
+        let written = written.to_lowercase().replace(['.', ' '], "");
+        Some(match written.as_str() {
+            "cm" => Self::Centimetre,
+            "mm" => Self::Millimetre,
+            "in" | "inch" | "inches" | "\"" => Self::Inch,
+            "cm2" | "cm²" | "sqcm" | "qcm" => Self::SquareCentimetre,
+            "mm2" | "mm²" | "sqmm" | "qmm" => Self::SquareMillimetre,
+            "mmhg" => Self::MillimetreOfMercury,
+            "kpa" => Self::Kilopascal,
+            "%" | "percent" | "pct" => Self::Percent,
+            "mmol/mol" => Self::MillimolePerMole,
+            _ => return None,
+        })
+    }
+
     /// A value of this unit in ours.
     ///
     /// Inch: 2.54 cm and kilopascal: 7.50062 mmHg, both by definition. HbA1c: NGSP % = 0.09148 x IFCC mmol/mol + 2.152

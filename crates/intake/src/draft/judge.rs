@@ -9,6 +9,7 @@ use crate::fields::{
     Codes, EVENT_FIELDS, EXAM_FIELDS, Field, Kind, PATIENT_FIELDS, ULCER_FIELDS, VISIT_FIELDS,
     YES_NO,
 };
+use crate::load::sizes::BETWEEN;
 use crate::quantity::{Quantity, Unit};
 use crate::units::fitting_units;
 use outcomes::check::Magnitudes;
@@ -368,7 +369,7 @@ pub(super) fn as_number(cell: &str) -> Option<f64> {
 
 /// Whether a cell holds several numbers, as sizes are written.
 pub(super) fn is_several(cell: &str) -> bool {
-    let mut parts = cell.split(['x', 'X', '×', '*']).map(str::trim);
+    let mut parts = cell.split(BETWEEN).map(str::trim);
     let is_number = |part: &str| part.starts_with(|first: char| first.is_ascii_digit());
     parts.clone().count() > 1 && parts.all(is_number)
 }
@@ -376,12 +377,13 @@ pub(super) fn is_several(cell: &str) -> bool {
 fn names_unit(pattern: &str, unit: Unit) -> bool {
     let words = super::shape::words(pattern);
     let has = |word: &str| words.iter().any(|known| known == word);
-    match unit {
-        Unit::Percent => pattern.contains('%') || has("percent") || has("pct") || has("ngsp"),
-        Unit::MillimolePerMole => has("mmol") || has("ifcc"),
-        Unit::MillimetreOfMercury => has("mmhg"),
-        Unit::SquareCentimetre => has("cm2") || has("sqcm") || has("cm²"),
-        Unit::SquareMillimetre => has("mm2") || has("sqmm") || has("mm²"),
-        other => has(other.code()),
-    }
+    let is_written = words
+        .iter()
+        .any(|word| Unit::from_written(word) == Some(unit));
+    is_written
+        || match unit {
+            Unit::Percent => pattern.contains('%') || has("ngsp"),
+            Unit::MillimolePerMole => has("mmol") || has("ifcc"),
+            other => has(other.code()),
+        }
 }

@@ -1,6 +1,7 @@
 //! What the words of a header usually mean. Common practice, no source. German words are in `german.rs`.
 
 use super::german;
+use crate::quantity::Unit;
 
 /// A section of a layout.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -74,7 +75,7 @@ pub(super) fn field_of(section: Section, words: &[String]) -> Option<(&'static s
     };
     let is_noise =
         |word: &str| section.noise().contains(&word) || german::noise(section).contains(&word);
-    let is_unit = |word: &str| UNITS.contains(&word);
+    let is_unit = |word: &str| Unit::from_written(word).is_some();
     let said = [
         whole.clone(),
         without(&is_unit),
@@ -111,11 +112,6 @@ pub(super) fn field_of(section: Section, words: &[String]) -> Option<(&'static s
         .first()
         .map(|(length, field)| (*field, Fit::Partly(*length)))
 }
-
-/// Words of a header that only tell a unit.
-const UNITS: [&str; 12] = [
-    "mm", "cm", "mm2", "cm2", "mm²", "cm²", "sqcm", "sqmm", "mmhg", "percent", "pct", "deg",
-];
 
 /// Section, field, and what a header says that means it.
 #[rustfmt::skip]

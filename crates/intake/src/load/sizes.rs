@@ -8,7 +8,7 @@ use crate::quantity::{Quantity, Unit};
 type Measured = (f64, Option<Unit>);
 
 /// What stands between the numbers of one cell: `12 x 8 x 3`.
-const BETWEEN: [char; 4] = ['x', 'X', '×', '*'];
+pub(crate) const BETWEEN: [char; 4] = ['x', 'X', '×', '*'];
 
 /// Reads the number of a cell, or the one at a place of several, counted from 1; `None` where the cell has fewer. A unit behind the
 /// last number is that of all numbers without one.
@@ -52,7 +52,7 @@ fn with_unit(
         let value = number(text, decimal)?;
         return Ok((value, None));
     }
-    let unit = unit_of(behind).filter(|unit| quantity.units().contains(unit));
+    let unit = Unit::from_written(behind).filter(|unit| quantity.units().contains(unit));
     let Some(unit) = unit else {
         return Err(CellFault::new(
             "unreadable-number",
@@ -61,23 +61,6 @@ fn with_unit(
     };
     let value = number(digits, decimal)?;
     Ok((value, Some(unit)))
-}
-
-/// The unit that people write so.
-fn unit_of(written: &str) -> Option<Unit> {
-    let written = written.to_lowercase().replace(['.', ' '], "");
-    Some(match written.as_str() {
-        "cm" => Unit::Centimetre,
-        "mm" => Unit::Millimetre,
-        "in" | "inch" | "inches" | "\"" => Unit::Inch,
-        "cm2" | "cm²" | "sqcm" | "qcm" => Unit::SquareCentimetre,
-        "mm2" | "mm²" | "sqmm" | "qmm" => Unit::SquareMillimetre,
-        "mmhg" => Unit::MillimetreOfMercury,
-        "kpa" => Unit::Kilopascal,
-        "%" => Unit::Percent,
-        "mmol/mol" => Unit::MillimolePerMole,
-        _ => return None,
-    })
 }
 
 #[cfg(test)]
