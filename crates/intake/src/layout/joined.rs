@@ -2,7 +2,7 @@
 
 use super::compile::Compiler;
 use super::raw::RawLayout;
-use super::{Cell, CellPlace, FilePlan, Layout, Role};
+use super::{Cell, CellPlace, FilePlan, Layout, Mapped, Role};
 use crate::config::ConfigError;
 use std::collections::BTreeSet;
 
@@ -20,6 +20,11 @@ pub(crate) struct Joined {
 }
 
 impl Joined {
+    /// What a column of these files is called where it is joined.
+    pub(crate) fn header_of(&self, column: &str) -> String {
+        format!("{}.{column}", self.name)
+    }
+
     /// The column of these files that a header names, where it names one.
     pub(crate) fn column_of<'h>(&self, header: &'h str) -> Option<&'h str> {
         header.strip_prefix(self.name.as_str())?.strip_prefix('.')
@@ -69,11 +74,7 @@ impl Layout {
             std::iter::once(self).chain(self.versions.iter().map(|version| &version.layout));
         let plans = layouts.flat_map(|layout| &layout.plans);
         plans
-            .flat_map(FilePlan::cells)
-            .filter_map(|cell| match &cell.place {
-                CellPlace::Column { header, .. } => Some(header.as_str()),
-                CellPlace::Constant(_) => None,
-            })
+            .flat_map(FilePlan::headers)
             .chain(self.joined.iter().map(|other| other.by.as_str()))
             .filter_map(|header| joined.column_of(header))
             .collect()
@@ -93,19 +94,26 @@ impl Layout {
 }
 
 impl FilePlan {
-    /// Every cell the plan reads but that of attendance.
-    pub(crate) fn cells(&self) -> Vec<&Cell> {
-        let mut cells: Vec<&Cell> = vec![&self.patient_id];
-        cells.extend(&self.date);
-        cells.extend(&self.quarter);
-        cells.extend(&self.row_id);
-        cells.extend(self.patient.iter().map(|mapped| &mapped.cell));
-        cells.extend(self.strata.iter().map(|stratum| &stratum.cell));
-        cells.extend(self.visit.iter().flatten().map(|mapped| &mapped.cell));
-        let exams = self.exams.iter().flat_map(|block| &block.fields);
-        cells.extend(exams.map(|mapped| &mapped.cell));
-        cells.extend(self.ulcers.iter().flatten().map(|mapped| &mapped.cell));
-        cells.extend(self.events.iter().flatten().map(|mapped| &mapped.cell));
-        cells
+    /// Every header the plan names.
+    pub(crate) fn headers(&self) -> BTreeSet<&str> {
+        fn of<R>(fields: &[Mapped<R>]) -> impl Iterator<Item = &Cell> {
+            fields.iter().map(|mapped| &mapped.cell)
+        }
+        std::iter::once(&self.patient_id)
+            .chain(&self.date)
+            .chain(&self.quarter)
+            .chain(&self.row_id)
+            .chain(of(&self.patient))
+            .chain(self.strata.iter().map(|stratum| &stratum.cell))
+            .chain(self.visit.iter().flat_map(|fields| of(fields)))
+            .chain(self.exams.iter().flat_map(|block| of(&block.fields)))
+            .chain(self.ulcers.iter().flat_map(|slot| of(slot)))
+            .chain(self.events.iter().flat_map(|slot| of(slot)))
+            .filter_map(|cell| match &cell.place {
+                CellPlace::Column { header, .. } => Some(header.as_str()),
+                CellPlace::Constant(_) => None,
+            })
+            .chain(self.attendance.iter().map(|codes| codes.header.as_str()))
+            .collect()
     }
 }

@@ -101,7 +101,8 @@ pub(crate) fn bind<'l>(
         if let Some(first) = positions.insert(header.as_str(), position) {
             return Err(LoadError::DuplicateHeader {
                 file: file.to_owned(),
-                header: wanted_headers(plan)
+                header: plan
+                    .headers()
                     .contains(header.as_str())
                     .then(|| header.clone()),
                 first: first + 1,
@@ -294,27 +295,4 @@ const fn spellings_of(cell: &Cell) -> Use {
     } else {
         Use::Open
     }
-}
-
-/// Every header a plan names.
-fn wanted_headers(plan: &FilePlan) -> BTreeSet<&str> {
-    fn of<R>(fields: &[Mapped<R>]) -> impl Iterator<Item = &Cell> {
-        fields.iter().map(|mapped| &mapped.cell)
-    }
-    std::iter::once(&plan.patient_id)
-        .chain(&plan.date)
-        .chain(&plan.quarter)
-        .chain(&plan.row_id)
-        .chain(of(&plan.patient))
-        .chain(plan.strata.iter().map(|stratum| &stratum.cell))
-        .chain(plan.visit.iter().flat_map(|fields| of(fields)))
-        .chain(plan.exams.iter().flat_map(|block| of(&block.fields)))
-        .chain(plan.ulcers.iter().flat_map(|slot| of(slot)))
-        .chain(plan.events.iter().flat_map(|slot| of(slot)))
-        .filter_map(|cell| match &cell.place {
-            CellPlace::Column { header, .. } => Some(header.as_str()),
-            CellPlace::Constant(_) => None,
-        })
-        .chain(plan.attendance.iter().map(|codes| codes.header.as_str()))
-        .collect()
 }

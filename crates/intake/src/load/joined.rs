@@ -1,15 +1,16 @@
 //! Rows that name a row of another file instead of saying the same again. The cells of the row that is named stand behind
 //! those of the row that names it, under `NAME.column`, and are mapped, screened and read like its own.
 
-use super::door::{Cells, Door, Record, Source};
+use super::door::{Cells, Closed, Door, Record, Source};
 use super::overlap::ranks;
-use super::reading::{Part, shape_fault};
+use super::reading::{Part, not_in_layout, shape_fault};
 use super::row::RowFault;
 use super::tables::{Loading, RecordBytes};
 use super::{Input, LoadError, Progress, after, cells::Row};
 use crate::layout::{Form, Joined, Layout, Role};
+use crate::screen::{Screen, Use};
 use outcomes::finding::{ByteAccount, Finding, Severity};
-use outcomes::tables::{SourceFile, SourceRow};
+use outcomes::tables::SourceRow;
 use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -105,21 +106,15 @@ impl JoinedTable {
         progress: &dyn Fn(Progress<'_>),
     ) -> Result<(), LoadError> {
         let name = input.name.as_str();
-        let too_many = |what| LoadError::TooMany {
-            file: name.to_owned(),
-            what,
-        };
-        let source = Source {
-            path: &input.path,
-            name,
-        };
-        let file = u16::try_from(loading.tables.files.len()).map_err(|_| too_many("files"))?;
+        let file = loading.next_file(input)?;
         let form = &layout.for_file(name)?.form;
-        let mut door = Door::open(&source, form)?;
+        let mut door = Door::open(&input.source(), form)?;
         let headers = door.headers();
         let key = headers.iter().position(|header| *header == self.joined.key);
         let key = key.ok_or_else(|| LoadError::missing_key(name, &self.joined.key, &headers))?;
-        let kept = self.keep(&headers, &door.is_date(), layout);
+        let kept = self.keep(&headers, &door.is_date(), layout, name)?;
+        let uses = self.uses(&headers, &kept, layout);
+        let mut screen = Screen::new(&headers, &uses, loading.horizon);
         let mut account = ByteAccount::default();
         let mut record_bytes = RecordBytes::default();
         let mut last = Part::Header;
@@ -128,7 +123,7 @@ impl JoinedTable {
         while door.read(&mut record)? {
             n_records = n_records
                 .checked_add(1)
-                .ok_or_else(|| too_many("records"))?;
+                .ok_or_else(|| input.too_many("records"))?;
             *last.of(&mut account) += record.n_bytes_of_last;
             record_bytes.add_to_last(record.n_bytes_of_last);
             let source = SourceRow {
@@ -144,6 +139,9 @@ impl JoinedTable {
             };
             let fault = shape_fault(&row, record.n_lines);
             let fault = record.fault.clone().or(fault);
+            if fault.is_none() {
+                screen.look(&record.cells, source);
+            }
             let fault = fault.or_else(|| self.take(&record, &kept, key, form, rank, source).err());
             if let Some(fault) = fault {
                 self.set_aside.push((source, fault));
@@ -167,48 +165,70 @@ impl JoinedTable {
             self.set_aside.clear();
             return Ok(());
         }
-        account.header += closed.bytes.header;
-        account.blank += closed.bytes.blank;
-        if account.total() != closed.n_text_bytes {
-            return Err(LoadError::Unreconciled {
-                file: name.to_owned(),
-                n_text_bytes: closed.n_text_bytes,
-                n_accounted: account.total(),
-            });
+        for (position, (header, used)) in headers.iter().zip(&uses).enumerate() {
+            if *used == Use::Open {
+                let finding = not_in_layout(name, position, header);
+                loading.findings.push(finding);
+            }
         }
+        let accepted = |header: &str| layout.accepted.get(&self.joined.header_of(header));
+        let reason = |header: &str| accepted(header).map(String::as_str);
+        loading.findings.extend(screen.findings(name, reason));
         loading.record_bytes.push(record_bytes);
-        let file = SourceFile {
-            name: name.to_owned(),
-            bytes: closed.n_bytes,
-        };
-        loading.end_joined_file(file, u64::from(n_records), account, closed.sha256);
-        Ok(())
+        loading.end_joined_file(name, u64::from(n_records), account, closed)
     }
 
-    /// Where each column of a file is kept; of files that are a table of their own, only columns that are read elsewhere.
+    /// Where each column of a file is kept, of those that are read by joining.
     fn keep(
         &mut self,
         headers: &[String],
         is_date: &[bool],
         layout: &Layout,
-    ) -> Vec<Option<usize>> {
+        file: &str,
+    ) -> Result<Vec<Option<usize>>, LoadError> {
         let wanted = layout.wanted_of(&self.joined);
         let mut kept = Vec::with_capacity(headers.len());
         for (place, header) in headers.iter().enumerate() {
             let is_wanted = wanted.contains(header.as_str());
-            let is_kept = is_wanted || self.joined.role.is_none() && *header != self.joined.key;
-            if !is_kept || header.is_empty() {
-                kept.push(None);
-                continue;
+            let first = headers.iter().position(|other| other == header);
+            if let Some(first) =
+                first.filter(|first| *first < place && (is_wanted || *header == self.joined.key))
+            {
+                return Err(LoadError::DuplicateHeader {
+                    file: file.to_owned(),
+                    header: Some(header.clone()),
+                    first: first + 1,
+                    second: place + 1,
+                });
             }
-            let known = self.columns.iter().position(|known| known == header);
-            kept.push(Some(known.unwrap_or_else(|| {
-                self.columns.push(header.clone());
-                self.is_date.push(is_date.get(place) == Some(&true));
-                self.columns.len() - 1
-            })));
+            kept.push(is_wanted.then(|| {
+                let known = self.columns.iter().position(|known| known == header);
+                known.unwrap_or_else(|| {
+                    self.columns.push(header.clone());
+                    self.is_date.push(is_date.get(place) == Some(&true));
+                    self.columns.len() - 1
+                })
+            }));
         }
-        kept
+        Ok(kept)
+    }
+
+    /// What the screen looks at here: columns that nothing reads. Those that are read are looked at with the rows that name them,
+    /// as they are read there.
+    fn uses(&self, headers: &[String], kept: &[Option<usize>], layout: &Layout) -> Vec<Use> {
+        let used = |(header, kept): (&String, &Option<usize>)| {
+            let full = self.joined.header_of(header);
+            if kept.is_some() || header.is_empty() || layout.ignore.contains(&full) {
+                Use::Dropped
+            } else if *header == self.joined.key {
+                Use::PatientId
+            } else if layout.accepted.contains_key(&full) {
+                Use::Accepted
+            } else {
+                Use::Open
+            }
+        };
+        headers.iter().zip(kept).map(used).collect()
     }
 
     fn take(
@@ -358,13 +378,8 @@ impl JoinedDoor {
             joins.push((by, place));
             is_date.resize(headers.len(), false);
             is_date.extend(&table.is_date);
-            let name = &table.joined.name;
-            headers.extend(
-                table
-                    .columns
-                    .iter()
-                    .map(|column| format!("{name}.{column}")),
-            );
+            let columns = table.columns.iter();
+            headers.extend(columns.map(|column| table.joined.header_of(column)));
         }
         Ok(Self {
             door,
@@ -395,7 +410,7 @@ impl JoinedDoor {
         self.door.n_bytes_read()
     }
 
-    pub(super) fn close(self) -> Result<super::door::Closed, LoadError> {
+    pub(super) fn close(self) -> Result<Closed, LoadError> {
         self.door.close()
     }
 

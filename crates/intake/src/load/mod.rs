@@ -21,7 +21,7 @@ mod placing;
 mod profile;
 mod reading;
 mod row;
-mod sizes;
+pub(crate) mod sizes;
 mod tables;
 
 pub(crate) use door::{Cells, Unpacking};
@@ -32,6 +32,7 @@ pub use profile::FileProfile;
 
 use crate::layout::{Layout, Role};
 use chrono::NaiveDate;
+use door::Source;
 use outcomes::finding::{FileAccount, Finding};
 use outcomes::rules::DataHorizon;
 use outcomes::tables::Tables;
@@ -54,6 +55,24 @@ pub struct Input {
     pub joined: Option<String>,
     /// The day it was exported, which tells what is newer where exports overlap; given for all files of a kind or none.
     pub exported: Option<NaiveDate>,
+}
+
+impl Input {
+    /// The file, to be opened.
+    pub(crate) fn source(&self) -> Source<'_> {
+        Source {
+            path: &self.path,
+            name: &self.name,
+        }
+    }
+
+    /// It has, or there are, more of these than can be numbered.
+    pub(crate) fn too_many(&self, what: &'static str) -> LoadError {
+        LoadError::TooMany {
+            file: self.name.clone(),
+            what,
+        }
+    }
 }
 
 /// How far the loading is.

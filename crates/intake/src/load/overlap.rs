@@ -8,7 +8,7 @@
 
 use super::bind::{BoundPlan, Header};
 use super::cells::{BoundPart, Row};
-use super::door::{Record, Source};
+use super::door::Record;
 use super::editions::BoundFile;
 use super::joined::{JoinedDoor, JoinedTables};
 use super::reading::shape_fault;
@@ -137,15 +137,8 @@ impl Overlap {
         (horizon, joined): (&DataHorizon, &Arc<JoinedTables>),
         progress: &dyn Fn(Progress<'_>),
     ) -> Result<(), LoadError> {
-        let too_many = |what| LoadError::TooMany {
-            file: input.name.clone(),
-            what,
-        };
-        let file = u16::try_from(file).map_err(|_| too_many("files"))?;
-        let source = Source {
-            path: &input.path,
-            name: &input.name,
-        };
+        let file = u16::try_from(file).map_err(|_| input.too_many("files"))?;
+        let source = input.source();
         let layout = layout.for_file(&input.name)?;
         let mut door = JoinedDoor::open(&source, &layout.form, role, joined)?;
         let headers = door.headers();
@@ -161,7 +154,7 @@ impl Overlap {
             n_records += 1;
             let place_in_file = SourceRow {
                 file,
-                record: u32::try_from(n_records).map_err(|_| too_many("records"))?,
+                record: u32::try_from(n_records).map_err(|_| input.too_many("records"))?,
             };
             let (edition, row) = bound.row(&record, place_in_file);
             let plan = &edition.plan;

@@ -3,7 +3,7 @@
 use super::ahead::read_ahead;
 use super::bind::Header;
 use super::cells::Row;
-use super::door::{Cells, Record, Source};
+use super::door::{Cells, Record};
 use super::editions::BoundFile;
 use super::joined::JoinedDoor;
 use super::marks::Marks;
@@ -15,7 +15,7 @@ use super::{Input, LoadError, Progress};
 use crate::layout::{Layout, Role};
 use crate::screen::{Screen, Use};
 use outcomes::finding::{ByteAccount, Finding, Severity};
-use outcomes::tables::{SourceFile, SourceRow};
+use outcomes::tables::SourceRow;
 use std::cmp::Ordering;
 
 /// Records between two reports of progress.
@@ -41,15 +41,8 @@ pub(super) fn read_file(
     progress: &dyn Fn(Progress<'_>),
 ) -> Result<(), LoadError> {
     let name = input.name.as_str();
-    let too_many = |what| LoadError::TooMany {
-        file: name.to_owned(),
-        what,
-    };
-    let file = u16::try_from(loading.tables.files.len()).map_err(|_| too_many("files"))?;
-    let source = Source {
-        path: &input.path,
-        name,
-    };
+    let file = loading.next_file(input)?;
+    let source = input.source();
     let n_bytes = source.size()?;
     let keys = layout.keys_of(role);
     let layout = layout.for_file(name)?;
@@ -95,7 +88,7 @@ pub(super) fn read_file(
     };
     let take = |record: &mut Record, n_bytes_read: u64| {
         n_records += 1;
-        let number = u32::try_from(n_records).map_err(|_| too_many("records"))?;
+        let number = u32::try_from(n_records).map_err(|_| input.too_many("records"))?;
         *last.of(&mut account) += record.n_bytes_of_last;
         record_bytes.add_to_last(record.n_bytes_of_last);
         let source = SourceRow {
@@ -140,21 +133,7 @@ pub(super) fn read_file(
     loading
         .findings
         .extend(loading.overlap.end_file(name, &closed.sha256)?);
-    let file = SourceFile {
-        name: name.to_owned(),
-        bytes: closed.n_bytes,
-    };
-    account.header += closed.bytes.header;
-    account.blank += closed.bytes.blank;
-    if account.total() != closed.n_text_bytes {
-        return Err(LoadError::Unreconciled {
-            file: file.name,
-            n_text_bytes: closed.n_text_bytes,
-            n_accounted: account.total(),
-        });
-    }
-    loading.end_file(file, n_records, account, closed.sha256);
-    Ok(())
+    loading.end_file(name, n_records, account, closed)
 }
 
 /// The part of a file that bytes belong to.
@@ -322,17 +301,22 @@ fn note_unread_columns(
         if used.is_some() || is_key || bound.is_ignored(header) {
             continue;
         }
-        findings.push(Finding {
-            check: "column-not-in-layout",
-            severity: Severity::Note,
-            source: None,
-            column: Some(header.clone()),
-            message: format!(
-                "{file}: column {} is not in the layout and is not read",
-                position + 1
-            ),
-            hint: Some("map it, or list it under `ignore` in the layout".to_owned()),
-            n: 1,
-        });
+        findings.push(not_in_layout(file, position, header));
+    }
+}
+
+/// A column that nothing reads.
+pub(super) fn not_in_layout(file: &str, position: usize, header: &str) -> Finding {
+    Finding {
+        check: "column-not-in-layout",
+        severity: Severity::Note,
+        source: None,
+        column: Some(header.to_owned()),
+        message: format!(
+            "{file}: column {} is not in the layout and is not read",
+            position + 1
+        ),
+        hint: Some("map it, or list it under `ignore` in the layout".to_owned()),
+        n: 1,
     }
 }

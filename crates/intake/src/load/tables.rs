@@ -3,7 +3,7 @@
 use super::after;
 use super::bind::BoundPlan;
 use super::cells::Row;
-use super::door::Cells;
+use super::door::{Cells, Closed};
 use super::joined::{JoinedTables, set_aside_unnamed};
 use super::meanings::Meanings;
 use super::overlap::{Overlap, Telling};
@@ -12,7 +12,7 @@ use super::places::{Mixer, Places, mix, next_place};
 use super::placing::{Carried, place_in_quarters};
 use super::profile::FileProfile;
 use super::row::{Notes, RowContent, RowFault, is_before_birth, read_row, set_aside};
-use super::{FileDigest, Loaded};
+use super::{FileDigest, Input, LoadError, Loaded};
 use crate::fields::PatientFacts;
 use crate::units::Numbers;
 use chrono::NaiveDate;
@@ -356,21 +356,35 @@ impl<'h> Loading<'h> {
         self.listing.settle(&mut self.findings);
     }
 
-    /// Closes the books of a file.
+    /// The number of the file that is read next.
+    pub(super) fn next_file(&self, input: &Input) -> Result<u16, LoadError> {
+        u16::try_from(self.tables.files.len()).map_err(|_| input.too_many("files"))
+    }
+
+    /// Closes the books of a file, whose text must come to header, rows and blank lines.
     pub(super) fn end_file(
         &mut self,
-        file: SourceFile,
+        name: &str,
         n_read: u64,
-        text_bytes: ByteAccount,
-        sha256: String,
-    ) {
+        mut text_bytes: ByteAccount,
+        closed: Closed,
+    ) -> Result<(), LoadError> {
+        text_bytes.header += closed.bytes.header;
+        text_bytes.blank += closed.bytes.blank;
+        if text_bytes.total() != closed.n_text_bytes {
+            return Err(LoadError::Unreconciled {
+                file: name.to_owned(),
+                n_text_bytes: closed.n_text_bytes,
+                n_accounted: text_bytes.total(),
+            });
+        }
         self.digests.push(FileDigest {
-            file: file.name.clone(),
-            sha256,
+            file: name.to_owned(),
+            sha256: closed.sha256,
         });
         self.accounts.push(FileAccount {
-            file: file.name.clone(),
-            bytes: file.bytes,
+            file: name.to_owned(),
+            bytes: closed.n_bytes,
             text_bytes,
             n_read,
             n_used: std::mem::take(&mut self.n_used),
@@ -379,19 +393,23 @@ impl<'h> Loading<'h> {
                 .map(|(check, n)| (check.to_owned(), n))
                 .collect(),
         });
-        self.tables.files.push(file);
+        self.tables.files.push(SourceFile {
+            name: name.to_owned(),
+            bytes: closed.n_bytes,
+        });
+        Ok(())
     }
 
     /// Closes the books of a file whose rows others name: all of them count as used until it is known which are named.
     pub(super) fn end_joined_file(
         &mut self,
-        file: SourceFile,
+        name: &str,
         n_read: u64,
         text_bytes: ByteAccount,
-        sha256: String,
-    ) {
+        closed: Closed,
+    ) -> Result<(), LoadError> {
         self.n_used = n_read;
-        self.end_file(file, n_read, text_bytes, sha256);
+        self.end_file(name, n_read, text_bytes, closed)
     }
 
     pub(super) fn finish(mut self) -> Loaded {

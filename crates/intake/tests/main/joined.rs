@@ -246,16 +246,67 @@ fn of_two_exports_of_a_joined_file_the_later_counts() {
 }
 
 #[test]
-fn a_joined_column_is_screened_like_any_other() {
-    let wounds = "id,foot,place,patient_name\nW1,L,big toe,Marigold Thistlewood\nW2,R,heel,Oswin Partridge\n";
-    let seen = "encounter,wound_id,len_mm,state\nE1,W1,12,open\nE3,W2,12,open\n";
-    let loaded = loaded(VISITS, wounds, seen).unwrap();
-    let found = lines(&loaded);
+fn every_column_of_a_joined_file_is_screened() {
+    let seen = "encounter,wound_id,len_mm,state\nE1,W1,12,open\n";
+    // a column that nothing reads, also in rows that nothing names
+    let wounds = "id,foot,place,patient_name\nW1,L,big toe,\nW2,R,heel,Oswin Partridge\n";
+    let found = lines(&loaded(VISITS, wounds, seen).unwrap());
+    for line in [
+        "stop looks-like-name patient_name",
+        "note column-not-in-layout patient_name",
+    ] {
+        assert!(found.contains(&line.to_owned()), "{found:?}");
+    }
+    let ignored = LAYOUT.replace("[file]", "ignore = [\"wound.patient_name\"]\n[file]");
+    let files = [
+        ("seen.csv", Some(Role::UlcerObservations), None, seen),
+        ("visits.csv", Some(Role::Visits), None, VISITS),
+        ("wounds.csv", None, Some("wound"), wounds),
+    ];
+    let found = lines(&loaded_from(&ignored, &files).unwrap());
     assert!(
-        (found.iter())
-            .any(|line| line.starts_with("stop ") && line.ends_with("wound.patient_name")),
+        !found.iter().any(|line| line.ends_with("patient_name")),
         "{found:?}"
     );
+    // one that is read, with the rows that name it
+    let wounds = "id,foot,place\nW1,L,Mary Pellam\n";
+    let found = lines(&loaded(VISITS, wounds, seen).unwrap());
+    let is_told = |line: &String| line.starts_with("stop ") && line.ends_with(" wound.place");
+    assert!(found.iter().any(is_told), "{found:?}");
+}
+
+#[test]
+fn the_attendance_of_a_visit_may_be_joined_too() {
+    let layout = LAYOUT
+        .replace(
+            "[ulcer]",
+            "[attendance]\ncolumn = \"slot.status\"\nmissed = [\"DNA\"]\n[ulcer]",
+        )
+        .replace(
+            "[joined.wound]",
+            "[joined.slot]\nkey = \"encounter\"\n[joined.wound]",
+        );
+    let files = [
+        ("visits.csv", Some(Role::Visits), None, VISITS),
+        ("wounds.csv", None, Some("wound"), WOUNDS),
+        (
+            "slots.csv",
+            None,
+            Some("slot"),
+            "encounter,status\nE1,ok\nE2,DNA\nE3,ok\n",
+        ),
+        (
+            "seen.csv",
+            Some(Role::UlcerObservations),
+            None,
+            "encounter,wound_id,len_mm,state\nE1,W1,9,open\n",
+        ),
+    ];
+    let loaded = loaded_from(&layout.replace("missed", "kept = [\"ok\"]\nmissed"), &files).unwrap();
+    let kept: Vec<&str> = (loaded.tables.visits.iter())
+        .map(|visit| visit.attendance.code())
+        .collect();
+    assert_eq!(kept, ["kept", "missed", "kept"]);
 }
 
 #[test]
@@ -263,6 +314,11 @@ fn a_join_that_cannot_be_made_says_why() {
     let seen = "encounter,wound_id,len_mm,state\nE1,W1,12,open\n";
     let error = loaded(VISITS, "wound,foot,place\nW1,L,heel\n", seen).unwrap_err();
     assert_eq!(error.to_string(), "wounds.csv: no column `id`");
+    let error = loaded(VISITS, "id,foot,place,foot\nW1,L,heel,R\n", seen).unwrap_err();
+    assert_eq!(
+        error.to_string(),
+        "wounds.csv: columns 2 and 4 have the same header, `foot`"
+    );
     let without = [
         ("visits.csv", Some(Role::Visits), None, VISITS),
         ("seen.csv", Some(Role::UlcerObservations), None, seen),

@@ -18,7 +18,7 @@ mod screen;
 mod seen;
 mod tables;
 
-use super::door::{PlainLines, Source};
+use super::door::PlainLines;
 use super::row::{RowFault, set_aside};
 use super::tables::{Loading, RecordBytes};
 use super::{FileDigest, Input, LoadError, Progress};
@@ -88,15 +88,8 @@ fn read_file(
     progress: &dyn Fn(Progress<'_>),
 ) -> Result<(), LoadError> {
     let name = input.name.as_str();
-    let too_many = |what| LoadError::TooMany {
-        file: name.to_owned(),
-        what,
-    };
-    let file = u16::try_from(loading.tables.files.len()).map_err(|_| too_many("files"))?;
-    let source = Source {
-        path: &input.path,
-        name,
-    };
+    let file = loading.next_file(input)?;
+    let source = input.source();
     let n_bytes = source.size()?;
     let mut lines = PlainLines::open(&source, &layout.form)?;
     let mut screen = ResourceScreen::new(layout, loading.horizon);
@@ -111,7 +104,7 @@ fn read_file(
             continue;
         }
         n_records += 1;
-        let record = u32::try_from(n_records).map_err(|_| too_many("records"))?;
+        let record = u32::try_from(n_records).map_err(|_| input.too_many("records"))?;
         let source = SourceRow { file, record };
         record_bytes.push(n_line_bytes);
         parts.push(part(
