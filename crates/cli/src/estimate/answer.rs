@@ -1,10 +1,10 @@
 //! The answer as data: the parts that apply, in one shape for all methods.
 
 use super::arguments::EstimateArguments;
-use crate::failure::Failure;
+use super::table::Table;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
-use survival::{ChiSquaredTest, Curve, CurveOptions, Limits, Quantity};
+use survival::{ChiSquaredTest, ConfidenceLimits, CurveOptions};
 
 /// An answer in the making.
 pub(super) struct Answer {
@@ -16,11 +16,12 @@ pub(super) struct Answer {
 }
 
 impl Answer {
+    /// An answer about `n` rows, with every column that was named.
     pub(super) fn new(arguments: &EstimateArguments, n: usize, n_left_out: usize) -> Self {
         let mut parts = Map::new();
-        parts.insert("method".to_owned(), json!(arguments.method.name()));
-        parts.insert("n".to_owned(), json!(n));
-        parts.insert("n_left_out".to_owned(), json!(n_left_out));
+        insert(&mut parts, "method", arguments.method.name());
+        insert(&mut parts, "n", n);
+        insert(&mut parts, "n_left_out", n_left_out);
         let mut notes = Vec::new();
         if n_left_out > 0 {
             notes.push(format!("{n_left_out} rows were left out for an empty cell"));
@@ -44,11 +45,11 @@ impl Answer {
             ("expected", &arguments.expected),
         ] {
             if let Some(column) = column {
-                options.insert(name.to_owned(), json!(column));
+                insert(&mut options, name, column);
             }
         }
         if !arguments.covariates.is_empty() {
-            options.insert("covariates".to_owned(), json!(arguments.covariates));
+            insert(&mut options, "covariates", &arguments.covariates);
         }
         Self {
             parts,
@@ -59,9 +60,18 @@ impl Answer {
         }
     }
 
+    /// An answer about the rows of a table, with the level where the method has one.
+    pub(super) fn of_table(arguments: &EstimateArguments, table: &Table) -> Self {
+        let mut answer = Self::new(arguments, table.n_rows(), table.n_left_out);
+        if arguments.method.takes("--level") {
+            answer.option("level", arguments.level);
+        }
+        answer
+    }
+
     /// Says an option in force.
     pub(super) fn option(&mut self, name: &str, value: impl Serialize) {
-        self.options.insert(name.to_owned(), json!(value));
+        insert(&mut self.options, name, value);
     }
 
     /// Says the options of a curve.
@@ -76,10 +86,12 @@ impl Answer {
         self.parts.insert(name.to_owned(), value);
     }
 
+    /// Adds a curve, a row of records or a model's prediction: whatever stands under `curves`.
     pub(super) fn curve(&mut self, curve: Value) {
         self.curves.push(curve);
     }
 
+    /// Adds a test by its name, of one cause where it has one.
     pub(super) fn test(&mut self, name: &str, cause: Option<Value>, test: &ChiSquaredTest) {
         let mut value = json!({
             "name": name,
@@ -87,22 +99,22 @@ impl Answer {
             "df": test.df,
             "p_value": test.p_value,
         });
-        if let Some(object) = value.as_object_mut() {
-            if let Some(cause) = cause {
-                object.insert("cause".to_owned(), cause);
-            }
-            if test.statistic.is_none() {
-                let note = "not estimable: no event, or only one group at risk when events happen";
-                object.insert("note".to_owned(), json!(note));
-            }
+        if let Some(cause) = cause {
+            insert_into(&mut value, "cause", cause);
+        }
+        if test.statistic.is_none() {
+            let note = "not estimable: no event, or only one group at risk when events happen";
+            insert_into(&mut value, "note", note);
         }
         self.tests.push(value);
     }
 
+    /// Adds a sentence that a reader must know.
     pub(super) fn note(&mut self, note: impl ToString) {
         self.notes.push(note.to_string());
     }
 
+    /// The answer with its options, curves, tests and notes, those that are empty left out.
     pub(super) fn finished(mut self) -> Value {
         self.parts
             .insert("options".to_owned(), Value::Object(self.options));
@@ -112,9 +124,21 @@ impl Answer {
             }
         }
         if !self.notes.is_empty() {
-            self.parts.insert("notes".to_owned(), json!(self.notes));
+            insert(&mut self.parts, "notes", self.notes);
         }
         Value::Object(self.parts)
+    }
+}
+
+/// Adds a field to an object.
+pub(super) fn insert(object: &mut Map<String, Value>, name: &str, value: impl Serialize) {
+    object.insert(name.to_owned(), json!(value));
+}
+
+/// Adds a field to a value that is an object; to any other it adds nothing.
+pub(super) fn insert_into(value: &mut Value, name: &str, field: impl Serialize) {
+    if let Some(object) = value.as_object_mut() {
+        insert(object, name, field);
     }
 }
 
@@ -132,107 +156,16 @@ pub(super) fn add_notes(answer: &mut Value, notes: Vec<String>) {
     }
 }
 
-/// Shares whose times are reported with every curve of a probability.
-const PROBABILITIES: [f64; 3] = [0.25, 0.5, 0.75];
-
-/// A curve with its group and cause, the times asked for among its points, and its quantiles.
-pub(super) fn curve_json(
-    curve: &Curve,
-    group: Option<&str>,
-    cause: Option<Value>,
-    times: &[f64],
-) -> Result<Value, Failure> {
-    let mut object = Map::new();
-    if let Some(group) = group {
-        object.insert("group".to_owned(), json!(group));
+/// Adds an estimate from counts with its limits, and says so where there is none.
+pub(super) fn insert_limits(
+    object: &mut Map<String, Value>,
+    estimate: Option<f64>,
+    limits: Option<ConfidenceLimits>,
+) {
+    insert(object, "estimate", estimate);
+    insert(object, "lower", limits.map(|limits| limits.lower));
+    insert(object, "upper", limits.map(|limits| limits.upper));
+    if estimate.is_none() {
+        insert(object, "note", "not estimable: nothing to divide by");
     }
-    if let Some(cause) = cause {
-        object.insert("cause".to_owned(), cause);
-    }
-    object.insert("quantity".to_owned(), json!(curve.quantity));
-    object.insert("n".to_owned(), json!(curve.n));
-    object.insert("level".to_owned(), json!(curve.level));
-    object.insert("limits".to_owned(), json!(scale_of_limits(curve)));
-    object.insert("variance".to_owned(), json!(curve.variance));
-    object.insert("points".to_owned(), points_json(curve, times)?);
-    let quantiles: Vec<Value> = PROBABILITIES
-        .iter()
-        .map(|&probability| {
-            let mut value = json!(curve.quantile(probability));
-            if value.get("estimate").is_some_and(Value::is_null)
-                && let Some(object) = value.as_object_mut()
-            {
-                object.insert("note".to_owned(), json!("not reached"));
-            }
-            value
-        })
-        .collect();
-    if matches!(
-        curve.quantity,
-        survival::Quantity::EventFree | survival::Quantity::Incidence
-    ) {
-        object.insert("quantiles".to_owned(), json!(quantiles));
-    }
-    if !curve.notes.is_empty() {
-        let notes: Vec<String> = curve.notes.iter().map(ToString::to_string).collect();
-        object.insert("notes".to_owned(), json!(notes));
-    }
-    Ok(Value::Object(object))
-}
-
-/// The scale of the limits as they were made: minus the log of a probability is a hazard, so that log-log limits of the one are log
-/// limits of the other.
-fn scale_of_limits(curve: &Curve) -> Limits {
-    match (curve.quantity, curve.limits) {
-        (Quantity::CumulativeHazard | Quantity::MeanCount, Limits::LogLog) => Limits::Log,
-        (_, limits) => limits,
-    }
-}
-
-fn points_json(curve: &Curve, times: &[f64]) -> Result<Value, Failure> {
-    let mut points: Vec<(f64, Value)> = curve
-        .points
-        .iter()
-        .map(|point| (point.time, point_json(point)))
-        .collect();
-    for &time in times {
-        if !(time >= 0.0 && time.is_finite()) {
-            return Err(Failure::CannotRun(
-                "`--times` must be finite times of 0 or more".to_owned(),
-            ));
-        }
-        if points.iter().any(|&(known, _)| known == time) {
-            continue;
-        }
-        let point = match curve.at(time) {
-            Some(point) => point_json(&point),
-            None => json!({
-                "time": time,
-                "at_risk": 0,
-                "events": 0,
-                "censored": 0,
-                "estimate": null,
-                "std_error": null,
-                "lower": null,
-                "upper": null,
-                "note": "past the last observation",
-            }),
-        };
-        points.push((time, point));
-    }
-    points.sort_by(|left, right| left.0.total_cmp(&right.0));
-    Ok(points.into_iter().map(|(_, point)| point).collect())
-}
-
-fn point_json(point: &survival::CurvePoint) -> Value {
-    json!({
-        "time": point.time,
-        "at_risk": point.n_at_risk,
-        "events": point.n_events,
-        "censored": point.n_censored,
-        "estimate": point.estimate,
-        "std_error": point.std_error,
-        "lower": point.lower,
-        "upper": point.upper,
-    })
 }

@@ -1,6 +1,6 @@
 //! Counts without follow-up: proportions, rates, observed against expected.
 
-use super::answer::Answer;
+use super::answer::{Answer, insert, insert_into, insert_limits};
 use super::arguments::EstimateArguments;
 use super::follow_up::{has_event, needed, table_of};
 use super::labels::Labels;
@@ -8,15 +8,14 @@ use super::standardisation::{direct_answer, indirect_answer};
 use super::table::Table;
 use crate::failure::Failure;
 use serde_json::{Map, Value, json};
-use survival::ConfidenceLimits;
 use survival::counts::{ProportionLimits, RateLimits, observed_against_expected, proportion, rate};
 
 /// Events and what they are counted against, one line for each row of the table or for each group.
 pub(super) struct Counts {
     pub(super) table: Table,
-    pub(super) groups: Option<Labels>,
-    pub(super) events: Vec<u64>,
-    pub(super) against: Vec<f64>,
+    groups: Option<Labels>,
+    events: Vec<u64>,
+    against: Vec<f64>,
 }
 
 impl Counts {
@@ -37,7 +36,7 @@ impl Counts {
             &[],
         )?;
         Ok(Self {
-            events: whole_numbers(&table, events)?,
+            events: table.counts(events)?,
             against: table.numbers(against, f64::NAN)?,
             groups: Labels::of_column(&table, &arguments.group)?,
             table,
@@ -57,6 +56,20 @@ impl Counts {
             groups: Labels::of_column(&table, &arguments.group)?,
             table,
         })
+    }
+
+    /// The units that are compared: the groups, or without groups the rows.
+    pub(super) fn units(&self) -> Vec<Line> {
+        if self.groups.is_some() {
+            return self.by_group();
+        }
+        let rows = self.events.iter().zip(&self.against);
+        rows.map(|(&events, &against)| Line {
+            group: None,
+            events,
+            against,
+        })
+        .collect()
     }
 
     /// Sums by group, in order; one sum over all without groups.
@@ -89,6 +102,7 @@ impl Counts {
     }
 }
 
+/// The counts of a row or a group.
 pub(super) struct Line {
     pub(super) group: Option<String>,
     pub(super) events: u64,
@@ -100,10 +114,10 @@ impl Line {
     pub(super) fn begun(&self, name: &str) -> Map<String, Value> {
         let mut object = Map::new();
         if let Some(group) = &self.group {
-            object.insert("group".to_owned(), json!(group));
+            insert(&mut object, "group", group);
         }
-        object.insert("events".to_owned(), json!(self.events));
-        object.insert(name.to_owned(), json!(self.against));
+        insert(&mut object, "events", self.events);
+        insert(&mut object, name, self.against);
         object
     }
 
@@ -113,38 +127,9 @@ impl Line {
     }
 }
 
-pub(super) fn whole_numbers(table: &Table, column: &str) -> Result<Vec<u64>, Failure> {
-    let numbers = table.numbers(column, f64::NAN)?.into_iter().enumerate();
-    numbers
-        .map(|(row, number)| {
-            if number >= 0.0 && number.fract() == 0.0 && number < 1e15 {
-                return Ok(number as u64);
-            }
-            let fact = format!("{}, column `{column}`: not a count", table.place(row));
-            Err(Failure::Data(fact))
-        })
-        .collect()
-}
-
-pub(super) fn insert_limits(
-    object: &mut Map<String, Value>,
-    estimate: Option<f64>,
-    limits: Option<ConfidenceLimits>,
-) {
-    object.insert("estimate".to_owned(), json!(estimate));
-    object.insert("lower".to_owned(), json!(limits.map(|limits| limits.lower)));
-    object.insert("upper".to_owned(), json!(limits.map(|limits| limits.upper)));
-    if estimate.is_none() {
-        object.insert(
-            "note".to_owned(),
-            json!("not estimable: nothing to divide by"),
-        );
-    }
-}
-
 pub(super) fn proportion_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
     let counts = Counts::read(arguments, "denominator", &arguments.denominator)?;
-    let mut answer = begun(arguments, &counts.table);
+    let mut answer = Answer::of_table(arguments, &counts.table);
     let kinds = [
         ("wilson", ProportionLimits::Wilson),
         ("wilson_continuity", ProportionLimits::WilsonContinuity),
@@ -162,7 +147,7 @@ pub(super) fn proportion_answer(arguments: &EstimateArguments) -> Result<Value, 
             let main = of(ProportionLimits::Wilson);
             insert_limits(&mut object, main.estimate, main.limits);
             for (name, kind) in kinds {
-                object.insert(name.to_owned(), json!(of(kind).limits));
+                insert(&mut object, name, of(kind).limits);
             }
             Value::Object(object)
         })
@@ -199,7 +184,7 @@ fn ratios(
 ) -> Result<Value, Failure> {
     needed("events", &arguments.events)?;
     let counts = Counts::read(arguments, option, column)?;
-    let mut answer = begun(arguments, &counts.table);
+    let mut answer = Answer::of_table(arguments, &counts.table);
     let kinds = [
         ("exact", RateLimits::Exact),
         ("mid_p", RateLimits::MidP),
@@ -215,11 +200,11 @@ fn ratios(
             let main = of(RateLimits::Exact);
             insert_limits(&mut object, main.estimate, main.limits);
             for (name, kind) in kinds {
-                object.insert(name.to_owned(), json!(of(kind).limits));
+                insert(&mut object, name, of(kind).limits);
             }
             let p_values = survival::counts::poisson_p_values(line.events, line.against);
             if let Some(p_values) = p_values.filter(|_| option == "expected") {
-                object.insert("p_values".to_owned(), json!(p_values));
+                insert(&mut object, "p_values", p_values);
             }
             Value::Object(object)
         })
@@ -269,21 +254,13 @@ fn predicted(arguments: &EstimateArguments) -> Result<Value, Failure> {
                 ))
             })?;
         let mut value = json!(found);
-        if let Some((object, code)) = value.as_object_mut().zip(part) {
+        if let Some(code) = part {
             let name = groups.as_ref().map(|groups| groups.name_of(code));
-            object.insert("group".to_owned(), json!(name));
+            insert_into(&mut value, "group", name);
         }
         estimates.push(value);
     }
-    let mut answer = begun(arguments, &table);
+    let mut answer = Answer::of_table(arguments, &table);
     answer.part("estimates", json!(estimates));
     Ok(answer.finished())
-}
-
-pub(super) fn begun(arguments: &EstimateArguments, table: &Table) -> Answer {
-    let mut answer = Answer::new(arguments, table.n_rows(), table.n_left_out);
-    if arguments.method.takes("--level") {
-        answer.option("level", arguments.level);
-    }
-    answer
 }

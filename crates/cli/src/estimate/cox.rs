@@ -1,10 +1,13 @@
 //! Proportional hazards, with what a fit predicts and leaves over.
 
-use super::answer::Answer;
+use super::answer::{Answer, insert};
 use super::arguments::{ClockName, EstimateArguments};
-use super::covariates::{Fixed, column_names, covariates, fixed_at, levels};
+use super::covariates::{column_names, covariates};
+use super::fit::{
+    NOTHING_FINITE, begun, model, name_errors, predicted, stratum_name, test, ties,
+    with_times_asked,
+};
 use super::follow_up::FollowUp;
-use super::models::{begun, insert, model, name_errors, test, ties};
 use crate::failure::Failure;
 use clap::ValueEnum as _;
 use serde_json::{Map, Value, json};
@@ -70,9 +73,6 @@ pub(super) fn cox_answer(arguments: &EstimateArguments) -> Result<Value, Failure
     Ok(answer.finished())
 }
 
-/// Said where a curve, a baseline or residuals were asked for.
-pub(super) const NOTHING_FINITE: &str = "a covariate separates the rows: without a finite coefficient there is no baseline, curve or residual";
-
 fn has_predictions(arguments: &EstimateArguments) -> bool {
     let of_rows = arguments.baseline || arguments.residuals;
     of_rows || !arguments.profile.is_empty() || arguments.adjusted_by.is_some()
@@ -120,7 +120,7 @@ fn proportional_hazards(fit: &CoxFit) -> Value {
         if let Some(object) = value.as_object_mut()
             && let Some(name) = object.remove("name")
         {
-            object.insert("term".to_owned(), name);
+            insert(object, "term", name);
         }
         value
     };
@@ -168,11 +168,6 @@ fn since_own_entry(rows: &FollowUp) -> Result<Sample, Failure> {
         since = since.with_cluster(cluster.to_vec()).map_err(refuse)?;
     }
     Ok(since)
-}
-
-/// Name of a stratum; nothing without strata.
-pub(super) fn stratum_name(rows: &FollowUp, stratum: u32) -> Option<&str> {
-    rows.strata.as_ref().map(|strata| strata.name_of(stratum))
 }
 
 fn baseline(baselines: &[Baseline], rows: &FollowUp) -> Value {
@@ -234,67 +229,6 @@ fn event_residuals(fit: &CoxFit, rows: &FollowUp) -> Result<Value, Failure> {
         Value::Object(object)
     });
     Ok(lines.collect())
-}
-
-/// Rows to predict for, with their name: one of `--profile`, and all rows with a covariate fixed at each of its levels in turn.
-pub(super) fn predicted(
-    arguments: &EstimateArguments,
-    rows: &FollowUp,
-    covariates: &Covariates,
-) -> Result<Vec<(String, Covariates)>, Failure> {
-    let refuse = |error| rows.table.refusal(&error);
-    let mut found = Vec::new();
-    if !arguments.profile.is_empty() {
-        let asked = arguments
-            .profile
-            .iter()
-            .map(|part| Fixed::parse(part))
-            .collect::<Result<Vec<Fixed>, Failure>>()?;
-        for name in column_names(arguments) {
-            if !asked.iter().any(|fixed| fixed.column == name) {
-                return Err(Failure::with_hint(
-                    format!("`--profile` says nothing of covariate `{name}`"),
-                    "a profile has a value for every covariate: `--profile age=70,site=Quay`",
-                ));
-            }
-        }
-        let mut profile = covariates.clone();
-        for fixed in &asked {
-            profile = fixed_at(arguments, &rows.table, &profile, fixed)?;
-        }
-        // all rows are now alike, and one of them says it all
-        let columns = profile.columns().iter().map(|column| {
-            let mut column = column.clone();
-            column.values.truncate(1);
-            column
-        });
-        let one = Covariates::new(1, columns.collect()).map_err(refuse)?;
-        found.push((arguments.profile.join(","), one));
-    }
-    if let Some(column) = &arguments.adjusted_by {
-        for fixed in levels(arguments, &rows.table, column)? {
-            let name = format!("{column}={}", fixed.value);
-            found.push((name, fixed_at(arguments, &rows.table, covariates, &fixed)?));
-        }
-    }
-    Ok(found)
-}
-
-/// Times of events with those asked for, increasing.
-pub(super) fn with_times_asked(
-    arguments: &EstimateArguments,
-    of_events: impl Iterator<Item = f64>,
-) -> Result<Vec<f64>, Failure> {
-    let is_time = |time: &f64| *time >= 0.0 && time.is_finite();
-    if !arguments.times.iter().all(is_time) {
-        return Err(Failure::CannotRun(
-            "`--times` must be finite times of 0 or more".to_owned(),
-        ));
-    }
-    let mut times: Vec<f64> = of_events.chain(arguments.times.iter().copied()).collect();
-    times.sort_by(f64::total_cmp);
-    times.dedup();
-    Ok(times)
 }
 
 /// The curve of each stratum, averaged over the rows given, at the event times and those asked for.

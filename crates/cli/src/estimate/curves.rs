@@ -1,15 +1,16 @@
 //! Curves of one row a follow-up: Kaplan-Meier, Nelson-Aalen, restricted mean, cumulative incidence; and the log-rank family.
 
-use super::answer::{Answer, curve_json};
+use super::answer::{Answer, insert_into};
 use super::arguments::{EstimateArguments, VarianceName};
-use super::follow_up::{FollowUp, curve_options};
+use super::curve_json::{curve_json, insert_mean};
+use super::follow_up::{FollowUp, curve_options, needed};
 use crate::failure::Failure;
 use serde_json::{Value, json};
 use survival::weighting::BootstrapOptions;
 use survival::{
-    CurveOptions, GrayOptions, LogRankOptions, LogRankVariance, RestrictedMean, Sample,
-    SurvivalError, Variance, Weighting, aalen_johansen, bootstrap_quantile, gray_test,
-    kaplan_meier, log_rank, nelson_aalen, restricted_mean, restricted_means,
+    CurveOptions, GrayOptions, LogRankOptions, LogRankVariance, Sample, SurvivalError, Variance,
+    Weighting, aalen_johansen, bootstrap_quantile, gray_test, kaplan_meier, log_rank, nelson_aalen,
+    restricted_mean, restricted_means,
 };
 
 pub(super) fn kaplan_meier_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
@@ -34,11 +35,8 @@ pub(super) fn kaplan_meier_answer(arguments: &EstimateArguments) -> Result<Value
         }
         if let Some(until) = arguments.until {
             let mean = restricted_mean(&sample, until, &options);
-            insert_mean(
-                &mut value,
-                &mean.map_err(|error| rows.table.refusal(&error))?,
-                options.variance,
-            );
+            let mean = mean.map_err(|error| rows.table.refusal(&error))?;
+            insert_mean(&mut value, (&mean).into(), options.variance);
         }
         answer.curve(value);
     }
@@ -64,12 +62,10 @@ fn insert_draws(
             continue;
         };
         let drawn = bootstrap_quantile(sample, probability, &options)?;
-        if let Some(object) = quantile.as_object_mut() {
-            object.insert("bootstrap_std_error".to_owned(), json!(drawn.std_error));
-            object.insert("bootstrap_lower".to_owned(), json!(drawn.lower));
-            object.insert("bootstrap_upper".to_owned(), json!(drawn.upper));
-            object.insert("draws_not_reached".to_owned(), json!(drawn.n_not_reached));
-        }
+        insert_into(quantile, "bootstrap_std_error", drawn.std_error);
+        insert_into(quantile, "bootstrap_lower", drawn.lower);
+        insert_into(quantile, "bootstrap_upper", drawn.upper);
+        insert_into(quantile, "draws_not_reached", drawn.n_not_reached);
     }
     Ok(())
 }
@@ -109,15 +105,13 @@ pub(super) fn restricted_mean_answer(arguments: &EstimateArguments) -> Result<Va
     for (group, part) in &parts {
         let mean = restricted_mean(part, until, &options).map_err(refuse)?;
         let mut value = json!({ "n": mean.n });
-        if let Some(object) = value.as_object_mut() {
-            if let Some(group) = group {
-                object.insert("group".to_owned(), json!(group));
-            }
-            if let Some(event) = rows.event_json() {
-                object.insert("cause".to_owned(), event);
-            }
+        if let Some(group) = group {
+            insert_into(&mut value, "group", group);
         }
-        insert_mean(&mut value, &mean, options.variance);
+        if let Some(event) = rows.event_json() {
+            insert_into(&mut value, "cause", event);
+        }
+        insert_mean(&mut value, (&mean).into(), options.variance);
         answer.curve(value);
     }
     if let Some(groups) = rows.groups.as_ref().filter(|_| parts.len() > 1) {
@@ -168,67 +162,53 @@ pub(super) fn incidence_answer(arguments: &EstimateArguments) -> Result<Value, F
         }
         let mut event_free =
             curve_json(&found.event_free, group.as_deref(), None, &arguments.times)?;
-        if let Some(object) = event_free.as_object_mut() {
-            object.insert("cause".to_owned(), Value::Null);
-        }
+        insert_into(&mut event_free, "cause", Value::Null);
         answer.curve(event_free);
     }
-    if let Some(groups) = rows
-        .groups
-        .as_ref()
-        .filter(|groups| groups.names().len() > 1)
-    {
-        let strata = rows.strata.as_ref().map(|strata| strata.codes.as_slice());
-        let mut is_refused = false;
-        for cause in rows.causes.all() {
-            if rows.event.is_some_and(|event| event != cause) {
-                continue;
-            }
-            match gray_test(
-                &rows.sample,
-                cause,
-                &groups.codes,
-                strata,
-                &GrayOptions::default(),
-            ) {
-                Ok(test) => answer.test("gray", Some(rows.causes.json_of(cause)), &test),
-                Err(SurvivalError::NotDefined { .. }) => is_refused = true,
-                Err(error) => return Err(rows.table.refusal(&error)),
-            }
-        }
-        if is_refused {
-            answer.note(
-                "Gray's test is made for rows that enter at the origin and was left out; fine-gray with `--entry` and the group \
-                 among `--covariates` compares incidences under delayed entry",
-            );
-        } else {
-            answer.option("gray_power", 0.0);
-            if arguments.cluster.is_some() {
-                answer.note("Gray's test does not honour clusters");
-            }
-        }
-    }
+    add_gray_tests(arguments, &rows, &mut answer)?;
     Ok(answer.finished())
 }
 
+/// Gray's test of each cause, where there are groups to compare.
+fn add_gray_tests(
+    arguments: &EstimateArguments,
+    rows: &FollowUp,
+    answer: &mut Answer,
+) -> Result<(), Failure> {
+    let groups = rows.groups.as_ref();
+    let Some(groups) = groups.filter(|groups| groups.names().len() > 1) else {
+        return Ok(());
+    };
+    let strata = rows.strata.as_ref().map(|strata| strata.codes.as_slice());
+    let options = GrayOptions::default();
+    let mut is_refused = false;
+    let is_wanted = |cause: &u32| rows.event.is_none_or(|event| event == *cause);
+    for cause in rows.causes.all().into_iter().filter(is_wanted) {
+        match gray_test(&rows.sample, cause, &groups.codes, strata, &options) {
+            Ok(test) => answer.test("gray", Some(rows.causes.json_of(cause)), &test),
+            Err(SurvivalError::NotDefined { .. }) => is_refused = true,
+            Err(error) => return Err(rows.table.refusal(&error)),
+        }
+    }
+    if is_refused {
+        answer.note(
+            "Gray's test is made for rows that enter at the origin and was left out; fine-gray with `--entry` and the group \
+             among `--covariates` compares incidences under delayed entry",
+        );
+        return Ok(());
+    }
+    answer.option("gray_power", 0.0);
+    if arguments.cluster.is_some() {
+        answer.note("Gray's test does not honour clusters");
+    }
+    Ok(())
+}
+
 pub(super) fn log_rank_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
-    super::follow_up::needed("group", &arguments.group)?;
+    needed("group", &arguments.group)?;
     let rows = FollowUp::read(arguments, &[])?;
     let weighting = weighting(&arguments.family)?;
-    let variance = match arguments.variance {
-        Some(VarianceName::Robust) => LogRankVariance::Robust,
-        Some(VarianceName::Hypergeometric) => LogRankVariance::Hypergeometric,
-        Some(VarianceName::Greenwood | VarianceName::Aalen) => {
-            return Err(Failure::with_hint(
-                "this variance belongs to curves",
-                "log-rank takes hypergeometric or robust",
-            ));
-        }
-        None if arguments.cluster.is_some() || arguments.weight.is_some() => {
-            LogRankVariance::Robust
-        }
-        None => LogRankVariance::Hypergeometric,
-    };
+    let variance = log_rank_variance(arguments)?;
     let Some(groups) = &rows.groups else {
         return Err(Failure::CannotRun("the method needs `--group`".to_owned()));
     };
@@ -278,6 +258,22 @@ pub(super) fn log_rank_answer(arguments: &EstimateArguments) -> Result<Value, Fa
     Ok(answer.finished())
 }
 
+/// The variance asked for; without a word the robust one where rows are clustered or weighted.
+fn log_rank_variance(arguments: &EstimateArguments) -> Result<LogRankVariance, Failure> {
+    match arguments.variance {
+        Some(VarianceName::Robust) => Ok(LogRankVariance::Robust),
+        Some(VarianceName::Hypergeometric) => Ok(LogRankVariance::Hypergeometric),
+        Some(VarianceName::Greenwood | VarianceName::Aalen) => Err(Failure::with_hint(
+            "this variance belongs to curves",
+            "log-rank takes hypergeometric or robust",
+        )),
+        None if arguments.cluster.is_some() || arguments.weight.is_some() => {
+            Ok(LogRankVariance::Robust)
+        }
+        None => Ok(LogRankVariance::Hypergeometric),
+    }
+}
+
 fn begun(arguments: &EstimateArguments, rows: &FollowUp, options: &CurveOptions) -> Answer {
     let mut answer = Answer::new(arguments, rows.sample.len(), rows.table.n_left_out);
     answer.curve_options(options);
@@ -289,26 +285,7 @@ fn begun(arguments: &EstimateArguments, rows: &FollowUp, options: &CurveOptions)
     answer
 }
 
-/// A mean with its error and limits, which are linear whatever the scale of those of the curve.
-fn insert_mean(value: &mut Value, mean: &RestrictedMean, variance: Variance) {
-    let mut part = json!({
-        "until": mean.until,
-        "estimate": mean.estimate,
-        "std_error": mean.std_error,
-        "lower": mean.lower,
-        "upper": mean.upper,
-        "limits": "linear",
-        "variance": variance,
-    });
-    if let (Some(last), Some(object)) = (mean.carried_on_from, part.as_object_mut()) {
-        let note = format!("carried on flat from {last}, the last time observed");
-        object.insert("note".to_owned(), json!(note));
-    }
-    if let Some(object) = value.as_object_mut() {
-        object.insert("restricted_mean".to_owned(), part);
-    }
-}
-
+/// The member of the log-rank family that `--family` names.
 fn weighting(family: &str) -> Result<Weighting, Failure> {
     let unknown = || {
         Failure::with_hint(

@@ -1,7 +1,8 @@
 //! Limits of units by their size.
 
+use super::answer::{Answer, insert};
 use super::arguments::EstimateArguments;
-use super::counts::{Counts, Line, begun};
+use super::counts::{Counts, Line};
 use super::follow_up::needed;
 use crate::failure::Failure;
 use serde_json::{Value, json};
@@ -9,6 +10,9 @@ use survival::counts::{
     FunnelMethod, FunnelOptions, FunnelPoint, Overdispersion, Scale, Widening, Winsorising,
     proportion_funnel, proportion_overdispersion, ratio_funnel, ratio_overdispersion,
 };
+
+/// Ends of the 95 % and 99.8 % limits. Source: Spiegelhalter, Stat Med 2005;24:1185-1202.
+const PROBABILITIES: [f64; 4] = [0.001, 0.025, 0.975, 0.999];
 
 pub(super) fn funnel_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
     needed("events", &arguments.events)?;
@@ -19,17 +23,7 @@ pub(super) fn funnel_answer(arguments: &EstimateArguments) -> Result<Value, Fail
         ("denominator", &arguments.denominator)
     };
     let counts = Counts::read(arguments, name, column)?;
-    let lines = if counts.groups.is_some() {
-        counts.by_group()
-    } else {
-        let rows = counts.events.iter().zip(&counts.against);
-        rows.map(|(&events, &against)| Line {
-            group: None,
-            events,
-            against,
-        })
-        .collect()
-    };
+    let lines = counts.units();
     let n_events: u64 = lines.iter().map(|line| line.events).sum();
     let size: f64 = lines.iter().map(|line| line.against).sum();
     let target = if is_ratio {
@@ -39,7 +33,7 @@ pub(super) fn funnel_answer(arguments: &EstimateArguments) -> Result<Value, Fail
     };
     let options = FunnelOptions {
         target,
-        probabilities: vec![0.001, 0.025, 0.975, 0.999],
+        probabilities: PROBABILITIES.to_vec(),
         method: FunnelMethod::Interpolated,
         widening: Widening::Nothing,
     };
@@ -54,12 +48,12 @@ pub(super) fn funnel_answer(arguments: &EstimateArguments) -> Result<Value, Fail
         .map(|(line, point)| {
             let mut object = line.begun(if is_ratio { "expected" } else { "n" });
             let estimate = (line.against > 0.0).then(|| line.events as f64 / line.against);
-            object.insert("estimate".to_owned(), json!(estimate));
-            object.insert("limits".to_owned(), json!(point.limits));
+            insert(&mut object, "estimate", estimate);
+            insert(&mut object, "limits", &point.limits);
             Value::Object(object)
         })
         .collect();
-    let mut answer = begun(arguments, &counts.table);
+    let mut answer = Answer::of_table(arguments, &counts.table);
     answer.option("target", options.target);
     answer.option("funnel_limits", options.method);
     answer.part("estimates", json!(estimates));

@@ -1,15 +1,16 @@
 //! Several rows a subject: states moved between, and events that happen again.
 
-use super::answer::{Answer, curve_json};
+use super::answer::{Answer, insert_into};
 use super::arguments::EstimateArguments;
+use super::curve_json::{curve_json, insert_mean};
 use super::follow_up::{curve_options, needed, table_of};
 use super::labels::{Labels, identities, is_censored};
 use super::table::{Table, said_of};
 use crate::failure::Failure;
 use serde_json::{Value, json};
 use survival::{
-    CurveOptions, EventHistory, StateHistory, SurvivalError, Variance, expected_time_in_states,
-    mean_cumulative_count, state_occupancy,
+    CurveOptions, EventHistory, StateHistory, SurvivalError, TransitionHazard, Variance,
+    expected_time_in_states, mean_cumulative_count, state_occupancy,
 };
 
 /// Subject, times, and the columns that all histories share.
@@ -63,6 +64,53 @@ impl Rows {
                 (Some(groups.name_of(group).to_owned()), rows.collect())
             })
             .collect()
+    }
+
+    /// The events of some rows; codes among `terminal` end everything.
+    fn events(
+        &self,
+        rows: &[usize],
+        causes: &[u32],
+        terminal: &[u32],
+    ) -> Result<EventHistory, SurvivalError> {
+        let mut history = EventHistory::new(
+            picked(&self.subject, rows),
+            picked(&self.start, rows),
+            picked(&self.stop, rows),
+            picked(causes, rows),
+            terminal,
+        )?;
+        if let Some(weight) = &self.weight {
+            history = history.with_weight(picked(weight, rows))?;
+        }
+        if let Some(cluster) = &self.cluster {
+            history = history.with_cluster(picked(cluster, rows))?;
+        }
+        Ok(history)
+    }
+
+    /// The moves of some rows between states; a row whose `to` is 0 makes none.
+    fn moves(
+        &self,
+        rows: &[usize],
+        from: &[u32],
+        to: &[u32],
+    ) -> Result<StateHistory, SurvivalError> {
+        let to = picked(to, rows).into_iter();
+        let mut history = StateHistory::new(
+            picked(&self.subject, rows),
+            picked(&self.start, rows),
+            picked(&self.stop, rows),
+            picked(from, rows),
+            to.map(|code| (code > 0).then_some(code)).collect(),
+        )?;
+        if let Some(weight) = &self.weight {
+            history = history.with_weight(picked(weight, rows))?;
+        }
+        if let Some(cluster) = &self.cluster {
+            history = history.with_cluster(picked(cluster, rows))?;
+        }
+        Ok(history)
     }
 }
 
@@ -121,31 +169,11 @@ pub(super) fn mean_count_answer(arguments: &EstimateArguments) -> Result<Value, 
     )?;
     let rows = Rows::read(&table, arguments)?;
     let causes = Labels::from_1(&table.labels(cause)?, is_censored);
-    let terminal: Vec<u32> = match &arguments.event {
-        None => Vec::new(),
-        Some(event) => {
-            let counted = causes.code_of(event).ok_or_else(|| {
-                Failure::with_hint(
-                    "the cause column has no such `--event`",
-                    "the event is the one that is counted; all others end observation",
-                )
-            })?;
-            causes
-                .all()
-                .into_iter()
-                .filter(|&code| code != counted)
-                .collect()
-        }
-    };
+    let (counted, terminal) = counted_and_terminal(arguments, &causes)?;
     let options = curve_options(arguments, Variance::Robust)?;
     let mut answer = begun(arguments, &table, &rows, &options);
     let names =
         |codes: &[u32]| -> Vec<Value> { codes.iter().map(|&code| causes.json_of(code)).collect() };
-    let counted: Vec<u32> = causes
-        .all()
-        .into_iter()
-        .filter(|code| !terminal.contains(code))
-        .collect();
     answer.option("counted", names(&counted));
     answer.option("terminal", names(&terminal));
     if !terminal.is_empty() {
@@ -156,24 +184,9 @@ pub(super) fn mean_count_answer(arguments: &EstimateArguments) -> Result<Value, 
     }
     for (group, places) in rows.by_group() {
         let refuse = |error: SurvivalError| refusal(&table, &places, &error);
-        let mut history = EventHistory::new(
-            picked(&rows.subject, &places),
-            picked(&rows.start, &places),
-            picked(&rows.stop, &places),
-            picked(&causes.codes, &places),
-            &terminal,
-        )
-        .map_err(refuse)?;
-        if let Some(weight) = &rows.weight {
-            history = history
-                .with_weight(picked(weight, &places))
-                .map_err(refuse)?;
-        }
-        if let Some(cluster) = &rows.cluster {
-            history = history
-                .with_cluster(picked(cluster, &places))
-                .map_err(refuse)?;
-        }
+        let history = rows
+            .events(&places, &causes.codes, &terminal)
+            .map_err(refuse)?;
         let curve = mean_cumulative_count(&history, &options).map_err(refuse)?;
         answer.curve(curve_json(
             &curve,
@@ -183,6 +196,23 @@ pub(super) fn mean_count_answer(arguments: &EstimateArguments) -> Result<Value, 
         )?);
     }
     Ok(answer.finished())
+}
+
+/// Codes of the events that are counted, and of those that end observation: all but `--event`, where it is given.
+fn counted_and_terminal(
+    arguments: &EstimateArguments,
+    causes: &Labels,
+) -> Result<(Vec<u32>, Vec<u32>), Failure> {
+    let Some(event) = &arguments.event else {
+        return Ok((causes.all(), Vec::new()));
+    };
+    let wanted = causes.code_of(event).ok_or_else(|| {
+        Failure::with_hint(
+            "the cause column has no such `--event`",
+            "the event is the one that is counted; all others end observation",
+        )
+    })?;
+    Ok(causes.all().into_iter().partition(|&code| code == wanted))
 }
 
 pub(super) fn multi_state_answer(arguments: &EstimateArguments) -> Result<Value, Failure> {
@@ -202,21 +232,8 @@ pub(super) fn multi_state_answer(arguments: &EstimateArguments) -> Result<Value,
         &[&arguments.to],
     )?;
     let rows = Rows::read(&table, arguments)?;
-    let (from, to) = (table.labels(from)?, table.labels(to)?);
-    // one numbering of the states for both columns
-    // 0 is no move, as it is no cause, unless rows are in a state of that name
-    let is_zero = |cell: &&str| *cell == "0";
-    let zero_is_a_state = from.iter().any(is_zero);
-    let is_no_move = |cell: &str| {
-        cell.is_empty()
-            || (cell == "0" && !zero_is_a_state)
-            || ["censored", "cens"]
-                .iter()
-                .any(|word| cell.eq_ignore_ascii_case(word))
-    };
-    let is_zero_no_move = !zero_is_a_state && to.iter().any(is_zero);
-    let states = Labels::from_1(&[from.as_slice(), to.as_slice()].concat(), is_no_move);
-    let (from, to) = states.codes.split_at(from.len());
+    let (states, is_zero_no_move) = states(&table.labels(from)?, &table.labels(to)?);
+    let (from, to) = states.codes.split_at(rows.stop.len());
     let options = curve_options(arguments, Variance::Robust)?;
     let mut answer = begun(arguments, &table, &rows, &options);
     if let Some(until) = arguments.until {
@@ -228,27 +245,7 @@ pub(super) fn multi_state_answer(arguments: &EstimateArguments) -> Result<Value,
     let mut transitions = Vec::new();
     for (group, places) in rows.by_group() {
         let refuse = |error: SurvivalError| refusal(&table, &places, &error);
-        let mut history = StateHistory::new(
-            picked(&rows.subject, &places),
-            picked(&rows.start, &places),
-            picked(&rows.stop, &places),
-            picked(from, &places),
-            picked(to, &places)
-                .into_iter()
-                .map(|code| (code > 0).then_some(code))
-                .collect(),
-        )
-        .map_err(refuse)?;
-        if let Some(weight) = &rows.weight {
-            history = history
-                .with_weight(picked(weight, &places))
-                .map_err(refuse)?;
-        }
-        if let Some(cluster) = &rows.cluster {
-            history = history
-                .with_cluster(picked(cluster, &places))
-                .map_err(refuse)?;
-        }
+        let history = rows.moves(&places, from, to).map_err(refuse)?;
         let found = state_occupancy(&history, &options).map_err(refuse)?;
         let times = match arguments.until {
             Some(until) => expected_time_in_states(&history, until, &options).map_err(refuse)?,
@@ -257,40 +254,47 @@ pub(super) fn multi_state_answer(arguments: &EstimateArguments) -> Result<Value,
         for (place, curve) in found.states.iter().enumerate() {
             let state = curve.cause.map(|state| states.json_of(state));
             let mut value = curve_json(curve, group.as_deref(), state.clone(), &arguments.times)?;
-            if let Some(object) = value.as_object_mut() {
-                object.insert("state".to_owned(), json!(state));
-                object.insert("initial".to_owned(), json!(found.initial.get(place)));
-                if let Some(time) = times.get(place) {
-                    let mut part = json!({
-                        "until": time.until,
-                        "estimate": time.estimate,
-                        "std_error": time.std_error,
-                        "lower": time.lower,
-                        "upper": time.upper,
-                        "limits": "linear",
-                        "variance": "robust",
-                    });
-                    if let (Some(last), Some(part)) = (time.carried_on_from, part.as_object_mut()) {
-                        let note = format!("carried on flat from {last}, the last time observed");
-                        part.insert("note".to_owned(), json!(note));
-                    }
-                    object.insert("restricted_mean".to_owned(), part);
-                }
+            insert_into(&mut value, "state", state);
+            insert_into(&mut value, "initial", found.initial.get(place));
+            if let Some(time) = times.get(place) {
+                insert_mean(&mut value, time.into(), Variance::Robust);
             }
             answer.curve(value);
         }
-        transitions.extend(found.transitions.iter().map(|transition| {
-            json!({
-                "group": group,
-                "from": states.json_of(transition.from),
-                "to": states.json_of(transition.to),
-                "events": transition.n_events,
-                "cumulative_hazard": transition.hazard,
-            })
-        }));
+        let of_group = found.transitions.iter();
+        transitions.extend(of_group.map(|found| transition(group.as_deref(), found, &states)));
     }
     answer.part("transitions", json!(transitions));
     Ok(answer.finished())
+}
+
+/// One numbering of the states for both columns, the rows of `from` first; and whether a 0 under `to` is taken for no move, as it
+/// is no cause: it is, unless rows are in a state of that name.
+fn states(from: &[&str], to: &[&str]) -> (Labels, bool) {
+    let is_zero = |cell: &&str| *cell == "0";
+    let zero_is_a_state = from.iter().any(is_zero);
+    let is_no_move = |cell: &str| {
+        cell.is_empty()
+            || (cell == "0" && !zero_is_a_state)
+            || ["censored", "cens"]
+                .iter()
+                .any(|word| cell.eq_ignore_ascii_case(word))
+    };
+    let is_zero_no_move = !zero_is_a_state && to.iter().any(is_zero);
+    (
+        Labels::from_1(&[from, to].concat(), is_no_move),
+        is_zero_no_move,
+    )
+}
+
+fn transition(group: Option<&str>, found: &TransitionHazard, states: &Labels) -> Value {
+    json!({
+        "group": group,
+        "from": states.json_of(found.from),
+        "to": states.json_of(found.to),
+        "events": found.n_events,
+        "cumulative_hazard": found.hazard,
+    })
 }
 
 fn begun(

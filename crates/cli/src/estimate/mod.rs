@@ -6,14 +6,18 @@ mod asked;
 mod counts;
 mod covariates;
 mod cox;
+mod curve_json;
 mod curves;
+mod fine_gray;
+mod fit;
 mod follow_up;
 mod funnel;
 mod guide;
 mod guide_words;
 mod histories;
+mod intervals;
 mod labels;
-mod models;
+mod logistic;
 mod series;
 mod standardisation;
 mod table;
@@ -41,11 +45,11 @@ pub(crate) fn estimate(arguments: &EstimateArguments) -> Result<String, Failure>
         Method::CumulativeIncidence => curves::incidence_answer(arguments),
         Method::MultiState => histories::multi_state_answer(arguments),
         Method::MeanCumulativeCount => histories::mean_count_answer(arguments),
-        Method::Npmle => models::npmle_answer(arguments),
-        Method::IntervalRegression => models::interval_regression_answer(arguments),
+        Method::Npmle => intervals::npmle_answer(arguments),
+        Method::IntervalRegression => intervals::interval_regression_answer(arguments),
         Method::Cox => cox::cox_answer(arguments),
-        Method::FineGray => models::fine_gray_answer(arguments),
-        Method::Logistic => models::logistic_answer(arguments),
+        Method::FineGray => fine_gray::fine_gray_answer(arguments),
+        Method::Logistic => logistic::logistic_answer(arguments),
         Method::WeightedCurve => weighted::weighted_curve_answer(arguments),
         Method::Proportion => counts::proportion_answer(arguments),
         Method::Rate => counts::rate_answer(arguments),

@@ -1,7 +1,7 @@
 //! Outcomes in the order of time: control charts and cumulative sums.
 
+use super::answer::Answer;
 use super::arguments::{ChartName, EstimateArguments};
-use super::counts::{begun, whole_numbers};
 use super::follow_up::{has_event, needed, table_of};
 use crate::failure::Failure;
 use serde_json::{Value, json};
@@ -37,39 +37,16 @@ pub(super) fn control_chart_answer(arguments: &EstimateArguments) -> Result<Valu
         variation,
     };
     let refuse = |error: SurvivalError| table.refusal(&error);
-    let events = || whole_numbers(&table, values_column);
+    let events = || table.counts(values_column);
     let numbers = || table.numbers(values_column, f64::NAN);
-    let people = || whole_numbers(&table, size_column);
+    let people = || table.counts(size_column);
     let exposure = || table.numbers(size_column, f64::NAN);
     let mut ranges = None;
     let chart: ControlChart = match kind {
         ChartName::Individuals => {
-            let values = numbers()?;
-            let of = |rule| individuals_chart(&values, None, rule).map_err(refuse);
-            let found = of(MovingRangeRule::Mean)?;
-            let others = [
-                MovingRangeRule::MeanOverD2,
-                MovingRangeRule::Median,
-                MovingRangeRule::Screened,
-            ];
-            let mut other_limits = Vec::new();
-            for rule in others {
-                let point = of(rule)?.chart.points.first().copied();
-                other_limits.push(json!({
-                    "rule": rule,
-                    "lower": point.and_then(|point| point.lower),
-                    "upper": point.and_then(|point| point.upper),
-                }));
-            }
-            ranges = Some(json!({
-                "values": found.moving_ranges,
-                "mean": found.mean_moving_range,
-                "median": found.median_moving_range,
-                "mean_within_limit": found.screened_mean_moving_range,
-                "upper": found.moving_range_upper,
-                "other_limits": other_limits,
-            }));
-            found.chart
+            let (chart, moving_ranges) = of_individuals(&numbers()?).map_err(refuse)?;
+            ranges = Some(moving_ranges);
+            chart
         }
         ChartName::Proportion => {
             proportion_chart(&events()?, &people()?, &options(Variation::Chance)).map_err(refuse)?
@@ -88,7 +65,7 @@ pub(super) fn control_chart_answer(arguments: &EstimateArguments) -> Result<Valu
         ChartName::TimeBetween => time_between_chart(&numbers()?, None).map_err(refuse)?,
     };
     let rules = RuleSet::default();
-    let mut answer = begun(arguments, &table);
+    let mut answer = Answer::of_table(arguments, &table);
     answer.option("chart", chart.kind);
     answer.option("rules", rules);
     answer.part("outside", json!(chart.outside()));
@@ -98,6 +75,34 @@ pub(super) fn control_chart_answer(arguments: &EstimateArguments) -> Result<Valu
         answer.part("moving_ranges", ranges);
     }
     Ok(answer.finished())
+}
+
+/// The chart of single measurements, and their moving ranges with the limits that other rules would give.
+fn of_individuals(values: &[f64]) -> Result<(ControlChart, Value), SurvivalError> {
+    let by = |rule| individuals_chart(values, None, rule);
+    let found = by(MovingRangeRule::Mean)?;
+    let mut other_limits = Vec::new();
+    for rule in [
+        MovingRangeRule::MeanOverD2,
+        MovingRangeRule::Median,
+        MovingRangeRule::Screened,
+    ] {
+        let point = by(rule)?.chart.points.first().copied();
+        other_limits.push(json!({
+            "rule": rule,
+            "lower": point.and_then(|point| point.lower),
+            "upper": point.and_then(|point| point.upper),
+        }));
+    }
+    let ranges = json!({
+        "values": found.moving_ranges,
+        "mean": found.mean_moving_range,
+        "median": found.median_moving_range,
+        "mean_within_limit": found.screened_mean_moving_range,
+        "upper": found.moving_range_upper,
+        "other_limits": other_limits,
+    });
+    Ok((found.chart, ranges))
 }
 
 /// Sums simulated to find a limit: the run length is then known to about 1 part in 60.
@@ -131,7 +136,7 @@ pub(super) fn cumulative_sum_answer(arguments: &EstimateArguments) -> Result<Val
         after_signal: AfterSignal::default(),
     };
     let steps = risk_adjusted_cumulative_sum(&chances, &has_event, &options).map_err(refuse)?;
-    let mut answer = begun(arguments, &table);
+    let mut answer = Answer::of_table(arguments, &table);
     if let Some(found) = found {
         answer.part("simulated_limit", json!(found));
         answer.note("the limit was found by simulation: people are drawn again from the predicted chances of the table");

@@ -1,8 +1,7 @@
 //! Standardisation over the strata of a table: by the sizes of a standard population, or by the rates of a reference.
 
-use super::answer::Answer;
+use super::answer::{Answer, insert, insert_limits};
 use super::arguments::EstimateArguments;
-use super::counts::{begun, insert_limits, whole_numbers};
 use super::follow_up::{needed, table_of};
 use super::labels::Labels;
 use super::table::Table;
@@ -13,7 +12,7 @@ use survival::counts::{
     indirect_standardisation,
 };
 
-/// Each group of rows, a row a stratum, with its name.
+/// The counts of a table in which a row is a stratum of its group.
 struct Strata {
     table: Table,
     groups: Option<Labels>,
@@ -35,7 +34,7 @@ impl Strata {
         columns.extend(further);
         let table = table_of(arguments, &columns, &[])?;
         Ok(Strata {
-            events: whole_numbers(&table, events)?,
+            events: table.counts(events)?,
             exposure: table.numbers(exposure, f64::NAN)?,
             groups: Labels::of_column(&table, &arguments.group)?,
             table,
@@ -63,13 +62,13 @@ impl Strata {
         let at = |column: &[f64], row: usize| column.get(row).copied().unwrap_or(f64::NAN);
         let mut object = Map::new();
         if let Some(group) = group {
-            object.insert("group".to_owned(), json!(group));
+            insert(&mut object, "group", group);
         }
         let events: u64 = rows.iter().filter_map(|&row| self.events.get(row)).sum();
         let exposure: f64 = rows.iter().map(|&row| at(&self.exposure, row)).sum();
-        object.insert("events".to_owned(), json!(events));
-        object.insert("exposure".to_owned(), json!(exposure));
-        object.insert("n_strata".to_owned(), json!(rows.len()));
+        insert(&mut object, "events", events);
+        insert(&mut object, "exposure", exposure);
+        insert(&mut object, "n_strata", rows.len());
         object
     }
 }
@@ -95,12 +94,13 @@ pub(super) fn direct_answer(arguments: &EstimateArguments) -> Result<Value, Fail
         let (rate, share) = (of(EventLaw::Rate), of(EventLaw::Proportion));
         let mut object = strata.line(group, &rows);
         insert_limits(&mut object, rate.estimate, rate.gamma_limits);
-        object.insert("std_error".to_owned(), json!(rate.variance.map(f64::sqrt)));
-        object.insert("crude".to_owned(), json!(rate.crude));
-        object.insert("normal".to_owned(), json!(rate.normal_limits));
+        insert(&mut object, "std_error", rate.variance.map(f64::sqrt));
+        insert(&mut object, "crude", rate.crude);
+        insert(&mut object, "normal", rate.normal_limits);
         // where the denominators are people, their shares vary less than counts do
-        object.insert(
-            "of_proportions".to_owned(),
+        insert(
+            &mut object,
+            "of_proportions",
             json!({ "std_error": share.variance.map(f64::sqrt), "limits": share.normal_limits }),
         );
         Value::Object(object)
@@ -144,23 +144,26 @@ pub(super) fn indirect_answer(arguments: &EstimateArguments) -> Result<Value, Fa
             ratio.and_then(|ratio| ratio.limits),
         );
         if let Some(found) = found {
-            object.insert("expected".to_owned(), json!(found.ratio.exposure));
-            object.insert(
-                "expected_by_stratum".to_owned(),
-                json!(found.expected_by_stratum),
+            insert(&mut object, "expected", found.ratio.exposure);
+            insert(
+                &mut object,
+                "expected_by_stratum",
+                &found.expected_by_stratum,
             );
-            object.insert(
-                "std_error".to_owned(),
-                json!(found.ratio_variance.map(f64::sqrt)),
+            insert(
+                &mut object,
+                "std_error",
+                found.ratio_variance.map(f64::sqrt),
             );
-            object.insert("crude".to_owned(), json!(found.crude_rate));
-            object.insert("reference_rate".to_owned(), json!(found.reference_rate));
-            object.insert("adjusted_rate".to_owned(), json!(found.adjusted_rate));
-            object.insert("adjusted_limits".to_owned(), json!(found.adjusted_limits));
+            insert(&mut object, "crude", found.crude_rate);
+            insert(&mut object, "reference_rate", found.reference_rate);
+            insert(&mut object, "adjusted_rate", found.adjusted_rate);
+            insert(&mut object, "adjusted_limits", found.adjusted_limits);
         } else {
-            object.insert(
-                "note".to_owned(),
-                json!("not estimable: a stratum without reference, or an amount that is no amount"),
+            insert(
+                &mut object,
+                "note",
+                "not estimable: a stratum without reference, or an amount that is no amount",
             );
         }
         Value::Object(object)
@@ -176,8 +179,9 @@ pub(super) fn indirect_answer(arguments: &EstimateArguments) -> Result<Value, Fa
     Ok(answer.finished())
 }
 
+/// An answer that says which standardisation and which limits it is of.
 fn answer_of(arguments: &EstimateArguments, table: &Table, kind: &str, limits: &str) -> Answer {
-    let mut answer = begun(arguments, table);
+    let mut answer = Answer::of_table(arguments, table);
     answer.option("standardisation", kind);
     answer.option("limits", limits);
     answer

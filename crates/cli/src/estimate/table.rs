@@ -3,6 +3,9 @@
 use crate::failure::Failure;
 use std::path::Path;
 
+/// Counts below this are whole numbers that a float holds exactly.
+const LARGEST_COUNT: f64 = 1e15;
+
 /// Columns of text cells, in the order they were asked for.
 pub(super) struct Table {
     file: String,
@@ -20,13 +23,23 @@ struct Place {
     line: u64,
 }
 
+/// The cells of a column, one behind the other.
 struct Column {
     name: String,
     text: String,
+    /// Where each cell ends in the text.
     ends: Vec<usize>,
 }
 
 impl Column {
+    fn empty(wanted: &Wanted) -> Self {
+        Self {
+            name: wanted.name.clone(),
+            text: String::new(),
+            ends: Vec::new(),
+        }
+    }
+
     fn push(&mut self, cell: &str) {
         self.text.push_str(cell);
         self.ends.push(self.text.len());
@@ -67,14 +80,7 @@ pub(super) fn read(path: &Path, wanted: &[Wanted]) -> Result<Table, Failure> {
     }
     let mut table = Table {
         file,
-        columns: wanted
-            .iter()
-            .map(|wanted| Column {
-                name: wanted.name.clone(),
-                text: String::new(),
-                ends: Vec::new(),
-            })
-            .collect(),
+        columns: wanted.iter().map(Column::empty).collect(),
         places: Vec::new(),
         n_left_out: 0,
     };
@@ -158,6 +164,7 @@ pub(crate) fn unreadable(file: &str, error: &csv::Error) -> Failure {
 }
 
 impl Table {
+    /// Rows in use.
     pub(super) fn n_rows(&self) -> usize {
         self.places.len()
     }
@@ -194,6 +201,20 @@ impl Table {
                     let fact = format!("{}, column `{name}`: not a number", self.place(row));
                     Failure::Data(fact)
                 })
+            })
+            .collect()
+    }
+
+    /// Whole numbers of 0 or more.
+    pub(super) fn counts(&self, name: &str) -> Result<Vec<u64>, Failure> {
+        let numbers = self.numbers(name, f64::NAN)?.into_iter().enumerate();
+        numbers
+            .map(|(row, number)| {
+                if number >= 0.0 && number.fract() == 0.0 && number < LARGEST_COUNT {
+                    return Ok(number as u64);
+                }
+                let fact = format!("{}, column `{name}`: not a count", self.place(row));
+                Err(Failure::Data(fact))
             })
             .collect()
     }

@@ -1,6 +1,6 @@
 //! An answer as tables for reading: tab-separated, a title line before each.
 
-use super::words_table::{Columns, Line, unfolded};
+use super::words_table::{Columns, Line, unfolded, word};
 use serde_json::{Map, Value};
 
 /// Lays an answer out as text.
@@ -103,22 +103,6 @@ fn write_table(text: &mut String, name: &str, lines: &[Line]) {
     push_line(text, &columns.header());
     for line in lines {
         push_line(text, &columns.cells(line));
-    }
-}
-
-/// A value in one cell: a list with commas, nothing as a dash.
-pub(super) fn word(value: &Value) -> String {
-    match value {
-        Value::Null => "-".to_owned(),
-        Value::String(text) => text.clone(),
-        Value::Array(items) if items.is_empty() => "none".to_owned(),
-        Value::Array(items) => items.iter().map(word).collect::<Vec<_>>().join(", "),
-        Value::Object(fields) => fields
-            .iter()
-            .map(|(name, value)| format!("{name} {}", word(value)))
-            .collect::<Vec<_>>()
-            .join(", "),
-        other => other.to_string(),
     }
 }
 

@@ -1,6 +1,5 @@
 //! Records within records, unfolded into plain tables.
 
-use super::words::word;
 use serde_json::{Map, Value};
 
 /// A line of a table: names of columns, and cells.
@@ -77,6 +76,22 @@ impl Columns {
             found.map_or("", |(_, cell)| cell.as_str())
         };
         self.names.iter().map(cell).collect::<Vec<_>>().join("\t")
+    }
+}
+
+/// A value in one cell: a list with commas, nothing as a dash.
+pub(super) fn word(value: &Value) -> String {
+    match value {
+        Value::Null => "-".to_owned(),
+        Value::String(text) => text.clone(),
+        Value::Array(items) if items.is_empty() => "none".to_owned(),
+        Value::Array(items) => items.iter().map(word).collect::<Vec<_>>().join(", "),
+        Value::Object(fields) => fields
+            .iter()
+            .map(|(name, value)| format!("{name} {}", word(value)))
+            .collect::<Vec<_>>()
+            .join(", "),
+        other => other.to_string(),
     }
 }
 
