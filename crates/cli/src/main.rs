@@ -5,6 +5,7 @@ mod command;
 mod earlier_run;
 mod estimate;
 mod failure;
+mod inert;
 mod pipeline;
 mod progress;
 mod run_folder;

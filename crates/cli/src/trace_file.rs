@@ -1,5 +1,6 @@
 //! `trace.csv`: a line a subject of every measure, so that any figure can be followed to the rows behind it.
 
+use crate::inert::for_cell;
 use chrono::NaiveDate;
 use outcomes::measure::TraceLine;
 use outcomes::tables::{Dated, Tables};
@@ -35,7 +36,7 @@ pub(crate) fn row(line: &TraceLine, tables: &Tables) -> Row {
         measure: line.measure.to_owned(),
         quarter: line.quarter.to_string(),
         stratum: line.stratum.clone(),
-        patient: crate::command::inert_cell(&tables.patient(line.person).id),
+        patient: for_cell(&tables.patient(line.person).id),
         began: line.from.map(|at| at.date),
         began_file: file(line.from),
         began_record: record(line.from),

@@ -100,7 +100,7 @@ fn overview(
     n_places: usize,
 ) -> Overview {
     Overview {
-        program: super::run::PROGRAM.to_owned(),
+        program: super::PROGRAM.to_owned(),
         practice: pipeline.practice.clone(),
         layout: pipeline.layout.written.clone(),
         data_start: pipeline.horizon.data_start,

@@ -1,10 +1,10 @@
 //! `draft-layout`: a first layout for an export that nobody has described yet.
 
 use super::check::page;
-use super::load::inert;
 use super::{out, say};
 use crate::arguments::DraftArguments;
 use crate::failure::Failure;
+use crate::inert::for_terminal;
 use intake::draft::{DraftFile, draft};
 
 pub(super) fn draft_layout(arguments: &DraftArguments) -> Result<(), Failure> {
@@ -47,8 +47,8 @@ pub(super) fn draft_layout(arguments: &DraftArguments) -> Result<(), Failure> {
     for (file, column, check) in &drafted.identifying {
         words.push_str(&format!(
             "\n  {}, column `{}` ({check})",
-            inert(file),
-            inert(column)
+            for_terminal(file),
+            for_terminal(column)
         ));
     }
     Err(Failure::Data(words))

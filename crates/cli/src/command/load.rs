@@ -1,6 +1,7 @@
 //! Load and check, as every command that reads an export does it.
 
 use crate::failure::Failure;
+use crate::inert::for_terminal;
 use crate::pipeline::{Pipeline, config_failure, read_text};
 use crate::progress::Progress;
 use crate::run_folder::sha256;
@@ -278,7 +279,7 @@ fn place_and_message(tables: &Tables, finding: &Finding) -> String {
     let column = finding
         .column
         .as_deref()
-        .map(|column| format!("column `{}`", inert(column)));
+        .map(|column| format!("column `{}`", for_terminal(column)));
     let at: Vec<String> = place(tables, finding).into_iter().chain(column).collect();
     let colon = if at.is_empty() { "" } else { ": " };
     let hint = finding
@@ -291,29 +292,4 @@ fn place_and_message(tables: &Tables, finding: &Finding) -> String {
         finding.message,
         finding.check
     )
-}
-
-/// A header of an export made harmless for a terminal.
-pub(super) fn inert(text: &str) -> String {
-    text.chars().map(visible).take(80).collect()
-}
-
-/// A text of the export as a cell of a data file: its start only, and nothing that a spreadsheet takes for a formula.
-pub(crate) fn inert_cell(text: &str) -> String {
-    let clean: String = text.chars().take(200).map(visible).collect();
-    if outcomes::dataset::reads_as_formula(&clean) {
-        format!("'{clean}")
-    } else {
-        clean
-    }
-}
-
-/// A letter as it may be shown: control and direction marks become a replacement mark.
-pub(crate) fn visible(letter: char) -> char {
-    let is_direction = matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-    if letter.is_control() || is_direction {
-        '\u{fffd}'
-    } else {
-        letter
-    }
 }

@@ -1,4 +1,5 @@
-//! One file a command. Commands never call each other; what they share is in `load`.
+//! One file a command. Commands never call each other: what several do is in `load` (an export loaded and checked) and `since`
+//! (what became of the figures of an earlier run).
 
 mod check;
 mod codes;
@@ -6,8 +7,10 @@ mod compare;
 mod data_files;
 mod draft_layout;
 mod explain;
+mod findings_file;
 mod grade;
 mod load;
+mod manifest;
 mod run;
 mod scales;
 mod simulate;
@@ -15,12 +18,14 @@ mod since;
 mod trace;
 mod verify;
 
-pub(crate) use load::inert_cell;
 pub(crate) use scales::scales_in_help;
 
 use crate::arguments::Command;
 use crate::failure::Failure;
 use std::io::{ErrorKind, Write as _};
+
+/// Name and version of the program.
+const PROGRAM: &str = concat!("limbledger ", env!("CARGO_PKG_VERSION"));
 
 /// Does what was asked.
 pub(crate) fn perform(command: Command) -> Result<(), Failure> {

@@ -1,7 +1,9 @@
 //! `run`: from a pipeline file to a published run folder.
 
 use super::data_files::write_data;
-use super::load::{Export, inert_cell, load, stopped};
+use super::findings_file::{FINDINGS, findings_file};
+use super::load::{Export, load, stopped};
+use super::manifest::{manifest, provenance};
 use super::since::since;
 use super::{out, say};
 use crate::arguments::RunArguments;
@@ -9,10 +11,9 @@ use crate::earlier_run::EarlierRun;
 use crate::failure::Failure;
 use crate::pipeline::{self, Named, Pipeline};
 use crate::progress::Progress;
-use crate::run_folder::{MANIFEST, Output, RunFolder, sha256};
+use crate::run_folder::{MANIFEST, RunFolder};
 use crate::trace_file::{Row, TRACE, encode, row};
 use anyhow::Context as _;
-use intake::{CodeTableVersion, FileDigest, code_table_versions};
 use outcomes::analyse::{Material, analyse_copies};
 use outcomes::check::CHECKS;
 use outcomes::derive::{PersonOutcomes, derive};
@@ -20,15 +21,10 @@ use outcomes::disclose::EarlierPublicReport;
 use outcomes::extract::row_tables;
 use outcomes::finding::FileAccount;
 use outcomes::measure::{Study, trace};
-use outcomes::report::{Audience, Changes, Provenance, Report};
-use outcomes::rules::{DeclaredDates, Quarter, Rules};
-use serde::Serialize;
-use std::collections::BTreeMap;
+use outcomes::report::{Audience, Changes, Report};
+use outcomes::rules::Quarter;
 use std::panic::resume_unwind;
 use std::path::{Path, PathBuf};
-
-/// Name and version of the program.
-pub(super) const PROGRAM: &str = concat!("limbledger ", env!("CARGO_PKG_VERSION"));
 
 pub(super) fn run(arguments: &RunArguments) -> Result<(), Failure> {
     let mut pipeline = pipeline::read(&arguments.pipeline)?;
@@ -205,7 +201,7 @@ fn draw_copy(report: &Report, export: &Export, pipeline: &Pipeline) -> anyhow::R
         files.push(("report.pdf", report::pdf(report).context("report.pdf")?));
     }
     if report.audience != Audience::Public {
-        files.push(("findings.csv", findings_csv(export)?));
+        files.push((FINDINGS, findings_file(export)?));
     }
     Ok(files)
 }
@@ -260,121 +256,6 @@ fn make_reports(
         provenance: &provenance(pipeline, export),
     };
     analyse_copies(&material, &pipeline.audiences, earlier)
-}
-
-fn provenance(pipeline: &Pipeline, export: &Export) -> Provenance {
-    let inputs = export
-        .accounts
-        .iter()
-        .zip(&export.digests)
-        .map(|(account, digest)| (account.file.clone(), account.bytes, digest.sha256.clone()));
-    Provenance {
-        program: PROGRAM.to_owned(),
-        pipeline: (file_name(&pipeline.name), sha256(pipeline.text.as_bytes())),
-        layout: (
-            pipeline.layout.written.clone(),
-            export.layout_sha256.clone(),
-        ),
-        inputs: inputs.collect(),
-        accepted_columns: (export.accepted.iter())
-            .map(|(column, reason)| (inert_cell(column), inert_cell(reason)))
-            .collect(),
-        code_tables: code_table_versions()
-            .into_iter()
-            .map(|table| (format!("{}, {}", table.system, table.edition), table.sha256))
-            .collect(),
-    }
-}
-
-/// The last part of a path: a report names files, not the folders of a machine.
-fn file_name(path: &str) -> String {
-    Path::new(path)
-        .file_name()
-        .map_or_else(String::new, |name| name.to_string_lossy().into_owned())
-}
-
-/// What a run was made from and what it made.
-#[derive(Debug, Serialize)]
-struct Manifest<'a> {
-    program: &'static str,
-    pipeline: FileDigest,
-    layout: FileDigest,
-    inputs: &'a [FileDigest],
-    quarter: String,
-    data_start: chrono::NaiveDate,
-    cut_off: chrono::NaiveDate,
-    deaths_known_to: chrono::NaiveDate,
-    procedures_known_to: chrono::NaiveDate,
-    /// What the layout declares the dates to be.
-    dates: &'a DeclaredDates,
-    /// The days between which the export is read: fewer than declared where dates were shifted.
-    read_from: chrono::NaiveDate,
-    read_to: chrono::NaiveDate,
-    audiences: &'a [Audience],
-    measures: Vec<&'static str>,
-    rules: &'a Rules,
-    code_tables: Vec<CodeTableVersion>,
-    /// Columns the layout declares to identify nobody, with its reasons.
-    accepted_columns: &'a BTreeMap<String, String>,
-    accounts: &'a [FileAccount],
-    outputs: &'a [Output],
-}
-
-fn manifest<'a>(pipeline: &'a Pipeline, export: &'a Export, outputs: &'a [Output]) -> Manifest<'a> {
-    let digest = |file: String, sha256: String| FileDigest { file, sha256 };
-    Manifest {
-        program: PROGRAM,
-        pipeline: digest(file_name(&pipeline.name), sha256(pipeline.text.as_bytes())),
-        layout: digest(
-            pipeline.layout.written.clone(),
-            export.layout_sha256.clone(),
-        ),
-        inputs: &export.digests,
-        quarter: pipeline.quarter.to_string(),
-        data_start: pipeline.horizon.data_start,
-        cut_off: pipeline.horizon.cut_off,
-        deaths_known_to: pipeline.horizon.deaths_known_to,
-        procedures_known_to: pipeline.horizon.procedures_known_to,
-        dates: &export.dates,
-        read_from: export.horizon.data_start,
-        read_to: export.horizon.cut_off,
-        audiences: &pipeline.audiences,
-        measures: pipeline.measures.iter().map(|measure| measure.id).collect(),
-        rules: &pipeline.rules,
-        code_tables: code_table_versions(),
-        accepted_columns: &export.accepted,
-        accounts: &export.accounts,
-        outputs,
-    }
-}
-
-/// Every finding, a row each. Headers of an export that a spreadsheet would take for a formula are made inert.
-fn findings_csv(export: &Export) -> anyhow::Result<Vec<u8>> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record([
-        "check", "severity", "file", "record", "column", "message", "hint",
-    ])?;
-    for finding in &export.findings {
-        let file = finding
-            .source
-            .and_then(|source| export.tables.files.get(usize::from(source.file)))
-            .map_or("", |file| file.name.as_str());
-        let record = finding
-            .source
-            .map_or(String::new(), |source| source.record.to_string());
-        writer.write_record([
-            finding.check,
-            finding.severity.code(),
-            &inert_cell(file),
-            &record,
-            &inert_cell(finding.column.as_deref().unwrap_or_default()),
-            &inert_cell(&finding.message),
-            &inert_cell(finding.hint.as_deref().unwrap_or_default()),
-        ])?;
-    }
-    writer
-        .into_inner()
-        .map_err(|error| anyhow::anyhow!("findings.csv: {}", error.error()))
 }
 
 fn last_words(export: &Export, reports: &[Report]) -> String {

@@ -1,7 +1,7 @@
 //! What became of the figures of an earlier run, as `compare` and `run --compare-with` work it out.
 
+use super::PROGRAM;
 use super::load::Export;
-use super::run::PROGRAM;
 use crate::earlier_run::EarlierRun;
 use crate::failure::Failure;
 use crate::pipeline::Pipeline;

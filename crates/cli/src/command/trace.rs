@@ -1,10 +1,11 @@
 //! `trace`: from a figure of a report to the people behind it, and to the rows of the export that told of them.
 
-use super::load::{inert, load, stopped};
+use super::load::{load, stopped};
 use super::{out, say};
 use crate::arguments::TraceArguments;
 use crate::earlier_run::{EarlierManifest, EarlierRun};
 use crate::failure::Failure;
+use crate::inert::for_terminal;
 use crate::pipeline;
 use crate::progress::Progress;
 use crate::trace_file::{Row, TRACE, decode, row};
@@ -92,7 +93,7 @@ fn measure_of(id: &str) -> Result<&'static Measure, Failure> {
     find_measure(id).ok_or_else(|| {
         let near = nearest(id, MEASURES.iter().map(|measure| measure.id));
         Failure::with_hint(
-            format!("unknown measure `{}`", inert(id)),
+            format!("unknown measure `{}`", for_terminal(id)),
             near.map_or_else(
                 || "`limbledger list measures` shows what there is".to_owned(),
                 |near| format!("did you mean `{near}`?"),
@@ -105,7 +106,7 @@ fn cohort(arguments: &TraceArguments) -> Result<Option<Cohort>, Failure> {
     let read = |text: &String| {
         Quarter::parse(text).ok_or_else(|| {
             Failure::with_hint(
-                format!("`{}` is no quarter", inert(text)),
+                format!("`{}` is no quarter", for_terminal(text)),
                 "write it as 2025Q3",
             )
         })
@@ -188,9 +189,9 @@ fn split_is_not_traced(
     let Some(split) = splits.iter().find(|split| split.results.iter().any(is_it)) else {
         return Ok(());
     };
-    let title = inert(&split.title);
+    let title = for_terminal(&split.title);
     if place_of(measure, rows, Some(words)).is_ok() {
-        let of = inert(words);
+        let of = for_terminal(words);
         say(&format!(
             "note: `{of}` is here the measure's own figure; the one of that name in the table `{title}` is another and is not traced"
         ));
@@ -282,7 +283,7 @@ fn table(traced: &Traced<'_>, only: Option<Part>) -> String {
         date, file, record,
     ) {
         (Some(date), Some(file), Some(record)) => {
-            format!("{date} {}, record {record}", inert(file))
+            format!("{date} {}, record {record}", for_terminal(file))
         }
         (Some(date), _, _) => date.to_string(),
         _ => "-".to_owned(),
@@ -296,7 +297,7 @@ fn table(traced: &Traced<'_>, only: Option<Part>) -> String {
         let row = subject.row;
         let cells = [
             subject.part.to_string(),
-            inert(&row.patient),
+            for_terminal(&row.patient),
             place(row.began, subject.began_in, row.began_record),
             row.day.map_or("-".to_owned(), |day| day.to_string()),
             row.outcome.clone(),

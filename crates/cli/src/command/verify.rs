@@ -1,11 +1,11 @@
 //! `verify`: whether a run folder still holds what its manifest says, and whether it still fits its pipeline file.
 
-use super::load::inert;
-use super::run::PROGRAM;
+use super::PROGRAM;
 use super::{out, say};
 use crate::arguments::VerifyArguments;
 use crate::earlier_run::{EarlierManifest, EarlierRun, digest_of, inside};
 use crate::failure::Failure;
+use crate::inert::for_terminal;
 use crate::pipeline::{self, Pipeline};
 use crate::run_folder::{MANIFEST, names_below, sha256};
 use outcomes::rules::{Quarter, Rules, SETTINGS};
@@ -59,7 +59,7 @@ pub(super) fn verify(arguments: &VerifyArguments) -> Result<(), Failure> {
 fn check_outputs(run: &EarlierRun, found: &mut Found) {
     let mut n_same = 0;
     for output in &run.manifest.outputs {
-        let name = inert(&output.name);
+        let name = for_terminal(&output.name);
         let Some(path) = inside(&run.place, &output.name) else {
             found.fault(format!(
                 "{name}: the manifest names a file outside the run folder"
@@ -89,7 +89,7 @@ fn check_outputs(run: &EarlierRun, found: &mut Found) {
         if !is_known {
             found.fault(format!(
                 "{}: not among the outputs of the run",
-                inert(&name)
+                for_terminal(&name)
             ));
         }
     }
@@ -101,7 +101,7 @@ fn check_outputs(run: &EarlierRun, found: &mut Found) {
 
 /// Another version is worth knowing and no fault of the folder.
 fn check_program(manifest: &EarlierManifest, found: &mut Found) {
-    let made_by = inert(&manifest.program);
+    let made_by = for_terminal(&manifest.program);
     found.good(if manifest.program == PROGRAM {
         format!("made by {made_by}, which this is")
     } else {
@@ -141,14 +141,14 @@ fn check_files(manifest: &EarlierManifest, pipeline: &Pipeline, found: &mut Foun
             Some(now) => check_file("export", &now.file.path, &input.file, &input.sha256, found),
             None => found.fault(format!(
                 "{}: the pipeline file does not name it",
-                inert(&input.file)
+                for_terminal(&input.file)
             )),
         }
     }
 }
 
 fn check_file(role: &str, path: &Path, name: &str, wanted: &str, found: &mut Found) {
-    let name = inert(name);
+    let name = for_terminal(name);
     match digest_of(path) {
         Ok((_, sha256)) if sha256 == wanted => {
             found.good(format!("{role} {name}: the file of the run"))

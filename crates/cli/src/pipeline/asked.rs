@@ -113,11 +113,17 @@ pub(super) fn worded<T>(
     })
 }
 
-pub(super) fn wanted(
-    list: &[Spanned<String>],
+/// The measures named, in catalogue order.
+pub(super) fn measures(
+    list: &Spanned<Vec<Spanned<String>>>,
     fault: &Fault<'_>,
 ) -> Result<Vec<&'static Measure>, ConfigError> {
-    for id in list {
+    let ids = list.get_ref();
+    if ids.is_empty() {
+        let error = fault(list.span(), "`report.measures` names no measure".to_owned());
+        return Err(error.with_hint("leave the key out to report all of them"));
+    }
+    for id in ids {
         if find_measure(id.get_ref()).is_none() {
             let error = fault(id.span(), format!("unknown measure `{}`", id.get_ref()));
             let near = nearest(id.get_ref(), MEASURES.iter().map(|measure| measure.id));
@@ -130,6 +136,6 @@ pub(super) fn wanted(
     Ok(MEASURES
         .iter()
         .copied()
-        .filter(|measure| list.iter().any(|id| id.get_ref() == measure.id))
+        .filter(|measure| ids.iter().any(|id| id.get_ref() == measure.id))
         .collect())
 }

@@ -1,6 +1,6 @@
 //! The overview as text.
 
-use super::super::load::inert;
+use crate::inert::for_terminal;
 use outcomes::check::overview::{FileOverview, FindingGroup, Overview, Reading, Topic};
 use std::fmt::Write as _;
 
@@ -67,7 +67,7 @@ fn account(text: &mut String, file: &FileOverview) {
 
 fn finding(text: &mut String, group: &FindingGroup) {
     let column = group.column.as_deref().map_or(String::new(), |column| {
-        format!(", column `{}`", inert(column))
+        format!(", column `{}`", for_terminal(column))
     });
     let _ = writeln!(
         text,
@@ -96,10 +96,9 @@ fn changes(text: &mut String, overview: &Overview) {
         text.push_str("  nothing beyond chance\n");
     }
     for change in &comparison.changes {
-        let column = change
-            .column
-            .as_deref()
-            .map_or(String::new(), |column| format!(" `{}`", inert(column)));
+        let column = change.column.as_deref().map_or(String::new(), |column| {
+            format!(" `{}`", for_terminal(column))
+        });
         let _ = writeln!(text, "  {}{column}: {}", change.kind, change.words);
     }
     let _ = writeln!(text, "  {}", comparison.rule);
@@ -127,6 +126,6 @@ fn columns(text: &mut String, file: &FileOverview) {
                 }
             ),
         };
-        let _ = writeln!(text, "  {:<24} {words}", inert(&column.header));
+        let _ = writeln!(text, "  {:<24} {words}", for_terminal(&column.header));
     }
 }
