@@ -7,7 +7,7 @@ use chrono::{Datelike, NaiveDate};
 use outcomes::report::FieldCompleteness;
 use outcomes::rules::Quarter;
 use outcomes::tables::{Attendance, PatientKey, Side, SourceRow, Tables};
-use polars::prelude::{Column, DataFrame, GroupsIndicator, IdxSize, PolarsError, PolarsResult};
+use polars::prelude::{Column, DataFrame, PolarsError, PolarsResult};
 use std::collections::BTreeMap;
 use thiserror::Error;
 
@@ -78,12 +78,17 @@ impl From<PolarsError> for RecountError {
 /// # Errors
 /// When the table engine refuses.
 pub fn recount(tables: &Tables) -> Result<Recount, RecountError> {
-    Ok(Recount {
-        tables: table_counts(tables)?,
-        n_ulcers: n_ulcers(tables)?,
-        quarters: quarters(tables)?,
-        files: files(tables)?,
-        completeness: completeness(tables)?,
+    // about half of the work each
+    std::thread::scope(|scope| {
+        let completeness = scope.spawn(|| completeness(tables));
+        Ok(Recount {
+            tables: table_counts(tables)?,
+            n_ulcers: n_ulcers(tables)?,
+            quarters: quarters(tables)?,
+            files: files(tables)?,
+            completeness: (completeness.join())
+                .unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
+        })
     })
 }
 
@@ -190,7 +195,7 @@ fn files(tables: &Tables) -> PolarsResult<Vec<FileRecount>> {
         .collect()
 }
 
-fn completeness(tables: &Tables) -> PolarsResult<Vec<FieldCompleteness>> {
+fn completeness(tables: &Tables) -> Vec<FieldCompleteness> {
     let patients = patient_quarters(tables);
     let visits: Vec<i32> = tables
         .visits
@@ -212,20 +217,20 @@ fn completeness(tables: &Tables) -> PolarsResult<Vec<FieldCompleteness>> {
         .iter()
         .map(|row| quarter_key(row.date))
         .collect();
-    Ok([
-        of_table("patients", &tables.patients, &patients, PATIENT_HISTORY)?,
-        of_table("patients", &tables.patients, &patients, PATIENT)?,
-        of_table("visits", &tables.visits, &visits, VISIT)?,
-        of_table("foot-exams", &tables.foot_exams, &exams, EXAM)?,
+    [
+        of_table("patients", &tables.patients, &patients, PATIENT_HISTORY),
+        of_table("patients", &tables.patients, &patients, PATIENT),
+        of_table("visits", &tables.visits, &visits, VISIT),
+        of_table("foot-exams", &tables.foot_exams, &exams, EXAM),
         of_table(
             "ulcer-observations",
             &tables.ulcer_observations,
             &ulcers,
             ULCER,
-        )?,
-        of_table("events", &tables.events, &events, EVENT)?,
+        ),
+        of_table("events", &tables.events, &events, EVENT),
     ]
-    .concat())
+    .concat()
 }
 
 /// The quarter of each person's first visit; of a person without one, no quarter.
@@ -245,55 +250,42 @@ fn of_table<R>(
     rows: &[R],
     quarters: &[i32],
     fields: &[Completable<R>],
-) -> PolarsResult<Vec<FieldCompleteness>> {
-    let mut counted: Vec<FieldCompleteness> = fields
-        .iter()
-        .map(|field| FieldCompleteness {
-            table: table.to_owned(),
-            field: field.field.to_owned(),
-            n_rows: 0,
-            n_present: 0,
-            quarters: Vec::new(),
-        })
-        .collect();
-    for (quarter, places) in places_by_key(quarters)? {
-        let mut sizes = vec![(0_u64, 0_u64); fields.len()];
-        for row in places.iter().filter_map(|place| rows.get(*place as usize)) {
-            for (field, (n_present, n_all)) in fields.iter().zip(&mut sizes) {
+) -> Vec<FieldCompleteness> {
+    let mut sizes: BTreeMap<i32, Vec<(u64, u64)>> = BTreeMap::new();
+    let mut rows = rows.iter();
+    // rows of one quarter mostly stand together
+    for run in quarters.chunk_by(|left, right| left == right) {
+        let Some(quarter) = run.first() else { continue };
+        let of_quarter = sizes.entry(*quarter);
+        let of_quarter = of_quarter.or_insert_with(|| vec![(0, 0); fields.len()]);
+        for row in rows.by_ref().take(run.len()) {
+            for (field, (n_present, n_all)) in fields.iter().zip(of_quarter.iter_mut()) {
                 if (field.could_have)(row) {
                     *n_all += 1;
                     *n_present += u64::from((field.has)(row));
                 }
             }
         }
-        for (field, (n_present, n_all)) in counted.iter_mut().zip(sizes) {
-            field.n_rows += n_all;
-            field.n_present += n_present;
-            if let (Some(quarter), true) = (quarter_of_key(quarter), n_all > 0) {
-                field.quarters.push((quarter.to_string(), n_present, n_all));
-            }
-        }
     }
-    Ok(counted)
-}
-
-/// The places of each key, in key order.
-fn places_by_key(keys: &[i32]) -> PolarsResult<BTreeMap<i32, Vec<IdxSize>>> {
-    if keys.is_empty() {
-        return Ok(BTreeMap::new());
-    }
-    let rows = DataFrame::new(keys.len(), vec![Column::new("key".into(), keys)])?;
-    let grouped = rows.group_by(["key"])?;
-    let mut places = BTreeMap::new();
-    for column in grouped.keys() {
-        let keys = column.i32()?.into_no_null_iter();
-        let groups = grouped.get_groups().iter().map(|group| match group {
-            GroupsIndicator::Idx((_, places)) => places.to_vec(),
-            GroupsIndicator::Slice([first, n]) => (first..first + n).collect(),
+    let counted = |(place, field): (usize, &Completable<R>)| {
+        let of_field = sizes.iter().filter_map(|(quarter, sizes)| {
+            let (n_present, n_all) = *sizes.get(place)?;
+            Some((*quarter, n_present, n_all))
         });
-        places.extend(keys.zip(groups));
-    }
-    Ok(places)
+        FieldCompleteness {
+            table: table.to_owned(),
+            field: field.field.to_owned(),
+            n_rows: of_field.clone().map(|(_, _, n_all)| n_all).sum(),
+            n_present: of_field.clone().map(|(_, n_present, _)| n_present).sum(),
+            quarters: of_field
+                .filter(|(_, _, n_all)| *n_all > 0)
+                .filter_map(|(key, n_present, n_all)| {
+                    Some((quarter_of_key(key)?.to_string(), n_present, n_all))
+                })
+                .collect(),
+        }
+    };
+    fields.iter().enumerate().map(counted).collect()
 }
 
 /// How often each key occurs, in key order.

@@ -10,7 +10,7 @@ use super::marks::Marks;
 use super::meanings::Meanings;
 use super::profile::Profile;
 use super::row::RowFault;
-use super::tables::{Loading, RecordBytes};
+use super::tables::{Loading, RecordBytes, Taken};
 use super::{Input, LoadError, Progress};
 use crate::layout::{Layout, Role};
 use crate::screen::{Screen, Use};
@@ -26,10 +26,9 @@ const MOST_LINES: u64 = 10;
 
 /// A file whose header has been understood.
 struct Reading<'l> {
-    file: BoundFile<'l>,
+    file: &'l BoundFile<'l>,
     /// What texts come to that the file has held before.
     meanings: Meanings,
-    profile: Option<Profile<'l>>,
 }
 
 /// Reads a file into the tables.
@@ -56,7 +55,7 @@ pub(super) fn read_file(
     let bound = BoundFile::bind(layout, role, header, name, &mut loading.tables.names)?;
     note_unread_columns(&bound, &keys, name, &mut loading.findings);
     let mut screen = Screen::new(&headers, &uses(&bound, &keys), loading.horizon);
-    let profile = loading.profile_since.map(|since| {
+    let mut profile = loading.profile_since.map(|since| {
         let ignored: Vec<bool> = headers
             .iter()
             .map(|header| bound.is_ignored(header))
@@ -64,9 +63,8 @@ pub(super) fn read_file(
         Profile::new(bound.first_plan(), &ignored, since, bound.is_one_edition())
     });
     let mut reading = Reading {
+        file: &bound,
         meanings: Meanings::new(bound.n_cells()),
-        file: bound,
-        profile,
     };
 
     let mut account = ByteAccount::default();
@@ -75,29 +73,25 @@ pub(super) fn read_file(
     let mut last = Part::Header;
     let n_columns = headers.len();
     let mut marks = Marks::new(door.n_own());
+    let source = |number: u64| SourceRow {
+        file,
+        record: u32::try_from(number).unwrap_or(u32::MAX),
+    };
     let look = |record: &mut Record, number: u64| {
         if record.fault.is_none() && is_whole(&record.cells, n_columns) {
             marks.mark(&mut record.cells);
-            let record_number = u32::try_from(number).unwrap_or(u32::MAX);
-            let source = SourceRow {
-                file,
-                record: record_number,
-            };
-            screen.look(&record.cells, source);
+            screen.look(&record.cells, source(number));
         }
     };
-    let take = |record: &mut Record, n_bytes_read: u64| {
-        n_records += 1;
-        let number = u32::try_from(n_records).map_err(|_| input.too_many("records"))?;
+    let take = |record: &mut Record, number: u64, n_bytes_read: u64| {
+        u32::try_from(number).map_err(|_| input.too_many("records"))?;
+        n_records = number;
         *last.of(&mut account) += record.n_bytes_of_last;
         record_bytes.add_to_last(record.n_bytes_of_last);
-        let source = SourceRow {
-            file,
-            record: number,
-        };
-        last = match reading.take(record, source, loading) {
-            true => Part::Used,
-            false => Part::SetAside,
+        let taken = reading.take(record, source(number), loading);
+        last = match taken {
+            Some(_) => Part::Used,
+            None => Part::SetAside,
         };
         *last.of(&mut account) += record.n_bytes;
         record_bytes.push(record.n_bytes);
@@ -109,9 +103,15 @@ pub(super) fn read_file(
                 n_records,
             });
         }
-        Ok(())
+        Ok(taken)
     };
-    let (door, n_bytes_behind) = read_ahead(door, look, take)?;
+    let count = |record: &Record, number: u64, taken: &Taken| {
+        if let Some(profile) = &mut profile {
+            let (_, row) = bound.row(record, source(number));
+            profile.look(*taken, &row);
+        }
+    };
+    let (door, n_bytes_behind) = read_ahead(door, look, take, count)?;
     *last.of(&mut account) += n_bytes_behind;
     record_bytes.add_to_last(n_bytes_behind);
     loading.record_bytes.push(record_bytes);
@@ -123,9 +123,9 @@ pub(super) fn read_file(
         n_records,
     });
     note_instants(&closed.read_in_utc, &headers, name, &mut loading.findings);
-    let reason = |header: &str| reading.file.accepted(header);
+    let reason = |header: &str| bound.accepted(header);
     loading.findings.extend(screen.findings(name, reason));
-    if let Some(profile) = reading.profile {
+    if let Some(profile) = profile {
         loading.profiles.push(profile.finish(&headers, role.code()));
     }
     let numbers = std::mem::take(&mut loading.numbers);
@@ -155,11 +155,16 @@ impl Part {
 }
 
 impl Reading<'_> {
-    /// Uses a record, or sets it aside; true when it was used.
-    fn take(&mut self, record: &mut Record, source: SourceRow, loading: &mut Loading<'_>) -> bool {
+    /// Uses a record, or sets it aside: then nothing was taken of it.
+    fn take(
+        &mut self,
+        record: &mut Record,
+        source: SourceRow,
+        loading: &mut Loading<'_>,
+    ) -> Option<Taken> {
         if let Some(fault) = record.fault.take() {
             loading.book(Err(fault), self.file.headers, source);
-            return false;
+            return None;
         }
         let (edition, row) = self.file.row(record, source);
         let outcome = match shape_fault(&row, record.n_lines) {
@@ -176,12 +181,9 @@ impl Reading<'_> {
         {
             loading.findings.push(quote_left_open(source, n_lines));
         }
-        if let (Ok(used), Some(profile)) = (&outcome, &mut self.profile) {
-            profile.look(*used, &row);
-        }
-        let is_used = outcome.is_ok();
+        let taken = outcome.as_ref().ok().copied();
         loading.book(outcome.map(|_| ()), self.file.headers, source);
-        is_used
+        taken
     }
 }
 

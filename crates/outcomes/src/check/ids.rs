@@ -4,9 +4,8 @@
 
 use super::found;
 use crate::finding::Finding;
-use crate::tables::{Patient, PatientKey, Tables};
+use crate::tables::{Patient, Tables};
 use chrono::{Datelike, NaiveDate};
-use std::collections::BTreeMap;
 
 /// Fewer people show no pattern.
 const FEWEST: usize = 20;
@@ -35,9 +34,8 @@ pub fn check_ids(tables: &Tables) -> Vec<Finding> {
         );
     }
     let first = first_days(tables);
-    if follows(&tables.patients, |place, _| {
-        first.get(&PatientKey(place)).copied()
-    }) {
+    let first_day = |place: u32| first.get(place as usize).copied().flatten();
+    if follows(&tables.patients, |place, _| first_day(place)) {
         note(
             "ids-follow-first-visit",
             "the patient ids are in the order of the first visits: who knows when a person came can find the id",
@@ -57,9 +55,7 @@ pub fn check_ids(tables: &Tables) -> Vec<Finding> {
             "most patient ids hold the year of birth of their person",
         );
     }
-    if hold(&tables.patients, |place, _| {
-        first.get(&PatientKey(place)).map(|day| written(*day))
-    }) {
+    if hold(&tables.patients, |place, _| first_day(place).map(written)) {
         note(
             "ids-hold-first-visit",
             "most patient ids hold the date of the first visit of their person",
@@ -74,11 +70,13 @@ pub fn check_ids(tables: &Tables) -> Vec<Finding> {
     findings
 }
 
-fn first_days(tables: &Tables) -> BTreeMap<PatientKey, NaiveDate> {
-    let mut first = BTreeMap::new();
+/// The day of the first visit of each person.
+fn first_days(tables: &Tables) -> Vec<Option<NaiveDate>> {
+    let mut first: Vec<Option<NaiveDate>> = vec![None; tables.patients.len()];
     for visit in &tables.visits {
-        let day: &mut NaiveDate = first.entry(visit.patient).or_insert(visit.date);
-        *day = visit.date.min(*day);
+        if let Some(day) = first.get_mut(visit.patient.0 as usize) {
+            *day = Some(day.map_or(visit.date, |known| known.min(visit.date)));
+        }
     }
     first
 }
@@ -211,6 +209,7 @@ fn look_hashed(patients: &[Patient]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::tables::PatientKey;
     use crate::tables::SourceRow;
 
     /// Thirty people, who came one after another and were born in no order.

@@ -22,6 +22,7 @@ pub use ids::check_ids;
 pub use magnitudes::{Magnitudes, middle_of};
 pub use words::CHECKS;
 
+use crate::blocks::one_by_one;
 use crate::finding::{Finding, Listing, Severity};
 use crate::tables::{SourceRow, Tables};
 
@@ -67,8 +68,13 @@ pub fn check(mut tables: Tables) -> (Tables, Vec<Finding>) {
         labels::check_labels,
         onsets::heaped_onsets,
     ];
-    for check in reading {
-        check(&tables, &mut findings);
+    let found_by_each = one_by_one(&reading, |check| {
+        let mut own = Vec::new();
+        check(&tables, &mut own);
+        own
+    });
+    for found in found_by_each {
+        findings.extend(found);
         listing.settle(&mut findings);
     }
     findings.extend(listing.more(|file| tables.file_name(file).to_owned()));

@@ -3,7 +3,7 @@
 use super::super::profile::FileProfile;
 use super::part::{Day, Part};
 use chrono::{Datelike, NaiveDate};
-use outcomes::check::overview::{Extent, MonthRows, worth};
+use outcomes::check::overview::{Extent, MonthRows, Worth};
 use std::collections::BTreeMap;
 
 /// Types that are read; a bulk export has a file for each.
@@ -38,7 +38,7 @@ pub(super) fn profile(parts: &[Part], since: NaiveDate) -> FileProfile {
     let extent = |place: usize| Extent {
         n_rows: n_rows[place],
         n_people: people[place].len() as u64,
-        n_independent: worth(people[place].values().copied()),
+        n_independent: people[place].values().copied().collect::<Worth>().rows(),
     };
     FileProfile {
         role: kind(parts),

@@ -5,27 +5,64 @@ use crate::dates::{DateOrder, read_date};
 use crate::layout::DecimalMark;
 use crate::load::cells::number;
 use outcomes::check::Magnitudes;
-use outcomes::check::overview::{Sums, worth};
+use outcomes::check::overview::{Sums, Worth};
 
-/// A count for each person, by number. Small, because there is one for every column.
-#[derive(Default)]
-pub(super) struct Counts(Vec<u16>);
+/// Rows of each person, by number, and in how many of them each column holds something. What belongs to one person stands
+/// together, since one row adds to many columns.
+pub(super) struct Persons {
+    n_columns: usize,
+    /// The rows, then one count a column; empty of whom no row was seen. Small, because there are as many as persons times
+    /// columns.
+    counts: Vec<Box<[u16]>>,
+}
 
-impl Counts {
-    pub(super) fn add(&mut self, person: u32) {
+impl Persons {
+    pub(super) const fn new(n_columns: usize) -> Self {
+        Self {
+            n_columns,
+            counts: Vec::new(),
+        }
+    }
+
+    /// Counts a row of a person, and gives that person's counts of the columns.
+    pub(super) fn add_row(&mut self, person: u32) -> &mut [u16] {
         let place = person as usize;
-        if self.0.len() <= place {
-            self.0.resize(place + 1, 0);
+        if self.counts.len() <= place {
+            self.counts.resize_with(place + 1, Box::default);
         }
-        if let Some(n) = self.0.get_mut(place) {
-            *n = n.saturating_add(1);
+        let Some(own) = self.counts.get_mut(place) else {
+            return &mut [];
+        };
+        if own.is_empty() {
+            *own = vec![0; self.n_columns + 1].into_boxed_slice();
         }
+        let Some((n_rows, of_columns)) = own.split_first_mut() else {
+            return &mut [];
+        };
+        count(n_rows);
+        of_columns
     }
 
-    /// The counts of those who have any.
-    pub(super) fn present(&self) -> impl Iterator<Item = u64> {
-        self.0.iter().filter(|n| **n > 0).map(|n| u64::from(*n))
+    /// How many have a row.
+    pub(super) fn n(&self) -> u64 {
+        self.counts.iter().filter(|own| !own.is_empty()).count() as u64
     }
+
+    /// What their rows are worth, and then what their cells of each column are.
+    pub(super) fn worth(&self) -> Vec<Worth> {
+        let mut all = vec![Worth::default(); self.n_columns + 1];
+        for own in &self.counts {
+            for (worth, n) in all.iter_mut().zip(own) {
+                worth.add(u64::from(*n));
+            }
+        }
+        all
+    }
+}
+
+/// One more, as far as a small number reaches.
+pub(super) const fn count(n: &mut u16) {
+    *n = n.saturating_add(1);
 }
 
 /// What a text is in its column.
@@ -70,8 +107,6 @@ pub(super) fn seen(what: &What<'_>, text: &str, decimal: DecimalMark) -> Seen {
 /// Counts of one column.
 #[derive(Default)]
 pub(super) struct Tally {
-    /// Cells of each person.
-    pub(super) of_each: Counts,
     n_present: u64,
     sizes: Option<Magnitudes>,
     codes: Vec<u64>,
@@ -113,14 +148,15 @@ impl Tally {
         }
     }
 
-    pub(super) fn sums(&self, what: &What<'_>) -> Sums {
+    /// What was counted; `worth` is that of the cells.
+    pub(super) fn sums(&self, what: &What<'_>, worth: Worth) -> Sums {
         let codes = match what {
             What::Codes(codes) => codes.as_slice(),
             _ => &[],
         };
         Sums {
             n_present: self.n_present,
-            n_independent: worth(self.of_each.present()),
+            n_independent: worth.rows(),
             sizes: self.sizes.as_ref().map_or(Vec::new(), Magnitudes::bins),
             codes: codes
                 .iter()

@@ -8,9 +8,9 @@ use super::cells::Row;
 use super::marks::ByMark;
 use super::tables::Taken;
 use chrono::{Datelike, NaiveDate};
-use column::{Counts, Seen, Tally, seen};
+use column::{Persons, Seen, Tally, count, seen};
 use describe::{Described, What, describe};
-use outcomes::check::overview::{ColumnOverview, Extent, MonthRows, Reading, worth};
+use outcomes::check::overview::{ColumnOverview, Extent, MonthRows, Reading, Sums, Worth};
 use outcomes::tables::PatientKey;
 use std::collections::BTreeMap;
 
@@ -40,11 +40,9 @@ pub(super) struct Profile<'l> {
     months: BTreeMap<(i32, u32), (u64, Vec<u32>)>,
 }
 
-#[derive(Default)]
 struct Part {
     n_rows: u64,
-    /// Rows of each person.
-    rows_of_each: Counts,
+    persons: Persons,
     tallies: Vec<Tally>,
 }
 
@@ -58,11 +56,12 @@ impl<'l> Profile<'l> {
     ) -> Self {
         let columns = describe(plan, ignored);
         let part = || Part {
+            n_rows: 0,
+            persons: Persons::new(columns.len()),
             tallies: columns
                 .iter()
                 .map(|column| Tally::new(&column.what))
                 .collect(),
-            ..Part::default()
         };
         Self {
             since,
@@ -85,7 +84,7 @@ impl<'l> Profile<'l> {
             _ => before,
         };
         part.n_rows += 1;
-        part.rows_of_each.add(person);
+        let of_person = part.persons.add_row(person);
         let n_columns = self.columns.len();
         let mut month = date.map(|date| {
             let month = self.months.entry((date.year(), date.month()));
@@ -115,7 +114,9 @@ impl<'l> Profile<'l> {
                 continue;
             }
             tally.add(seen);
-            tally.of_each.add(person);
+            if let Some(n) = of_person.get_mut(position) {
+                count(n);
+            }
             if let Some(n) = month.as_mut().and_then(|month| month.get_mut(position)) {
                 *n += 1;
             }
@@ -125,17 +126,23 @@ impl<'l> Profile<'l> {
     /// What was counted.
     pub(super) fn finish(self, headers: &[String], role: &'static str) -> FileProfile {
         let [before, since] = self.parts;
-        let extent = |part: &Part| Extent {
+        let [worth_before, worth_since] = [&before, &since].map(|part| part.persons.worth());
+        let extent = |part: &Part, worth: &[Worth]| Extent {
             n_rows: part.n_rows,
-            n_people: part.rows_of_each.present().count() as u64,
-            n_independent: worth(part.rows_of_each.present()),
+            n_people: part.persons.n(),
+            n_independent: worth.first().map_or(0, Worth::rows),
+        };
+        let sums = |part: &Part, worth: &[Worth], position: usize| {
+            let what = self.columns.get(position).map(|column| &column.what);
+            let tally = part.tallies.get(position).zip(what);
+            let worth = worth.get(position + 1).copied().unwrap_or_default();
+            tally.map_or(Sums::default(), |(tally, what)| tally.sums(what, worth))
         };
         let columns = headers.iter().zip(&self.columns).enumerate();
-        let tallied = before.tallies.iter().zip(&since.tallies);
         FileProfile {
             role,
-            before: extent(&before),
-            since: extent(&since),
+            before: extent(&before, &worth_before),
+            since: extent(&since, &worth_since),
             months: self
                 .months
                 .iter()
@@ -145,26 +152,23 @@ impl<'l> Profile<'l> {
                 })
                 .collect(),
             columns: columns
-                .zip(tallied)
-                .map(
-                    |((position, (header, column)), (before, since))| ColumnOverview {
-                        header: header.clone(),
-                        field: column.field.clone(),
-                        unit: column.unit.to_owned(),
-                        reading: match column.what {
-                            What::Ignored => Reading::Ignored,
-                            What::Unmapped => Reading::NotInLayout,
-                            _ => Reading::Read,
-                        },
-                        present_by_month: self
-                            .months
-                            .values()
-                            .map(|(_, present)| present.get(position).copied().map_or(0, u64::from))
-                            .collect(),
-                        before: before.sums(&column.what),
-                        since: since.sums(&column.what),
+                .map(|(position, (header, column))| ColumnOverview {
+                    header: header.clone(),
+                    field: column.field.clone(),
+                    unit: column.unit.to_owned(),
+                    reading: match column.what {
+                        What::Ignored => Reading::Ignored,
+                        What::Unmapped => Reading::NotInLayout,
+                        _ => Reading::Read,
                     },
-                )
+                    present_by_month: self
+                        .months
+                        .values()
+                        .map(|(_, present)| present.get(position).copied().map_or(0, u64::from))
+                        .collect(),
+                    before: sums(&before, &worth_before, position),
+                    since: sums(&since, &worth_since, position),
+                })
                 .collect(),
         }
     }

@@ -202,16 +202,34 @@ impl FileOverview {
 
 /// How many independent rows the rows of people are worth when all rows of one person say the same: the square of the sum of
 /// their numbers over the sum of their squares. L. Kish, Survey Sampling, 1965 (from memory).
-pub fn worth(rows_of_each: impl Iterator<Item = u64>) -> u64 {
-    let (mut sum, mut squares) = (0.0, 0.0);
-    for n in rows_of_each {
-        let n = n as f64;
-        sum += n;
-        squares += n * n;
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Worth {
+    sum: f64,
+    squares: f64,
+}
+
+impl Worth {
+    /// Counts the rows of a person.
+    pub fn add(&mut self, n_rows: u64) {
+        let n = n_rows as f64;
+        self.sum += n;
+        self.squares += n * n;
     }
-    if squares > 0.0 {
-        (sum * sum / squares).floor() as u64
-    } else {
-        0
+
+    /// What they are worth together.
+    pub fn rows(&self) -> u64 {
+        if self.squares > 0.0 {
+            (self.sum * self.sum / self.squares).floor() as u64
+        } else {
+            0
+        }
+    }
+}
+
+impl FromIterator<u64> for Worth {
+    fn from_iter<I: IntoIterator<Item = u64>>(rows_of_each: I) -> Self {
+        let mut worth = Self::default();
+        rows_of_each.into_iter().for_each(|n| worth.add(n));
+        worth
     }
 }
