@@ -130,7 +130,7 @@ impl FileAccount {
     }
 
     /// Records set aside without any loss: another record tells the same, or they hold nothing for this program.
-    pub fn n_without_loss(&self) -> u64 {
+    pub(crate) fn n_without_loss(&self) -> u64 {
         self.n_set_aside() - self.faults().map(|(_, n)| n).sum::<u64>()
     }
 

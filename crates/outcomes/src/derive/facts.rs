@@ -46,7 +46,7 @@ impl Facts {
     }
 
     /// First amputation of a level on one leg on or after a day.
-    pub fn first_amputation(
+    pub(crate) fn first_amputation(
         &self,
         side: Side,
         level: AmputationLevel,

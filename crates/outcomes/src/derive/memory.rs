@@ -47,7 +47,7 @@ impl Standing<'_, '_> {
         tiers::has_open_wound(&self.episodes, date, rules)
     }
 
-    /// As [`Reading::newest_tier`].
+    /// Risk tier at the last examination of the feet.
     pub(crate) fn newest_tier(&self, rules: &Rules) -> Option<TierRecord> {
         let find = || tiers::newest_tier(&self.person, &self.episodes, &self.facts, rules);
         match self.newest_tier {
@@ -63,7 +63,7 @@ impl<'a> PersonOutcomes<'a> {
     /// Between two rows nothing new is known, so this is the reading on the day of the last row: the one at the cut-off, one
     /// made before, or a new one. Only whether an open episode is called lost depends on the day itself, and that is told
     /// at the cut-off.
-    pub fn reading_at(&self, view: &View<'_>) -> Cow<'_, Reading<'a>> {
+    pub(crate) fn reading_at(&self, view: &View<'_>) -> Cow<'_, Reading<'a>> {
         let n_days = self.days.n_by(view.until);
         match self.made(n_days) {
             Some(made) => Cow::Borrowed(made),

@@ -174,20 +174,13 @@ impl Reading<'_> {
     }
 
     /// The vascular pathway of each limb with an open ulcer, from the first trigger since its present wounds began.
-    pub fn present_pathways(&self, view: &View<'_>) -> Vec<VascularPathway> {
+    pub(crate) fn present_pathways(&self, view: &View<'_>) -> Vec<VascularPathway> {
         vascular::present_pathways(self, &self.facts.in_life(view))
     }
 
     /// Risk tiers, one a day on which the feet were examined, by date.
     pub fn tiers(&self, rules: &Rules) -> Vec<TierRecord> {
         tiers::tier_history(&self.person, &self.episodes, &self.facts, rules)
-    }
-
-    /// Risk tier at the last examination of the feet.
-    pub fn newest_tier(&self, rules: &Rules) -> Option<TierRecord> {
-        *self
-            .newest_tier
-            .get_or_init(|| tiers::newest_tier(&self.person, &self.episodes, &self.facts, rules))
     }
 
     /// Risk tier on a day, from what had been recorded by then and was still known; `None` when no foot had been examined
@@ -197,7 +190,7 @@ impl Reading<'_> {
     }
 
     /// Whether any wound is open at the end of a day; `None` when one was lost from sight.
-    pub fn has_open_wound(&self, date: NaiveDate, rules: &Rules) -> Option<bool> {
+    pub(crate) fn has_open_wound(&self, date: NaiveDate, rules: &Rules) -> Option<bool> {
         tiers::has_open_wound(&self.episodes, date, rules)
     }
 }
@@ -286,7 +279,7 @@ fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> 
 impl<'a> PersonOutcomes<'a> {
     /// Every day on which an ulcer of this person may have begun, as known on any day: it was seen open, and under that
     /// label had not been before, or something else had been seen or an amputation done since. Ascending.
-    pub fn opening_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
+    pub(crate) fn opening_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
         self.days.opening.iter().copied()
     }
 
@@ -298,12 +291,12 @@ impl<'a> PersonOutcomes<'a> {
 
     /// Every day on which the last wound of this person may have been known to be closed: a label first seen closed or
     /// excised, an operation, the next look at a foot after either; with splits or merges every closed row. Ascending.
-    pub fn closing_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
+    pub(crate) fn closing_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
         self.days.closing.iter().copied()
     }
 
     /// Every day on which an amputation of this person is recorded, or an ulcer found removed. Ascending.
-    pub fn operation_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
+    pub(crate) fn operation_days(&self) -> impl Iterator<Item = NaiveDate> + '_ {
         self.days.operations.iter().copied()
     }
 }

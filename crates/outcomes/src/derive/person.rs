@@ -165,12 +165,7 @@ impl<'a> Person<'a> {
         .max()
     }
 
-    /// Days on which somebody of the clinic saw this person, ascending.
-    pub fn seen_days(&self) -> Vec<NaiveDate> {
-        self.seen_days_within(NaiveDate::MIN, NaiveDate::MAX)
-    }
-
-    /// The same from one day to another, both included.
+    /// Days from one to another, both included, on which somebody of the clinic saw this person, ascending.
     pub(crate) fn seen_days_within(&self, from: NaiveDate, to: NaiveDate) -> Vec<NaiveDate> {
         let kept = self
             .visits
@@ -187,7 +182,7 @@ impl<'a> Person<'a> {
     }
 
     /// Every time a clinician looked at a foot: examinations and ulcers seen.
-    pub fn foot_looks(&self) -> impl Iterator<Item = Dated> + use<'a> {
+    pub(crate) fn foot_looks(&self) -> impl Iterator<Item = Dated> + use<'a> {
         self.looks_at(None)
     }
 

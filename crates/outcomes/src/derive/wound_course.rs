@@ -18,7 +18,7 @@ pub struct WoundCourse {
 
 impl Reading<'_> {
     /// An ulcer of this reading, followed through minor amputations of it.
-    pub fn wound_course(&self, ulcer: &Episode, rules: &Rules) -> WoundCourse {
+    pub(crate) fn wound_course(&self, ulcer: &Episode, rules: &Rules) -> WoundCourse {
         let start = self.episodes.iter().position(|episode| episode == ulcer);
         let mut wounds: Vec<usize> = start.into_iter().collect();
         let mut next = 0;
@@ -68,7 +68,7 @@ impl Reading<'_> {
 
     /// Everything that happened to a person-episode of this reading: every ulcer healed, the first amputation of each kind,
     /// death.
-    pub fn person_outcomes(&self, span: &PersonEpisode) -> [Option<(Outcome, Dated)>; 4] {
+    pub(crate) fn person_outcomes(&self, span: &PersonEpisode) -> [Option<(Outcome, Dated)>; 4] {
         let of_span = || span.wounds.iter().map(|&position| &self.episodes[position]);
         let first = |pick: fn(&Episode) -> Option<Dated>| of_span().filter_map(pick).min();
         known([

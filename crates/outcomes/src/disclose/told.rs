@@ -50,7 +50,7 @@ impl Told {
     }
 
     /// What one layer of a bar tells.
-    pub fn of_layer(measure: &str, bar: &StackedQuarter, layer: &str, count: Count) -> Self {
+    pub(crate) fn of_layer(measure: &str, bar: &StackedQuarter, layer: &str, count: Count) -> Self {
         Self {
             measure: measure.to_owned(),
             unit: Unit::Share.code().to_owned(),

@@ -5,7 +5,7 @@ use survival::counts::{ObservedExpected, observed_against_expected};
 
 /// One subject with its outcome and its chance.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Judged {
+pub(crate) struct Judged {
     /// The person, as the cluster number.
     pub cluster: PatientKey,
     /// The day that decides the cohort, and its row.
@@ -20,14 +20,14 @@ pub struct Judged {
 
 impl Judged {
     /// The chance, when the items tell it exactly.
-    pub fn chance(&self) -> Option<f64> {
+    pub(crate) fn chance(&self) -> Option<f64> {
         (self.lowest_chance == self.highest_chance).then_some(self.lowest_chance)
     }
 }
 
 /// Observed events against the sum of chances.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Comparison {
+pub(crate) struct Comparison {
     /// Everybody, known or not.
     pub n: usize,
     /// Of these, whose outcome is unknown.
@@ -46,7 +46,7 @@ pub struct Comparison {
 /// Compares by the exact Poisson-binomial law, which common outcomes such as healing need.
 ///
 /// `None` for nobody. Source of the law: [`observed_against_expected`].
-pub fn compare(subjects: &[Judged], level: f64) -> Option<Comparison> {
+pub(crate) fn compare(subjects: &[Judged], level: f64) -> Option<Comparison> {
     if subjects.is_empty() {
         return None;
     }

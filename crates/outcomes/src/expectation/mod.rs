@@ -8,10 +8,8 @@ mod own_model;
 mod refusal;
 mod severity;
 
-pub use compare::{Comparison, Judged, compare};
-pub use own_model::{OwnModel, Recalibration, calibration_of, own_model, recalibrate};
-pub use refusal::Refusal;
-pub use severity::{
-    SeverityItems, expected_healing_at_20_weeks, is_grade_3_or_more, is_older_than_2_months,
-    severity_items,
-};
+pub(crate) use compare::Judged;
+pub(crate) use compare::{Comparison, compare};
+pub(crate) use own_model::{OwnModel, calibration_of, own_model, recalibrate};
+pub(crate) use refusal::Refusal;
+pub(crate) use severity::{SeverityItems, expected_healing_at_20_weeks, severity_items};

@@ -18,7 +18,7 @@ const TERMS: [&str; 3] = [
 
 /// A model of healing by the three severity items, fitted on earlier ulcers of the practice.
 #[derive(Debug, Clone, PartialEq)]
-pub struct OwnModel {
+pub(crate) struct OwnModel {
     /// The fit.
     pub fit: LogisticFit,
 }
@@ -28,7 +28,7 @@ pub struct OwnModel {
 /// # Errors
 /// Refused with fewer than `n_per_term` outcomes of either kind for each of the three terms (ten: Peduzzi et al., J Clin
 /// Epidemiol 1996;49:1373-1379, from memory), or where a term does not vary or separates the outcomes.
-pub fn own_model(
+pub(crate) fn own_model(
     earlier: &[(SeverityItems, bool, PatientKey)],
     n_per_term: usize,
     level: f64,
@@ -89,7 +89,7 @@ fn outcomes(rows: impl Iterator<Item = (bool, PatientKey)>) -> Option<BinaryOutc
 
 impl OwnModel {
     /// Chance of the outcome with these items, 0 to 1.
-    pub fn chance(&self, items: [bool; 3]) -> Option<f64> {
+    pub(crate) fn chance(&self, items: [bool; 3]) -> Option<f64> {
         let profile = items.map(|item| f64::from(u8::from(item)));
         self.fit.probability(&profile).ok()
     }
@@ -97,7 +97,7 @@ impl OwnModel {
 
 /// How far earlier outcomes of the practice lay from chances made elsewhere, as one factor of the odds.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Recalibration {
+pub(crate) struct Recalibration {
     /// Log of the factor of the odds; 0 when the chances fitted.
     pub log_odds_shift: f64,
     /// Ulcers it was made from.
@@ -106,7 +106,7 @@ pub struct Recalibration {
 
 impl Recalibration {
     /// A chance with its odds moved by the factor; 0 and 1 stay what they are.
-    pub fn moved(&self, chance: f64) -> f64 {
+    pub(crate) fn moved(&self, chance: f64) -> f64 {
         if chance <= 0.0 || chance >= 1.0 {
             return chance;
         }
@@ -119,7 +119,7 @@ impl Recalibration {
 ///
 /// # Errors
 /// Refused with fewer than `n_least` earlier outcomes of either kind.
-pub fn recalibrate(
+pub(crate) fn recalibrate(
     earlier: &[Judged],
     n_least: usize,
     level: f64,
@@ -157,7 +157,7 @@ fn calibrated(rows: &[(bool, f64, PatientKey)], level: f64) -> Option<Calibratio
 
 /// Calibration of chances on outcomes they were not made from, over subjects with both known; `None` where the outcomes
 /// are all alike or the chances are.
-pub fn calibration_of(subjects: &[Judged], level: f64) -> Option<Calibration> {
+pub(crate) fn calibration_of(subjects: &[Judged], level: f64) -> Option<Calibration> {
     let rows: Vec<(bool, f64, PatientKey)> = subjects
         .iter()
         .filter_map(|subject| Some((subject.is_yes?, subject.chance()?, subject.cluster)))

@@ -1,6 +1,6 @@
 /// Why something was not estimated, in words that name the rule.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Refusal {
+pub(crate) struct Refusal {
     /// A clause: `needs 8 mature quarters with a value, has 5`.
     pub reason: String,
 }

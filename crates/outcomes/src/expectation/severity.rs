@@ -60,7 +60,7 @@ impl SeverityItems {
 ///
 /// Share, 0 to 1; `None` beyond 3 points. Source: Margolis et al., Am J Med 2003;115:627-631, validation set (not healed
 /// 0.35, 0.47, 0.66, 0.81). Another case-mix and other care: context for a group, not a prognosis for a person.
-pub fn expected_healing_at_20_weeks(count: u8) -> Option<f64> {
+pub(crate) fn expected_healing_at_20_weeks(count: u8) -> Option<f64> {
     match count {
         0 => Some(0.65),
         1 => Some(0.53),
@@ -71,7 +71,7 @@ pub fn expected_healing_at_20_weeks(count: u8) -> Option<f64> {
 }
 
 /// The items of one ulcer at its first visit.
-pub fn severity_items(ulcer: &Episode, presentation: &Presentation) -> SeverityItems {
+pub(crate) fn severity_items(ulcer: &Episode, presentation: &Presentation) -> SeverityItems {
     SeverityItems {
         is_older_than_2_months: is_older_than_2_months(ulcer.onset, ulcer.index.date),
         is_larger_than_2_cm2: presentation.area_cm2.map(|area| area > 2.0),
@@ -83,7 +83,7 @@ pub fn severity_items(ulcer: &Episode, presentation: &Presentation) -> SeverityI
 ///
 /// An onset told as a week, month or year may be any day of it up to `on`; where its first and last day do not agree the
 /// answer is unknown.
-pub fn is_older_than_2_months(onset: Option<Onset>, on: NaiveDate) -> Option<bool> {
+pub(super) fn is_older_than_2_months(onset: Option<Onset>, on: NaiveDate) -> Option<bool> {
     let onset = onset?;
     let first = onset.dated.date;
     let last = last_day_of(first, onset.precision).min(on.max(first));
@@ -112,7 +112,7 @@ fn last_day_of(first: NaiveDate, precision: DatePrecision) -> NaiveDate {
 /// Bone infection is a deep infection; a foot that is uninfected has none, nor has one infected mildly with bone infection
 /// ruled out. A moderate or severe infection may hold an abscess, which exports do not tell: unknown. The published strata
 /// name a six-point scale; that it is this one is from memory.
-pub fn is_grade_3_or_more(presentation: &Presentation) -> Option<bool> {
+pub(super) fn is_grade_3_or_more(presentation: &Presentation) -> Option<bool> {
     let infection = presentation.infection;
     let deep_infection = match presentation.has_osteomyelitis {
         Some(true) => Some(true),

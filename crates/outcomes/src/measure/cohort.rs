@@ -15,7 +15,7 @@ pub struct Study<'a> {
 
 impl<'a> Study<'a> {
     /// The last day of every quarter of the export that it holds in full, oldest first.
-    pub fn quarter_ends(&self) -> Vec<NaiveDate> {
+    pub(crate) fn quarter_ends(&self) -> Vec<NaiveDate> {
         let mut quarter = Quarter::of(self.horizon.data_start);
         let mut ends = Vec::new();
         while quarter.end() <= self.horizon.cut_off {
@@ -27,7 +27,7 @@ impl<'a> Study<'a> {
 
     /// The view from which a figure with this horizon reads a subject that began on `index`: rows dated up to
     /// index + horizon + evidence days, so that later exports never change the figure.
-    pub fn view(&self, index: NaiveDate, horizon_days: i64) -> View<'a> {
+    pub(crate) fn view(&self, index: NaiveDate, horizon_days: i64) -> View<'a> {
         View {
             until: days_after(index, horizon_days + self.rules.evidence_days)
                 .min(self.horizon.cut_off),
@@ -70,7 +70,7 @@ impl Cohort {
     }
 
     /// Whether it consists of whole calendar years.
-    pub fn is_of_whole_years(&self) -> bool {
+    pub(crate) fn is_of_whole_years(&self) -> bool {
         self.first.start().month0() == 0 && self.last.next().start().month0() == 0
     }
 

@@ -93,7 +93,7 @@ impl Stratifier {
     }
 
     /// Whether a measure can be split by it: a person who is free of ulcers has no severity.
-    pub fn suits(self, measure: &Measure) -> bool {
+    pub(crate) fn suits(self, measure: &Measure) -> bool {
         let unit = measure.rule.unit;
         match self {
             Self::Severity => matches!(
@@ -158,7 +158,7 @@ impl SplitBy {
     }
 
     /// Whether a measure can be split by it.
-    pub fn suits(&self, measure: &Measure) -> bool {
+    pub(crate) fn suits(&self, measure: &Measure) -> bool {
         match self {
             Self::Field(field) => field.suits(measure),
             Self::Named(_) => true,
@@ -191,7 +191,7 @@ impl Label {
     }
 
     /// Items were recorded, and they do not tell.
-    pub fn not_gradable() -> Self {
+    pub(crate) fn not_gradable() -> Self {
         Self {
             place: u32::MAX - 1,
             words: "not gradable".to_owned(),

@@ -362,7 +362,7 @@ pub fn evaluate(
 }
 
 /// The same where it is known in which places the people of each quarter stand.
-pub fn evaluate_at(
+pub(crate) fn evaluate_at(
     measure: &Measure,
     prepared: &Prepared,
     places: &Places,

@@ -2,7 +2,7 @@
 
 /// Two groups with the share that has the event in each.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct TwoShares {
+pub(crate) struct TwoShares {
     /// With the event in the first group.
     pub n_events_first: u64,
     /// In the first group.
@@ -19,7 +19,7 @@ pub struct TwoShares {
 /// Exact, from the hypergeometric law; people are taken as independent. `None` for an empty group or more events than
 /// people. Source: permutation test of a difference of shares, after Fisher, Statistical Methods for Research Workers, 1934,
 /// section 21.02; the outcomes counted as extreme are those whose difference is at least as large.
-pub fn chance_of_difference(shares: TwoShares) -> Option<f64> {
+pub(crate) fn chance_of_difference(shares: TwoShares) -> Option<f64> {
     let TwoShares {
         n_events_first,
         n_first,

@@ -17,7 +17,7 @@ const RARE_BELOW: f64 = 4.0;
 
 /// A chart with the patterns found in it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Watched {
+pub(crate) struct Watched {
     /// Centre, limits and points; one point a place given, those without a value included.
     pub chart: ControlChart,
     /// Patterns by the run rules, in order of their first point.
@@ -26,7 +26,7 @@ pub struct Watched {
 
 /// Events among people of one quarter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct QuarterCount {
+pub(crate) struct QuarterCount {
     /// People with the event.
     pub n_events: u64,
     /// People whose answer is known.
@@ -35,7 +35,7 @@ pub struct QuarterCount {
 
 /// The run rules of every chart, and how often they speak when nothing happened.
 #[derive(Debug, Clone, PartialEq)]
-pub struct RunRules {
+pub(crate) struct RunRules {
     /// The rules.
     pub rules: RuleSet,
     /// Chance of at least one signal on pure noise when centre and spread are known exactly, 0 to 1.
@@ -49,7 +49,7 @@ pub struct RunRules {
 ///
 /// # Errors
 /// Refused for fewer than two points.
-pub fn run_rules(n_points: usize, n_baseline: usize) -> Result<RunRules, Refusal> {
+pub(crate) fn run_rules(n_points: usize, n_baseline: usize) -> Result<RunRules, Refusal> {
     let rules = RuleSet::default();
     let limits = [
         LimitSource::Known,
@@ -74,7 +74,10 @@ pub fn run_rules(n_points: usize, n_baseline: usize) -> Result<RunRules, Refusal
 /// # Errors
 /// Refused with fewer than `n_baseline` such quarters, or when the first of them had the event all or never: a centre of 0
 /// or 1 has no limits.
-pub fn share_chart(quarters: &[QuarterCount], n_baseline: usize) -> Result<Watched, Refusal> {
+pub(crate) fn share_chart(
+    quarters: &[QuarterCount],
+    n_baseline: usize,
+) -> Result<Watched, Refusal> {
     let places = places_of(quarters, |quarter| quarter.n > 0);
     let full: Vec<QuarterCount> = places.iter().map(|place| quarters[*place]).collect();
     enough(full.len(), n_baseline, QUARTERS)?;
@@ -123,7 +126,7 @@ pub fn share_chart(quarters: &[QuarterCount], n_baseline: usize) -> Result<Watch
 ///
 /// # Errors
 /// Refused with fewer than `n_baseline` values.
-pub fn value_chart(values: &[Option<f64>], n_baseline: usize) -> Result<Watched, Refusal> {
+pub(crate) fn value_chart(values: &[Option<f64>], n_baseline: usize) -> Result<Watched, Refusal> {
     let places = places_of(values, |value| value.is_some_and(f64::is_finite));
     let known: Vec<f64> = places.iter().filter_map(|place| values[*place]).collect();
     enough(known.len(), n_baseline, QUARTERS)?;
@@ -137,7 +140,7 @@ pub fn value_chart(values: &[Option<f64>], n_baseline: usize) -> Result<Watched,
 /// # Errors
 /// Refused with fewer than `n_baseline` quarters, or when events are rare: fewer than 4 a quarter on average in the first
 /// of them.
-pub fn event_chart(n_events: &[u64], n_baseline: usize) -> Result<Watched, Refusal> {
+pub(crate) fn event_chart(n_events: &[u64], n_baseline: usize) -> Result<Watched, Refusal> {
     enough(n_events.len(), n_baseline, QUARTERS)?;
     let made = count_chart(n_events, Some(n_baseline))
         .map_err(|_| Refusal::new("the counts make no chart"))?;
@@ -153,7 +156,7 @@ pub fn event_chart(n_events: &[u64], n_baseline: usize) -> Result<Watched, Refus
 ///
 /// # Errors
 /// Refused with fewer than `n_baseline` gaps, or when all of the first are 0.
-pub fn gap_chart(gap_days: &[i64], n_baseline: usize) -> Result<Watched, Refusal> {
+pub(crate) fn gap_chart(gap_days: &[i64], n_baseline: usize) -> Result<Watched, Refusal> {
     enough(gap_days.len(), n_baseline, "gaps between events")?;
     let days: Vec<f64> = gap_days.iter().map(|days| *days as f64).collect();
     if days.iter().take(n_baseline).all(|days| *days == 0.0) {
@@ -208,7 +211,7 @@ fn spread_out(chart: ControlChart, places: &[usize], n: usize) -> ControlChart {
 /// What kind of chart it is, in words.
 impl Watched {
     /// The kind of chart, in words.
-    pub fn kind_words(&self) -> &'static str {
+    pub(crate) fn kind_words(&self) -> &'static str {
         match self.chart.kind {
             ChartKind::Proportion => {
                 "shares, with limits from each quarter's number of people (p chart)"

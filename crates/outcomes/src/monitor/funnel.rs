@@ -8,14 +8,14 @@ use survival::counts::{
 
 /// Inner and outer limits hold this share of units that differ by chance alone. Source: Spiegelhalter, Stat Med
 /// 2005;24:1185-1202.
-pub const LEVELS: [f64; 2] = [0.95, 0.998];
+pub(crate) const LEVELS: [f64; 2] = [0.95, 0.998];
 
 /// Most sizes at which limits are given.
 const MOST_SIZES: u64 = 200;
 
 /// One unit: a site, a clinician.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct UnitCount {
+pub(crate) struct UnitCount {
     /// Its pseudonymous key.
     pub key: String,
     /// People with the event.
@@ -26,7 +26,7 @@ pub struct UnitCount {
 
 /// Where a unit lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum UnitPlace {
+pub(crate) enum UnitPlace {
     /// Inside the inner limits.
     Inside,
     /// Between the inner and the outer limits, above or below.
@@ -43,7 +43,7 @@ pub enum UnitPlace {
 
 /// A unit in the funnel.
 #[derive(Debug, Clone, PartialEq)]
-pub struct UnitShare {
+pub(crate) struct UnitShare {
     /// The counts.
     pub unit: UnitCount,
     /// Share with the event, 0 to 1.
@@ -54,7 +54,7 @@ pub struct UnitShare {
 
 /// Limits of one level at one size.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SizeLimits {
+pub(crate) struct SizeLimits {
     /// People.
     pub size: u64,
     /// Lower limit, 0 to 1.
@@ -65,7 +65,7 @@ pub struct SizeLimits {
 
 /// A funnel.
 #[derive(Debug, Clone, PartialEq)]
-pub struct FunnelChart {
+pub(crate) struct FunnelChart {
     /// Share of everybody together.
     pub target: f64,
     /// Limits of each level by rising size, the inner level first.
@@ -88,7 +88,7 @@ pub struct FunnelChart {
 /// # Errors
 /// Refused with fewer than two units of that size, or when everybody or nobody had the event.
 /// Source: Spiegelhalter, Stat Med 2005;24:1185-1202; exact limits interpolated as in its appendix.
-pub fn unit_funnel(mut units: Vec<UnitCount>, n_least: u64) -> Result<FunnelChart, Refusal> {
+pub(crate) fn unit_funnel(mut units: Vec<UnitCount>, n_least: u64) -> Result<FunnelChart, Refusal> {
     units.sort_by(|one, other| one.key.cmp(&other.key));
     let n_events: u64 = units.iter().map(|unit| unit.n_events).sum();
     let n: u64 = units.iter().map(|unit| unit.n).sum();

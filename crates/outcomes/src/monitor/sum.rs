@@ -13,7 +13,7 @@ const N_SIMULATIONS: usize = 1000;
 
 /// Settings of a cumulative sum.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SumOptions {
+pub(crate) struct SumOptions {
     /// Odds ratio of the outcome that the sum is to find: 2 for twice the odds, 0.5 for half.
     pub odds_ratio: f64,
     /// Mean number of people until a false signal.
@@ -30,7 +30,7 @@ pub struct SumOptions {
 
 /// The sum in one quarter.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SumQuarter {
+pub(crate) struct SumQuarter {
     /// The quarter in which the people began.
     pub quarter: Quarter,
     /// People counted.
@@ -43,7 +43,7 @@ pub struct SumQuarter {
 
 /// A cumulative sum by quarter.
 #[derive(Debug, Clone, PartialEq)]
-pub struct SumChart {
+pub(crate) struct SumChart {
     /// Quarters after the base, oldest first.
     pub quarters: Vec<SumQuarter>,
     /// The sum signals above this.
@@ -66,7 +66,7 @@ pub struct SumChart {
 /// # Errors
 /// Refused when the base has too few outcomes, or when nobody has matured after it.
 /// Source: Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441-452.
-pub fn sum_chart(subjects: &[Judged], options: &SumOptions) -> Result<SumChart, Refusal> {
+pub(crate) fn sum_chart(subjects: &[Judged], options: &SumOptions) -> Result<SumChart, Refusal> {
     let in_quarters = |from: Option<Quarter>, to: Quarter| {
         let of = move |subject: &&Judged| {
             let quarter = Quarter::of(subject.index.date);

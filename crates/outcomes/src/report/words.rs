@@ -26,7 +26,7 @@ pub fn percent(share: f64) -> String {
 }
 
 /// A probability as so many of 100 times, never none and never all: `about 3 of 100 such comparisons`.
-pub fn times_of_100(probability: f64) -> String {
+pub(crate) fn times_of_100(probability: f64) -> String {
     let times = (probability * 100.0).round();
     if times < 1.0 {
         "fewer than 1 of 100 such comparisons".to_owned()

@@ -15,14 +15,14 @@ pub struct DataHorizon {
 
 impl DataHorizon {
     /// Last day up to which both deaths and hospital procedures are known, never after the cut-off.
-    pub fn limbs_known_to(&self) -> NaiveDate {
+    pub(crate) fn limbs_known_to(&self) -> NaiveDate {
         self.cut_off
             .min(self.deaths_known_to)
             .min(self.procedures_known_to)
     }
 
     /// Last day up to which deaths are known, never after the cut-off.
-    pub fn deaths_seen_to(&self) -> NaiveDate {
+    pub(crate) fn deaths_seen_to(&self) -> NaiveDate {
         self.cut_off.min(self.deaths_known_to)
     }
 }

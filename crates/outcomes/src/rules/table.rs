@@ -52,7 +52,7 @@ coded! {
 
 impl Outcome {
     /// What it is where this is counted. The code speaks of a lesion; of a limb and of a person every lesion's counts.
-    pub fn words_of(self, unit: UnitOfAnalysis) -> &'static str {
+    pub(crate) fn words_of(self, unit: UnitOfAnalysis) -> &'static str {
         match (self, unit) {
             (Self::MinorAmputation, UnitOfAnalysis::Limb | UnitOfAnalysis::Amputation) => {
                 "minor amputation of that limb"

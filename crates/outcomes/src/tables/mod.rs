@@ -61,7 +61,7 @@ impl Tables {
 
 /// The number that was written. Tables keep numbers as `f32`, in which 0.695 is 0.694999993, below the half that it is; five
 /// decimals (three from 64 on, where `f32` holds no more) bring it back, so that a value equal to a cut-off stays equal to it.
-pub fn as_written(value: f32) -> f64 {
+pub(crate) fn as_written(value: f32) -> f64 {
     let scale = if value.abs() < 64.0 { 1e5 } else { 1e3 };
     (f64::from(value) * scale).round() / scale
 }
