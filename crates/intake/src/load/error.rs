@@ -216,7 +216,7 @@ impl LoadError {
     pub fn hint(&self) -> Option<String> {
         match self {
             Self::Unreadable { .. } => {
-                Some("check the name in the pipeline file and the permissions".to_owned())
+                Some("check the name and the permissions; names in a pipeline file are relative to that file".to_owned())
             }
             Self::NotPlain { .. } => Some("name the file itself".to_owned()),
             Self::RecordTooLong { .. } => Some(
