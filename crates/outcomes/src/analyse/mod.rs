@@ -407,9 +407,6 @@ fn place(tables: &Tables, finding: &Finding) -> Option<String> {
 
 /// A row in words: `visits.csv, record 12`.
 pub(crate) fn trace(tables: &Tables, source: crate::tables::SourceRow) -> String {
-    let file = tables
-        .files
-        .get(usize::from(source.file))
-        .map_or("", |file| file.name.as_str());
+    let file = tables.short_file_name(source.file);
     format!("{file}, record {}", source.record)
 }

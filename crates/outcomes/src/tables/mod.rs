@@ -53,10 +53,26 @@ impl Tables {
         file.map_or("", |file| file.name.as_str())
     }
 
+    /// The name of a file without its folders, where no other file is called the same.
+    pub fn short_file_name(&self, file: u16) -> &str {
+        let name = self.file_name(file);
+        let short = without_folders(name);
+        let others = self.files.iter().map(|other| without_folders(&other.name));
+        if others.filter(|other| *other == short).count() == 1 {
+            short
+        } else {
+            name
+        }
+    }
+
     /// The spelling behind an optional name, or "not recorded".
     pub fn name_or_unrecorded(&self, name: Option<NameId>) -> &str {
         name.map_or("not recorded", |id| self.names.get(id))
     }
+}
+
+fn without_folders(name: &str) -> &str {
+    name.rsplit(['/', '\\']).next().unwrap_or(name)
 }
 
 /// The number that was written. Tables keep numbers as `f32`, in which 0.695 is 0.694999993, below the half that it is; five
@@ -68,7 +84,35 @@ pub(crate) fn as_written(value: f32) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::as_written;
+    use super::{SourceFile, Tables, as_written};
+
+    #[test]
+    fn a_file_is_named_without_folders_unless_another_is_called_the_same() {
+        let files = [
+            "../a/visits.csv",
+            "b\\events.csv",
+            "../b/visits.csv",
+            "plain.csv",
+        ];
+        let tables = Tables {
+            files: (files.iter())
+                .map(|name| SourceFile {
+                    name: (*name).to_owned(),
+                    bytes: 0,
+                })
+                .collect(),
+            ..Tables::default()
+        };
+        let short: Vec<&str> = (0..5).map(|file| tables.short_file_name(file)).collect();
+        let expected = [
+            "../a/visits.csv",
+            "events.csv",
+            "../b/visits.csv",
+            "plain.csv",
+            "",
+        ];
+        assert_eq!(short, expected);
+    }
 
     #[test]
     fn a_number_comes_back_as_it_was_written() {
