@@ -1,6 +1,8 @@
 //! Work on many people at once, in blocks whose bounds depend on nothing but their number.
 
+use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
 
 /// People in one block: enough to keep a thread busy, few enough that the last block is short.
 const BLOCK: usize = 128;
@@ -10,6 +12,42 @@ const BLOCK: usize = 128;
 pub(crate) fn in_blocks<T: Sync, R: Send>(items: &[T], work: impl Fn(&[T]) -> R + Sync) -> Vec<R> {
     let blocks: Vec<&[T]> = items.chunks(BLOCK).collect();
     one_by_one(&blocks, |block| work(block))
+}
+
+/// Hands what `work` makes of each block of `items` to `take`, in their order and as soon as everything before it has been
+/// taken, so that hardly more than one result a thread waits at any time.
+pub(crate) fn take_in_blocks<T: Sync, R: Send>(
+    items: &[T],
+    work: impl Fn(&[T]) -> R + Sync,
+    take: impl FnMut(R) + Send,
+) {
+    let blocks: Vec<(usize, &[T])> = items.chunks(BLOCK).enumerate().collect();
+    let queue = Mutex::new((Waiting::default(), take));
+    one_by_one(&blocks, |(place, block)| {
+        let made = work(block);
+        let mut queue = queue.lock().unwrap_or_else(PoisonError::into_inner);
+        let (waiting, take) = &mut *queue;
+        waiting.made.insert(*place, made);
+        while let Some(made) = waiting.made.remove(&waiting.next) {
+            waiting.next += 1;
+            take(made);
+        }
+    });
+}
+
+/// Results that wait for one before them.
+struct Waiting<R> {
+    next: usize,
+    made: BTreeMap<usize, R>,
+}
+
+impl<R> Default for Waiting<R> {
+    fn default() -> Self {
+        Self {
+            next: 0,
+            made: BTreeMap::new(),
+        }
+    }
 }
 
 /// What `work` makes of each item, in their order; for few items that are much work each.
@@ -57,5 +95,20 @@ mod tests {
         assert_eq!(blocks.len(), 11);
         assert_eq!(blocks.concat(), items);
         assert!(in_blocks(&[] as &[usize], <[usize]>::to_vec).is_empty());
+    }
+
+    #[test]
+    fn results_are_taken_in_the_order_of_the_items_whoever_made_them() {
+        let items: Vec<usize> = (0..10 * BLOCK + 7).collect();
+        let mut taken: Vec<usize> = Vec::new();
+        // the first block is the last to be done
+        let slow_first = |block: &[usize]| {
+            if block.first() == Some(&0) {
+                std::thread::yield_now();
+            }
+            block.to_vec()
+        };
+        take_in_blocks(&items, slow_first, |block| taken.extend(block));
+        assert_eq!(taken, items);
     }
 }

@@ -38,7 +38,7 @@ pub use tiers::TierRecord;
 pub use vascular::{Step, VascularPathway};
 pub use wound_course::WoundCourse;
 
-use crate::blocks::in_blocks;
+use crate::blocks::take_in_blocks;
 use crate::rules::{DataHorizon, Rules};
 use crate::tables::{Dated, Tables};
 use chrono::NaiveDate;
@@ -247,9 +247,7 @@ pub(crate) fn derive_these<'a>(
             .collect()
     };
     let mut derived = Vec::with_capacity(people.len());
-    for block in in_blocks(people, derive_block) {
-        derived.extend(block);
-    }
+    take_in_blocks(people, derive_block, |block| derived.extend(block));
     derived
 }
 

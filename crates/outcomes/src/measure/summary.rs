@@ -9,13 +9,13 @@ use super::{
     Answer, Banded, CountHistory, Measure, Method, Occurrence, SeverityOutcome, counts, expected,
     probability, shares,
 };
-use crate::blocks::{in_blocks, one_by_one};
+use crate::blocks::take_in_blocks;
 use crate::derive::{PersonOutcomes, View};
 use crate::report::{MeasureResult, Value};
 use crate::rules::{DataHorizon, Outcome, Quarter, UnitOfAnalysis, days_after, days_between};
 use crate::tables::PatientKey;
 use chrono::NaiveDate;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 
 /// The people a measure counts, found once for all cohorts.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,36 +46,6 @@ pub enum Prepared {
 const TOGETHER: usize = 8;
 
 impl Prepared {
-    /// How many are counted; of two lists the longer.
-    fn len(&self) -> usize {
-        match self {
-            Self::FollowUps(all) => all.len(),
-            Self::Answers(all) => all.len(),
-            Self::Severities(all) => all.len(),
-            Self::Numbers(all) => all.len(),
-            Self::Courses(all) => all.len(),
-            Self::Banded(all) => all.len(),
-            Self::Histories(all) => all.len(),
-            Self::Events(all) => all.len(),
-            Self::TwoKinds(above, below) => above.len().max(below.len()),
-            Self::Classes(all) => all.first().map_or(0, |(_, people)| people.len()),
-        }
-    }
-
-    /// Makes room for so many at once, so that nothing is moved while they are put together.
-    fn reserve(&mut self, n: usize) {
-        match self {
-            Self::FollowUps(all) => all.reserve_exact(n),
-            Self::Answers(all) => all.reserve_exact(n),
-            Self::Severities(all) => all.reserve_exact(n),
-            Self::Numbers(all) => all.reserve_exact(n),
-            Self::Courses(all) => all.reserve_exact(n),
-            Self::Banded(all) => all.reserve_exact(n),
-            Self::Histories(all) => all.reserve_exact(n),
-            Self::Events(_) | Self::TwoKinds(..) | Self::Classes(_) => {}
-        }
-    }
-
     /// The same with the people of another block behind its own.
     fn append(&mut self, more: Self) {
         match (self, more) {
@@ -110,6 +80,18 @@ impl Prepared {
                 | Self::Classes(_),
                 _,
             ) => {}
+        }
+    }
+
+    /// Puts events into the order of dates, in which the days between them are read: person by person they come out of it.
+    fn settle(&mut self) {
+        match self {
+            Self::Events(events) => events.sort_by_key(|event| event.at),
+            Self::TwoKinds(above, below) => {
+                above.sort_by_key(|event| event.at);
+                below.sort_by_key(|event| event.at);
+            }
+            _ => {}
         }
     }
 }
@@ -183,12 +165,10 @@ fn prepare_each(measures: &[&Measure], study: &Study<'_>) -> Vec<Prepared> {
         people: &[],
         ..*study
     };
-    let empty = || -> Vec<Prepared> {
-        measures
-            .iter()
-            .map(|measure| prepare(measure, &of_nobody))
-            .collect()
-    };
+    let mut all: Vec<Prepared> = measures
+        .iter()
+        .map(|measure| prepare(measure, &of_nobody))
+        .collect();
     let asked = Asked::of(measures, study);
     let of_people = |people: &[PersonOutcomes<'_>]| -> Vec<Prepared> {
         let ready: Vec<PersonOutcomes<'_>> = people
@@ -207,45 +187,22 @@ fn prepare_each(measures: &[&Measure], study: &Study<'_>) -> Vec<Prepared> {
     let of_block = |block: &[PersonOutcomes<'_>]| {
         let parts = block.chunks(TOGETHER).map(of_people);
         let joined = parts.reduce(|mut all, more| {
-            for (all, more) in all.iter_mut().zip(more) {
-                all.append(more);
-            }
+            append_each(&mut all, more);
             all
         });
         joined.unwrap_or_default()
     };
-    let mut columns: Vec<Vec<Prepared>> = empty().into_iter().map(|none| vec![none]).collect();
-    for block in in_blocks(study.people, of_block) {
-        for (column, own) in columns.iter_mut().zip(block) {
-            column.push(own);
-        }
-    }
-    let columns: Vec<Mutex<Vec<Prepared>>> = columns.into_iter().map(Mutex::new).collect();
-    one_by_one(&columns, |column| {
-        let mut parts = column.lock().unwrap_or_else(PoisonError::into_inner);
-        joined(std::mem::take(&mut *parts))
-    })
-}
-
-/// The parts of one measure as one. Person by person events come out of the order of dates, in which the days between them are
-/// read.
-fn joined(parts: Vec<Prepared>) -> Prepared {
-    let n = parts.iter().map(Prepared::len).sum();
-    let mut parts = parts.into_iter();
-    let mut all = parts.next().unwrap_or(Prepared::Events(Vec::new()));
-    all.reserve(n);
-    for part in parts {
-        all.append(part);
-    }
-    match &mut all {
-        Prepared::Events(events) => events.sort_by_key(|event| event.at),
-        Prepared::TwoKinds(above, below) => {
-            above.sort_by_key(|event| event.at);
-            below.sort_by_key(|event| event.at);
-        }
-        _ => {}
+    take_in_blocks(study.people, of_block, |block| append_each(&mut all, block));
+    for own in &mut all {
+        own.settle();
     }
     all
+}
+
+fn append_each(all: &mut [Prepared], more: Vec<Prepared>) {
+    for (all, more) in all.iter_mut().zip(more) {
+        all.append(more);
+    }
 }
 
 /// What each measure counts of one person.
