@@ -126,8 +126,8 @@ fn between_visits_alone(study: &Study<'_>) -> f64 {
         .filter(|subject| cohort().contains(subject.index.date));
     let (lower, upper): (Vec<f64>, Vec<f64>) = own
         .map(|subject| match subject.not_yet_day {
-            Some(open) => (open as f64, subject.exit_day as f64),
-            None => (subject.exit_day as f64, f64::INFINITY),
+            Some(open) => (f64::from(open), f64::from(subject.exit_day)),
+            None => (f64::from(subject.exit_day), f64::INFINITY),
         })
         .unzip();
     let estimate = npmle(&IntervalSample::new(lower, upper).unwrap()).unwrap();

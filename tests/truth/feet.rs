@@ -294,8 +294,9 @@ pub(crate) fn check_overdue(n_patients: u64) {
         table.figure(found, truth);
         let here = || {
             study.people.iter().filter_map(|person| {
-                let mut seen = person.tiers.iter().filter(|record| record.at.date <= end);
-                seen.next_back().map(|record| record.at.date)
+                let tiers = person.reading.tiers(study.rules);
+                let seen = tiers.iter().rfind(|record| record.at.date <= end);
+                seen.map(|record| record.at.date)
             })
         };
         let n_late = here().filter(|last| *last + Months::new(12) < end).count();

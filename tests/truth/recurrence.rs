@@ -138,7 +138,7 @@ fn naive(
         .filter(|subject| cohort.contains(subject.index.date))
         .map(|subject| {
             let is_new = subject.ending == Some(Outcome::NewUlcer);
-            (subject.exit_day as i32, u8::from(is_new))
+            (subject.exit_day, u8::from(is_new))
         })
         .collect();
     let truth = first_new(1095.0 - 28.0);

@@ -133,7 +133,7 @@ fn n_ulcers(tables: &Tables) -> PolarsResult<u64> {
         let rows = tables.ulcer_observations.iter();
         let ulcers: Vec<u64> = rows
             .filter(|row| row.side == side)
-            .map(|row| u64::from(row.patient.0) << 32 | u64::from(row.label.0))
+            .map(|row| u64::from(row.patient.0) << 32 | u64::from(row.label.number()))
             .collect();
         n_distinct(Column::new("ulcer".into(), ulcers))
     };

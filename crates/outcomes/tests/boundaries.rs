@@ -902,7 +902,9 @@ fn a_day_0_event_counts_before_a_day_0_censoring() {
 fn perfusion_after_revascularisation_does_not_describe_the_presentation() {
     let text = "200 open right A site=toe-1-tip depth=skin gangrene=none infection=none\n200 exam right toe=25\n205 revascularisation right\n212 exam right toe=75";
     derived(&story(text), 900, |people| {
-        assert_eq!(people[0].presentations[0].ischaemia.known(), Some(3));
+        let reading = &people[0].reading;
+        let presentation = reading.presentation(&reading.episodes[0], &Rules::default());
+        assert_eq!(presentation.ischaemia.known(), Some(3));
     });
 }
 

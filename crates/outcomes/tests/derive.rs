@@ -5,6 +5,7 @@
 mod support;
 
 use outcomes::derive::Trigger;
+use outcomes::rules::Rules;
 use support::{day, derived, episode_lines, person_episode_lines, story};
 
 #[test]
@@ -618,8 +619,8 @@ fn history_counts_only_from_the_day_it_is_dated() {
          300 exam left pulses=palpable",
     );
     derived(&tables, 600, |people| {
-        let tiers: Vec<(i64, u8, u8)> = people[0]
-            .tiers
+        let tiers = people[0].reading.tiers(&Rules::default());
+        let tiers: Vec<(i64, u8, u8)> = tiers
             .iter()
             .map(|record| (day(record.at), record.tier.lowest, record.tier.highest))
             .collect();

@@ -112,7 +112,7 @@ fn publish(
     let rows = if pipeline.tables.is_empty() || export.dates.is_year_only() {
         Vec::new()
     } else {
-        row_tables(&export.tables, &people, &export.findings)
+        row_tables(&export.tables, &people, &pipeline.rules, &export.findings)
     };
     progress.say("drawing");
     for (report, files) in reports.iter().zip(draw_copies(&reports, &export, pipeline)) {

@@ -58,7 +58,8 @@ pub(super) fn ulcers<'r>(
 ) -> Result<Vec<UlcerObservation>, RowFault> {
     let mut rows = Vec::new();
     for slot in &plan.ulcers {
-        let seen = UlcerObservation::new(NOBODY, date, Side::Left, NameId(u32::MAX), row.source);
+        let seen =
+            UlcerObservation::new(NOBODY, date, Side::Left, NameId::at(u32::MAX), row.source);
         let mut draft = UlcerDraft {
             label: None,
             side: None,

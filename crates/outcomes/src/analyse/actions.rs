@@ -104,7 +104,7 @@ fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<Acti
     let rules = material.rules;
     let today = material.horizon.cut_off;
     let mut items = Vec::new();
-    for (position, episode) in person.reading.episodes.iter().enumerate() {
+    for episode in &person.reading.episodes {
         let days_open = days_between(episode.index.date, today);
         let days_unseen = days_between(episode.last_known.date, today);
         let mut reasons = Vec::new();
@@ -129,10 +129,8 @@ fn ulcer_items(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Vec<Acti
                         is_urgent: false,
                         at: episode.last_known,
                     });
-                } else if let Some(at) = person
-                    .areas
-                    .get(position)
-                    .and_then(|areas| not_halved_at_4_weeks(episode, areas))
+                } else if let Some(at) =
+                    not_halved_at_4_weeks(episode, &person.reading.areas(episode, rules))
                 {
                     reasons.push(Reason {
                         rule: "area-not-halved-at-4-weeks",
@@ -311,7 +309,7 @@ fn months_between_exams(tier: GradeRange) -> u32 {
 
 fn overdue_exam(material: &Material<'_>, person: &PersonOutcomes<'_>) -> Option<ActionItem> {
     let today = material.horizon.cut_off;
-    let newest = person.tiers.last()?;
+    let newest = person.reading.newest_tier(material.rules)?;
     if person.reading.has_open_wound(today, material.rules) == Some(true) {
         return None;
     }

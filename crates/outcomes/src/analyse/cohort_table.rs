@@ -4,7 +4,7 @@ use super::Material;
 use crate::derive::{Episode, PersonOutcomes, Presentation};
 use crate::grade::GradeRange;
 use crate::report::{CohortCell, CohortGroup, CohortRow, CohortTable, Count, words};
-use crate::rules::days_between;
+use crate::rules::{Rules, days_between};
 use crate::tables::{DiabetesType, Patient, Region, Sex, TissueDepth};
 use chrono::{Datelike as _, NaiveDate};
 use survival::counts::sample_quantile;
@@ -14,7 +14,7 @@ struct Ulcer<'a> {
     patient: &'a Patient,
     key: u32,
     episode: &'a Episode,
-    presentation: &'a Presentation,
+    presentation: Presentation,
 }
 
 /// What a characteristic belongs to.
@@ -43,7 +43,9 @@ enum Told {
 
 /// Ulcers first seen here, by the calendar year of the first visit.
 pub(super) fn cohort_table(material: &Material<'_>) -> CohortTable {
-    let mut ulcers: Vec<Ulcer<'_>> = material.people.iter().flat_map(ulcers_of).collect();
+    let mut ulcers: Vec<Ulcer<'_>> = (material.people.iter())
+        .flat_map(|person| ulcers_of(person, material.rules))
+        .collect();
     ulcers.sort_by_key(|ulcer| (ulcer.key, ulcer.episode.index));
     let mut years: Vec<i32> = ulcers
         .iter()
@@ -97,19 +99,15 @@ pub(super) fn cohort_table(material: &Material<'_>) -> CohortTable {
     }
 }
 
-fn ulcers_of<'a>(person: &'a PersonOutcomes<'_>) -> Vec<Ulcer<'a>> {
-    let episodes = person
-        .reading
-        .episodes
-        .iter()
-        .zip(person.presentations.iter());
+fn ulcers_of<'a>(person: &'a PersonOutcomes<'_>, rules: &Rules) -> Vec<Ulcer<'a>> {
+    let episodes = person.reading.episodes.iter();
     episodes
-        .filter(|(episode, _)| !episode.is_post_surgical && episode.prevalent.is_none())
-        .map(|(episode, presentation)| Ulcer {
+        .filter(|episode| !episode.is_post_surgical && episode.prevalent.is_none())
+        .map(|episode| Ulcer {
             patient: person.person.patient,
             key: person.person.key.0,
             episode,
-            presentation,
+            presentation: person.reading.presentation(episode, rules),
         })
         .collect()
 }

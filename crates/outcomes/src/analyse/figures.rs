@@ -223,7 +223,7 @@ pub(super) fn year_of(
 /// The last day to which a curve of these subjects can be drawn.
 pub(super) fn last_day(subjects: &[FollowUp], until: u32) -> Option<f64> {
     let last_seen = subjects.iter().map(|subject| subject.exit_day).max()?;
-    Some(f64::from(until).min(last_seen as f64))
+    Some(f64::from(until).min(f64::from(last_seen)))
 }
 
 /// How far a chart of this outcome reaches, in words: `24 weeks`, or the last day followed where that comes first.
@@ -270,8 +270,9 @@ pub(super) fn merged_steps(
 pub(super) fn n_at_risk(subjects: &[FollowUp], day: u32) -> Count {
     let day = i64::from(day);
     let is_at_risk = |subject: &&FollowUp| {
-        let has_entered = subject.entry_day < day || (day == 0 && subject.entry_day == 0);
-        has_entered && subject.exit_day >= day
+        let entry_day = i64::from(subject.entry_day);
+        let has_entered = entry_day < day || (day == 0 && entry_day == 0);
+        has_entered && i64::from(subject.exit_day) >= day
     };
     Count::Shown(subjects.iter().filter(is_at_risk).count() as u64)
 }

@@ -100,9 +100,9 @@ fn intervals(subjects: &[FollowUp], cause: &[u32]) -> Option<IntervalSample> {
     for ((subject, cause), not_yet) in subjects.iter().zip(cause).zip(not_yet_days(subjects)) {
         if *cause == 1 {
             lower.push(not_yet);
-            upper.push(subject.exit_day as f64);
+            upper.push(f64::from(subject.exit_day));
         } else {
-            lower.push(subject.exit_day as f64);
+            lower.push(f64::from(subject.exit_day));
             upper.push(f64::INFINITY);
         }
     }
@@ -156,7 +156,7 @@ fn spacing_words(material: &Material<'_>, cohort: &Cohort, subjects: &[FollowUp]
     }
     let widths = subjects
         .iter()
-        .filter_map(|subject| Some(subject.exit_day - subject.not_yet_day?));
+        .filter_map(|subject| Some(i64::from(subject.exit_day - subject.not_yet_day?)));
     let days = |n: i64| count_words(usize::try_from(n).unwrap_or(0), "day", "days");
     match (middle(gaps), middle(widths.collect())) {
         (Some(gap), Some(width)) => format!(

@@ -161,7 +161,9 @@ fn median(material: &Material<'_>, counted: &Counted, cohort: &Cohort, stratum: 
     let own: Vec<FollowUp> = all
         .iter()
         .filter(|subject| cohort.contains(subject.index.date))
-        .filter(|subject| stratum == "all" || subject.stratum == Some(stratum))
+        .filter(|subject| {
+            stratum == "all" || subject.stratum.is_some_and(|own| own.code() == stratum)
+        })
         .copied()
         .collect();
     let curves = incidence_curves(&counted.measure.rule, &own, material.rules.confidence_level);
@@ -195,7 +197,7 @@ const BANDS: [&str; 7] = [
 
 /// The band of one limb.
 fn band(limb: &FollowUp) -> usize {
-    match (limb.ending, limb.exit_day) {
+    match (limb.ending, i64::from(limb.exit_day)) {
         (Some(Outcome::VascularReferral), 0) => 0,
         (Some(Outcome::VascularReferral), 1..=7) => 1,
         (Some(Outcome::VascularReferral), 8..=14) => 2,
@@ -297,7 +299,7 @@ mod tests {
                 stratum: None,
                 remark: None,
                 severity: None,
-                expected: None,
+                stage: None,
             };
             assert_eq!(band(&limb), wanted, "{ending:?} on day {exit_day}");
         }

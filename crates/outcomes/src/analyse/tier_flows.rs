@@ -2,7 +2,7 @@
 
 use super::sheets::last_mature_quarter;
 use super::{Counted, Material};
-use crate::measure::{Method, Prepared};
+use crate::measure::{ClassPlace, Method, Prepared};
 use crate::report::words::whole;
 use crate::report::{Count, Figure, FigureFrame, Movement, MovementFlow};
 use crate::rules::Quarter;
@@ -67,8 +67,8 @@ pub(super) fn tier_flows(material: &Material<'_>, counted: &Counted) -> Option<F
 
 /// Flows that somebody is in, in the order of the classes; those who came or left stand behind the classes.
 fn flows(
-    starts: &[(PatientKey, usize)],
-    ends: &[(PatientKey, usize)],
+    starts: &[(PatientKey, ClassPlace)],
+    ends: &[(PatientKey, ClassPlace)],
     n_classes: usize,
 ) -> Vec<MovementFlow> {
     let mut of_person: BTreeMap<PatientKey, [usize; 2]> = BTreeMap::new();
@@ -76,7 +76,7 @@ fn flows(
         for (person, class) in people {
             let ends = of_person.entry(*person).or_insert([n_classes; 2]);
             if let Some(end) = ends.get_mut(place) {
-                *end = *class;
+                *end = usize::from(*class);
             }
         }
     }
@@ -161,7 +161,7 @@ mod tests {
         "not gradable",
     ];
 
-    fn at(classes: &[(u32, usize)]) -> Vec<(PatientKey, usize)> {
+    fn at(classes: &[(u32, ClassPlace)]) -> Vec<(PatientKey, ClassPlace)> {
         classes
             .iter()
             .map(|(person, class)| (PatientKey(*person), *class))

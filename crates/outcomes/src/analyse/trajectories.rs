@@ -25,15 +25,16 @@ pub(super) fn trajectories(
     let of_people = material
         .people
         .iter()
-        .flat_map(|person| person.reading.episodes.iter().zip(person.areas.iter()));
+        .flat_map(|person| (person.reading.episodes.iter()).map(|ulcer| (&person.reading, ulcer)));
     let courses: Vec<Course> = of_people
-        .filter(|(ulcer, _)| {
+        .filter(|(_, ulcer)| {
             !ulcer.is_post_surgical
                 && ulcer.prevalent.is_none()
                 && cohort.contains(ulcer.index.date)
         })
-        .filter_map(|(ulcer, areas)| {
-            Course::of(ulcer, areas, UNTIL_DAY + material.rules.evidence_days)
+        .filter_map(|(reading, ulcer)| {
+            let areas = reading.areas(ulcer, material.rules);
+            Course::of(ulcer, &areas, UNTIL_DAY + material.rules.evidence_days)
         })
         .collect();
     let summary: Vec<BandPoint> = (0..=UNTIL / 14)

@@ -8,13 +8,13 @@ use chrono::NaiveDate;
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(crate) struct Days {
     /// Days on which rows are dated, death among them.
-    pub(crate) rows: Vec<NaiveDate>,
+    pub(crate) rows: Box<[NaiveDate]>,
     /// Days on which an ulcer may have begun.
-    pub(crate) opening: Vec<NaiveDate>,
+    pub(crate) opening: Box<[NaiveDate]>,
     /// Days on which the last wound may have been known to be closed.
-    pub(crate) closing: Vec<NaiveDate>,
+    pub(crate) closing: Box<[NaiveDate]>,
     /// Days of amputations, and those on which an ulcer was found removed.
-    pub(crate) operations: Vec<NaiveDate>,
+    pub(crate) operations: Box<[NaiveDate]>,
 }
 
 impl Days {
@@ -36,13 +36,13 @@ impl Days {
     }
 }
 
-fn ascending(mut days: Vec<NaiveDate>) -> Vec<NaiveDate> {
+fn ascending(mut days: Vec<NaiveDate>) -> Box<[NaiveDate]> {
     days.sort_unstable();
     days.dedup();
-    days
+    days.into()
 }
 
-fn rows(person: &Person<'_>) -> Vec<NaiveDate> {
+fn rows(person: &Person<'_>) -> Box<[NaiveDate]> {
     let mut days: Vec<NaiveDate> = person.visits.iter().map(|row| row.date).collect();
     days.extend(person.foot_exams.iter().map(|row| row.date));
     days.extend(person.observations.iter().map(|row| row.date));
@@ -52,7 +52,7 @@ fn rows(person: &Person<'_>) -> Vec<NaiveDate> {
 }
 
 /// It was seen open, and under that label had not been before, or something else had been seen or an amputation done since.
-fn opening(person: &Person<'_>, episodes: &[Episode]) -> Vec<NaiveDate> {
+fn opening(person: &Person<'_>, episodes: &[Episode]) -> Box<[NaiveDate]> {
     let mut days: Vec<NaiveDate> = Vec::new();
     let rows = person.observations;
     for (position, row) in rows
@@ -76,7 +76,7 @@ fn opening(person: &Person<'_>, episodes: &[Episode]) -> Vec<NaiveDate> {
 
 /// A label first seen closed or excised, an operation, the next look at a foot after either; with splits or merges every
 /// closed row.
-fn closing(person: &Person<'_>) -> Vec<NaiveDate> {
+fn closing(person: &Person<'_>) -> Box<[NaiveDate]> {
     let rows = person.observations;
     let has_parts = rows
         .iter()

@@ -124,7 +124,7 @@ pub enum DayRows<'a> {
     /// One row.
     One(&'a UlcerObservation),
     /// Several.
-    Several(Vec<&'a UlcerObservation>),
+    Several(Box<[&'a UlcerObservation]>),
 }
 
 impl<'a> Deref for DayRows<'a> {

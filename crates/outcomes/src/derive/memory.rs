@@ -106,10 +106,7 @@ impl<'a> PersonOutcomes<'a> {
     pub(crate) fn with_readings(&self, in_full: &[View<'_>], standing: &[View<'_>]) -> Self {
         let mut ready = Self {
             reading: Arc::clone(&self.reading),
-            presentations: Arc::clone(&self.presentations),
-            areas: Arc::clone(&self.areas),
             pathways: Arc::clone(&self.pathways),
-            tiers: Arc::clone(&self.tiers),
             days: Arc::clone(&self.days),
             threads: Arc::clone(&self.threads),
             person: self.person,

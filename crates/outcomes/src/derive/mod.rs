@@ -137,6 +137,19 @@ fn read_knowing<'a>(person: &Person<'a>, threads: &Threads<'a>, view: &View<'_>)
 }
 
 impl Reading<'_> {
+    /// Gives back the room that its lists were given and do not use: one reading of everybody is kept.
+    fn shrink(&mut self) {
+        self.lesions.shrink_to_fit();
+        self.episodes.shrink_to_fit();
+        self.closures.shrink_to_fit();
+        self.person_episodes.shrink_to_fit();
+        for span in &mut self.person_episodes {
+            span.wounds.shrink_to_fit();
+        }
+        self.remissions.shrink_to_fit();
+        self.facts.amputations.shrink_to_fit();
+    }
+
     fn lesion_of(&self, episode: &Episode) -> &Lesion<'_> {
         &self.lesions[episode.lesion]
     }
@@ -195,21 +208,16 @@ impl Reading<'_> {
     }
 }
 
-/// One person in full: every row, and everything known at the cut-off.
+/// One person in full: every row, and everything known at the cut-off. Grades, areas and tiers are worked out by
+/// the reading when somebody asks, so that nothing is held for everybody that only some are asked for.
 #[derive(Debug, Clone)]
 pub struct PersonOutcomes<'a> {
     /// Every row.
     pub person: Person<'a>,
     /// Everything known at the cut-off.
     pub reading: Arc<Reading<'a>>,
-    /// Grades at presentation, one an episode.
-    pub presentations: Arc<[Presentation]>,
-    /// Areas, one list an episode.
-    pub areas: Arc<[Vec<AreaPoint>]>,
     /// Vascular pathways, left before right.
     pub pathways: Arc<[VascularPathway]>,
-    /// Risk tiers, by date.
-    pub tiers: Arc<[TierRecord]>,
     /// Readings of earlier days made in advance, by day; [`PersonOutcomes::reading_at`] makes any other.
     pub earlier: Vec<EarlierReading<'a>>,
     /// The same of days that ask for less.
@@ -253,18 +261,10 @@ pub(crate) fn derive_these<'a>(
 
 fn derive_person<'a>(person: Person<'a>, view: &View<'_>) -> PersonOutcomes<'a> {
     let threads = Threads::of(&person);
-    let reading = read_knowing(&person, &threads, view);
-    let episodes = reading.episodes.iter();
+    let mut reading = read_knowing(&person, &threads, view);
+    reading.shrink();
     PersonOutcomes {
-        presentations: episodes
-            .clone()
-            .map(|episode| reading.presentation(episode, view.rules))
-            .collect(),
-        areas: episodes
-            .map(|episode| reading.areas(episode, view.rules))
-            .collect(),
         pathways: vascular::pathways(&reading, &reading.facts.in_life(view)).into(),
-        tiers: reading.tiers(view.rules).into(),
         days: Arc::new(Days::of(&person, &reading.episodes)),
         threads: Arc::new(threads),
         person,

@@ -19,12 +19,11 @@ pub(super) struct Threads<'a> {
 #[derive(Debug)]
 struct Thread<'a> {
     first: &'a UlcerObservation,
-    rows: Vec<&'a UlcerObservation>,
     site: Option<(NaiveDate, FootSite)>,
     surgical: Option<(NaiveDate, ())>,
     parent: Option<(NaiveDate, NameId)>,
     survivor: Option<(NaiveDate, NameId)>,
-    /// What each day tells of it, taken alone.
+    /// What each day tells of it, taken alone; its rows are in it.
     alone: Sightings<'a>,
 }
 
@@ -35,7 +34,7 @@ fn by<T: Copy>(until: NaiveDate, told: Option<(NaiveDate, T)>) -> Option<T> {
 }
 
 impl<'a> Thread<'a> {
-    fn of(first: &'a UlcerObservation, rows: Vec<&'a UlcerObservation>) -> Self {
+    fn of(first: &'a UlcerObservation, rows: &[&'a UlcerObservation]) -> Self {
         let all = || rows.iter();
         let is_surgical = |row: &UlcerObservation| row.origin == Some(Origin::PostSurgical);
         Self {
@@ -44,8 +43,7 @@ impl<'a> Thread<'a> {
             surgical: all().find_map(|row| is_surgical(row).then_some((row.date, ()))),
             parent: all().find_map(|row| Some((row.date, row.parent?))),
             survivor: all().find_map(|row| Some((row.date, row.merged_into?))),
-            alone: sightings_of_one(&rows).into(),
-            rows,
+            alone: sightings_of_one(rows).into(),
         }
     }
 
@@ -82,7 +80,7 @@ impl<'a> Threads<'a> {
         let mut threads = Vec::with_capacity(gathered.len());
         for rows in gathered {
             let first = rows.first().copied();
-            threads.extend(first.map(|first| Thread::of(first, rows)));
+            threads.extend(first.map(|first| Thread::of(first, &rows)));
         }
         Self {
             are_apart: are_apart(&threads),
@@ -139,18 +137,18 @@ pub(super) struct Part<'t, 'a> {
     thread: &'t Thread<'a>,
     until: NaiveDate,
     /// Its rows up to the day.
-    pub(super) rows: &'t [&'a UlcerObservation],
+    pub(super) rows: Vec<&'a UlcerObservation>,
     /// Position of the part that it belongs to.
     root: usize,
 }
 
 impl<'t, 'a> Part<'t, 'a> {
     fn of(thread: &'t Thread<'a>, root: usize, until: NaiveDate) -> Self {
-        let n = thread.rows.partition_point(|row| row.date <= until);
+        let known = thread.alone.iter().take_while(|seen| seen.at.date <= until);
         Self {
             thread,
             until,
-            rows: thread.rows.get(..n).unwrap_or_default(),
+            rows: known.flat_map(|seen| seen.rows.iter().copied()).collect(),
             root,
         }
     }
@@ -213,13 +211,13 @@ fn join_reopened_sites(parts: &mut [Part<'_, '_>], rules: &Rules) {
         if is_alone {
             continue;
         }
-        for opened in openings(parts[later].rows) {
+        for opened in openings(&parts[later].rows) {
             let earlier = (0..parts.len()).find(|&earlier| {
                 parts[earlier].root != parts[later].root
                     && parts[earlier].side() == side
                     && parts[earlier].site() == Some(site)
                     && !parts[earlier].is_surgical()
-                    && closed_before(parts[earlier].rows, opened).is_some_and(|closed| {
+                    && closed_before(&parts[earlier].rows, opened).is_some_and(|closed| {
                         days_between(closed, opened) <= rules.reopening_window_days
                     })
             });
@@ -256,7 +254,7 @@ mod tests {
             .map(|record| {
                 let date = start + chrono::Days::new(below(120));
                 let side = Side::ALL[below(2) as usize];
-                let label = NameId(below(3) as u32);
+                let label = NameId::at(below(3) as u32);
                 let source = SourceRow {
                     file: 0,
                     record: record as u32,
@@ -266,7 +264,7 @@ mod tests {
                 row.site = FootSite::from_code(sites[below(5) as usize]).filter(|_| below(3) > 0);
                 row.state = Some(UlcerState::ALL[below(4) as usize]).filter(|_| below(5) > 0);
                 row.origin = (below(9) == 0).then_some(Origin::PostSurgical);
-                row.parent = (below(40) == 0).then_some(NameId(0));
+                row.parent = (below(40) == 0).then_some(NameId::at(0));
                 row
             })
             .collect();

@@ -12,15 +12,17 @@ mod vascular;
 use crate::dataset::{Cell, Column, DataTable, text, whole};
 use crate::derive::PersonOutcomes;
 use crate::finding::Finding;
+use crate::rules::Rules;
 use crate::tables::{NameId, SourceRow, Tables};
 
 /// Every row-level table that has a row, in reading order.
 pub fn row_tables(
     tables: &Tables,
     people: &[PersonOutcomes<'_>],
+    rules: &Rules,
     findings: &[Finding],
 ) -> Vec<DataTable> {
-    let export = Export { tables };
+    let export = Export { tables, rules };
     let all = [
         people::persons(export, people),
         attended::visits(export),
@@ -38,10 +40,11 @@ pub fn row_tables(
         .collect()
 }
 
-/// The export, for what a row needs to be told in words.
+/// The export, for what a row needs to be told in words, and the settings it is read by.
 #[derive(Clone, Copy)]
 struct Export<'a> {
     tables: &'a Tables,
+    rules: &'a Rules,
 }
 
 impl Export<'_> {

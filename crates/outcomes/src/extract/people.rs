@@ -121,7 +121,7 @@ pub(super) fn persons<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) 
 
 /// A row an examination of the feet.
 pub(super) fn tiers<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) -> DataTable {
-    let mut columns: Columns<'a, &'a TierRecord> = vec![
+    let mut columns: Columns<'a, TierRecord> = vec![
         patient(),
         date("examined", "Examined", "Day of the examination.", |row| {
             Cell::from(row.of.at)
@@ -179,11 +179,11 @@ pub(super) fn tiers<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) ->
     ];
     columns.extend(trace());
     let words = "A row a day on which the feet were examined: the risk tier and what it was made from, as known then.";
-    let rows = of_people(export, people, |person| person.tiers.iter());
+    let rows = of_people(export, people, |person| person.reading.tiers(export.rules));
     DataTable::new(["risk-tiers", "Risk tiers", words], columns, rows)
 }
 
-impl Traced for &TierRecord {
+impl Traced for TierRecord {
     fn source(&self) -> SourceRow {
         self.at.source
     }

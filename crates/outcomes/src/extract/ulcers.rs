@@ -6,14 +6,14 @@ use crate::derive::{AreaPoint, Episode, PersonOutcomes, Presentation};
 use crate::grade::GradeRange;
 use crate::tables::SourceRow;
 
-type Ulcer<'a> = (&'a Episode, Option<&'a Presentation>);
+type Ulcer<'a> = (&'a Episode, Presentation);
 
 /// Lowest and highest grade that the recorded items allow.
 macro_rules! grade {
     ($low:literal, $high:literal, $title:literal, $pick:expr) => {{
         fn end(row: &Row<'_, Ulcer<'_>>, pick: fn(&Presentation) -> GradeRange, is_low: bool) -> Cell {
-            let grade = row.of.1.map(pick);
-            Cell::from(grade.map(|grade| u32::from(if is_low { grade.lowest } else { grade.highest })))
+            let grade = pick(&row.of.1);
+            Cell::from(u32::from(if is_low { grade.lowest } else { grade.highest }))
         }
         [
             whole($low, concat!($title, ", lowest"), "grade", "Lowest grade that the items recorded at the first visit allow.", |row| end(row, $pick, true)),
@@ -160,7 +160,7 @@ pub(super) fn ulcers<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) -
             "Area at first visit",
             "square cm",
             "Area at the first visit. Empty where it was not measured.",
-            |row| Cell::from(row.of.1.and_then(|graded| graded.area_cm2)),
+            |row| Cell::from(row.of.1.area_cm2),
         ),
     ];
     columns.extend(grade!(
@@ -192,26 +192,19 @@ pub(super) fn ulcers<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) -
             "gangrene",
             "Gangrene",
             "Gangrene at the first visit. Empty where it is not recorded.",
-            |row: &Row<'_, Ulcer<'_>>| Cell::from(row.of.1.and_then(Presentation::has_gangrene)),
+            |row: &Row<'_, Ulcer<'_>>| Cell::from(row.of.1.has_gangrene()),
         ),
         text(
             "depth",
             "Depth",
             "Deepest tissue reached at the first visit.",
-            |row| {
-                Cell::from(
-                    row.of
-                        .1
-                        .and_then(|graded| graded.depth)
-                        .map(|depth| depth.code()),
-                )
-            },
+            |row| Cell::from(row.of.1.depth.map(|depth| depth.code())),
         ),
         yes_no(
             "osteomyelitis",
             "Osteomyelitis",
             "At the first visit. Empty where it is not recorded.",
-            |row| Cell::from(row.of.1.and_then(|graded| graded.has_osteomyelitis)),
+            |row| Cell::from(row.of.1.has_osteomyelitis),
         ),
     ]);
     columns.extend(trace());
@@ -231,18 +224,15 @@ pub(super) fn ulcers<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) -
         ),
     ]);
     let rows = of_people(export, people, |person| {
-        let graded = person
-            .presentations
-            .iter()
-            .map(Some)
-            .chain(std::iter::repeat(None));
-        person.reading.episodes.iter().zip(graded)
+        let reading = &person.reading;
+        let episodes = reading.episodes.iter();
+        episodes.map(|episode| (episode, reading.presentation(episode, export.rules)))
     });
     let words = "A row an ulcer from the first visit that saw it open to its end, everything as known at the cut-off. Figures of the report read only up to their own horizon, so that later rows do not change them; healing lies between last_open and first_closed.";
     DataTable::new(["ulcer-episodes", "Ulcer episodes", words], columns, rows)
 }
 
-type Area<'a> = (&'a Episode, &'a AreaPoint);
+type Area<'a> = (&'a Episode, AreaPoint);
 
 /// A row a measured area.
 pub(super) fn areas<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) -> DataTable {
@@ -284,8 +274,10 @@ pub(super) fn areas<'a>(export: Export<'a>, people: &'a [PersonOutcomes<'a>]) ->
     ];
     columns.extend(trace());
     let rows = of_people(export, people, |person| {
-        let episodes = person.reading.episodes.iter().zip(person.areas.iter());
-        episodes.flat_map(|(episode, areas)| areas.iter().map(move |area| (episode, area)))
+        person.reading.episodes.iter().flat_map(move |episode| {
+            let areas = person.reading.areas(episode, export.rules).into_iter();
+            areas.map(move |area| (episode, area))
+        })
     });
     let words = "A row an ulcer and visit with a known area.";
     DataTable::new(["areas", "Areas by visit", words], columns, rows)

@@ -69,7 +69,7 @@ pub(super) fn between_visits(
 fn widths_note(subjects: &[FollowUp]) -> Option<String> {
     let widths = subjects
         .iter()
-        .filter_map(|subject| Some(subject.exit_day - subject.not_yet_day?));
+        .filter_map(|subject| Some(i64::from(subject.exit_day - subject.not_yet_day?)));
     let median = middle(widths.collect())?;
     Some(format!(
         "half of the healings lay between two visits {} apart or less",

@@ -35,9 +35,10 @@ pub(super) fn rate_to_horizon(
     let told: Vec<(PatientKey, bool, i64)> = subjects
         .iter()
         .map(|subject| {
-            let days = subject.exit_day.min(horizon) - subject.entry_day;
-            let is_event = subject.exit_day <= horizon
-                && subject.ending.is_some_and(|ending| event.contains(&ending));
+            let exit_day = i64::from(subject.exit_day);
+            let days = exit_day.min(horizon) - i64::from(subject.entry_day);
+            let is_event =
+                exit_day <= horizon && subject.ending.is_some_and(|ending| event.contains(&ending));
             (subject.cluster, is_event, days.max(0))
         })
         .collect();
@@ -135,7 +136,7 @@ pub(super) fn mean_count(
         .map(|history| history.events.iter().filter(within).count())
         .sum();
     let is_unknown = |history: &&&CountHistory| {
-        history.followed.ending.is_none() && history.followed.exit_day < horizon
+        history.followed.ending.is_none() && i64::from(history.followed.exit_day) < horizon
     };
     let n_unknown = histories.iter().filter(is_unknown).count();
     let counted = MeasureResult {
@@ -161,7 +162,7 @@ fn mean_on(study: &Study<'_>, horizon: i64, histories: &[&CountHistory]) -> Opti
     let level = study.rules.confidence_level;
     let is_followed = histories
         .iter()
-        .any(|history| history.followed.exit_day >= horizon)
+        .any(|history| i64::from(history.followed.exit_day) >= horizon)
         || histories
             .iter()
             .all(|history| history.followed.ending.is_some());
@@ -179,14 +180,14 @@ fn mean_on(study: &Study<'_>, horizon: i64, histories: &[&CountHistory]) -> Opti
             cause.push(what);
             cluster.push(followed.cluster.0);
         };
-        let mut from = followed.entry_day;
+        let (mut from, exit_day) = (i64::from(followed.entry_day), followed.exit_day.into());
         for (day, _) in &history.events {
             push(from, *day, 1);
             from = *day;
         }
         let ending = u32::from(followed.ending.is_some()) * 2;
-        if ending > 0 || followed.exit_day > from {
-            push(from, followed.exit_day, ending);
+        if ending > 0 || exit_day > from {
+            push(from, exit_day, ending);
         }
     }
     let history = EventHistory::new(subject, start, stop, cause, &[2])

@@ -56,7 +56,7 @@ pub(crate) fn sample_of(rule: &Rule, subjects: &[FollowUp]) -> Option<Sample> {
     };
     let exit = subjects
         .iter()
-        .map(|subject| subject.exit_day as f64)
+        .map(|subject| f64::from(subject.exit_day))
         .collect();
     let cause = subjects
         .iter()
@@ -64,7 +64,7 @@ pub(crate) fn sample_of(rule: &Rule, subjects: &[FollowUp]) -> Option<Sample> {
         .collect();
     let entry = subjects
         .iter()
-        .map(|subject| subject.entry_day as f64)
+        .map(|subject| f64::from(subject.entry_day))
         .collect();
     let cluster = subjects.iter().map(|subject| subject.cluster.0).collect();
     Sample::new(exit, cause)
@@ -77,7 +77,7 @@ pub(crate) fn sample_of(rule: &Rule, subjects: &[FollowUp]) -> Option<Sample> {
 pub(crate) fn not_yet_days(subjects: &[FollowUp]) -> Vec<f64> {
     subjects
         .iter()
-        .map(|subject| subject.not_yet_day.unwrap_or(subject.exit_day).max(0) as f64)
+        .map(|subject| f64::from(subject.not_yet_day.unwrap_or(subject.exit_day).max(0)))
         .collect()
 }
 

@@ -50,7 +50,7 @@ pub(super) fn weighted_for_loss(
         Ok((weights, redundant)) => {
             let is_healed = |subject: &FollowUp| {
                 let ending = subject.ending;
-                subject.exit_day <= day
+                i64::from(subject.exit_day) <= day
                     && ending.is_some_and(|ending| measure.rule.event.contains(&ending))
             };
             let known: Vec<(&FollowUp, f64)> = subjects
@@ -80,7 +80,8 @@ type Weights = (Vec<Option<f64>>, Vec<String>);
 
 /// Weights, or why there are none. A term that repeats what others tell is left out; it would change no chance.
 fn weights(study: &Study<'_>, subjects: &[FollowUp], day: i64) -> Result<Weights, String> {
-    let is_lost = |subject: &FollowUp| subject.ending.is_none() && subject.exit_day < day;
+    let is_lost =
+        |subject: &FollowUp| subject.ending.is_none() && i64::from(subject.exit_day) < day;
     let n_lost = subjects.iter().filter(|subject| is_lost(subject)).count();
     if subjects.iter().any(|subject| subject.entry_day > 0) {
         return Err("not made with a clock that starts before the first visit here".to_owned());
@@ -134,7 +135,7 @@ fn weights(study: &Study<'_>, subjects: &[FollowUp], day: i64) -> Result<Weights
             })
         });
         // An outcome comes before a loss on the same day.
-        let known_on = usize::try_from(subject.exit_day.clamp(0, day)).unwrap_or(0);
+        let known_on = usize::try_from(i64::from(subject.exit_day).clamp(0, day)).unwrap_or(0);
         let chance = chances.get(known_on).copied().flatten();
         let chance = chance.filter(|chance| *chance > 0.0).ok_or_else(refused)?;
         weights.push(Some(1.0 / chance));
@@ -206,9 +207,9 @@ fn fit(
         .map(|subject| {
             if is_lost(subject) {
                 // After everything else of its day.
-                (subject.exit_day as f64 + 0.5, 1)
+                (f64::from(subject.exit_day) + 0.5, 1)
             } else {
-                (subject.exit_day.min(day) as f64, 0)
+                (i64::from(subject.exit_day).min(day) as f64, 0)
             }
         })
         .unzip();

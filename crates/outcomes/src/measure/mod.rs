@@ -31,7 +31,7 @@ pub use cohort::{Cohort, Study};
 pub use counts::CountHistory;
 pub use described::Described;
 pub(crate) use expected::by_strata;
-pub use follow_up::{FollowUp, follow_up};
+pub use follow_up::{FollowUp, Remark, Stratum, follow_up};
 pub use incidence::incidence_curves;
 pub(crate) use incidence::{not_yet_days, sample_of};
 pub use places::Places;
@@ -249,8 +249,8 @@ pub enum Method {
     Snapshot {
         /// Names of the classes, in order.
         classes: &'static [&'static str],
-        /// Each person counted with their class, as a position in `classes`.
-        classify: fn(&Study<'_>, Quarter) -> Vec<(PatientKey, usize)>,
+        /// Each person counted with their class.
+        classify: fn(&Study<'_>, Quarter) -> Vec<(PatientKey, ClassPlace)>,
     },
 }
 
@@ -341,6 +341,9 @@ pub struct Answer {
     pub is_yes: Option<bool>,
 }
 
+/// A band or class, as a position in the names a measure gives them: one byte, for every visit of an export is in some.
+pub type ClassPlace = u8;
+
 /// The band somebody falls into.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Banded {
@@ -350,8 +353,8 @@ pub struct Banded {
     pub index: Dated,
     /// The leg or the ulcer asked about; `None` when it is the person.
     pub place: Option<Place>,
-    /// The band, as a position in the names of the bands; `None` when unknown.
-    pub band: Option<usize>,
+    /// The band; `None` when unknown.
+    pub band: Option<ClassPlace>,
 }
 
 /// One ulcer with its severity at the first visit and what became of it.

@@ -75,6 +75,9 @@ fn sorted<T>(all: &[T], day: fn(&T) -> NaiveDate) -> Places {
             .or_default()
             .push(place);
     }
+    for places in quarters.values_mut() {
+        places.shrink_to_fit();
+    }
     Places(Some(quarters))
 }
 

@@ -2,7 +2,7 @@
 
 use super::between_visits::between_visits;
 use super::cohort::Study;
-use super::follow_up::FollowUp;
+use super::follow_up::{FollowUp, Remark};
 use super::incidence::{incidence_on, main_incidence};
 use super::loss::weighted_for_loss;
 use super::quantiles::{QUARTILES, quantile};
@@ -117,7 +117,7 @@ fn at_day(
 ) -> MeasureResult {
     let rule = &measure.rule;
     let is_event = |subject: &FollowUp| {
-        subject.exit_day <= day
+        i64::from(subject.exit_day) <= day
             && subject
                 .ending
                 .is_some_and(|ending| rule.event.contains(&ending))
@@ -126,7 +126,7 @@ fn at_day(
     let n_events = subjects.iter().filter(|subject| is_event(subject)).count();
     let n_unknown = subjects
         .iter()
-        .filter(|subject| subject.ending.is_none() && subject.exit_day < day)
+        .filter(|subject| subject.ending.is_none() && i64::from(subject.exit_day) < day)
         .count();
     let enter_together = subjects
         .windows(2)
@@ -227,7 +227,7 @@ pub(super) fn people_note(subjects: &[FollowUp]) -> Option<String> {
 fn remarks(subjects: &[FollowUp]) -> Vec<String> {
     let mut remarks: Vec<&'static str> = subjects
         .iter()
-        .filter_map(|subject| subject.remark)
+        .filter_map(|subject| subject.remark.map(Remark::code))
         .collect();
     remarks.sort_unstable();
     remarks
@@ -259,7 +259,7 @@ fn observed_to_expected(
 ) -> Option<MeasureResult> {
     let compared: Vec<(&FollowUp, f64)> = subjects
         .iter()
-        .filter_map(|subject| Some((subject, subject.expected?)))
+        .filter_map(|subject| Some((subject, subject.expected()?)))
         .collect();
     if compared.is_empty() {
         return None;
@@ -268,7 +268,7 @@ fn observed_to_expected(
     let observed = compared
         .iter()
         .filter(|(subject, _)| {
-            subject.exit_day <= measure.rule.horizon_days
+            i64::from(subject.exit_day) <= measure.rule.horizon_days
                 && subject
                     .ending
                     .is_some_and(|ending| measure.rule.event.contains(&ending))

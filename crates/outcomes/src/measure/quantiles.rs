@@ -88,7 +88,7 @@ pub(super) fn quantile(
 }
 
 fn is_unknown(subject: &FollowUp, horizon: i64) -> bool {
-    subject.ending.is_none() && subject.exit_day < horizon
+    subject.ending.is_none() && i64::from(subject.exit_day) < horizon
 }
 
 /// Shares of everybody make sense only where everybody was there on day 0.
@@ -105,11 +105,11 @@ fn extremes(measure: &Measure, subjects: &[FollowUp], share: f64) -> [Option<i64
         ending.is_some_and(|ending| measure.rule.event.contains(&ending))
     };
     let events = subjects.iter().filter(|subject| is_event(subject));
-    let events = events.map(|subject| subject.exit_day);
+    let events = events.map(|subject| i64::from(subject.exit_day));
     let lost = subjects
         .iter()
         .filter(|subject| is_unknown(subject, horizon))
-        .map(|subject| subject.exit_day + 1);
+        .map(|subject| i64::from(subject.exit_day) + 1);
     let reached = |mut days: Vec<i64>| {
         days.sort_unstable();
         let n_wanted = (share * subjects.len() as f64 - TOLERANCE).ceil().max(1.0) as usize;

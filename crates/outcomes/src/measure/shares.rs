@@ -2,7 +2,7 @@
 
 use super::cohort::Study;
 use super::incidence::clustered_share;
-use super::{Answer, Banded};
+use super::{Answer, Banded, ClassPlace};
 use crate::report::{Bounds, Count, Estimate, Interval, MeasureResult, Value};
 use survival::{poisson_exact, wilson};
 
@@ -123,7 +123,7 @@ pub(super) fn bands(
                 cluster: one.cluster,
                 index: one.index,
                 place: one.place,
-                is_yes: one.band.map(|band| band == position),
+                is_yes: one.band.map(|band| usize::from(band) == position),
             })
             .collect();
         let blank = MeasureResult {
@@ -157,7 +157,7 @@ pub(super) fn count(study: &Study<'_>, n: usize, blank: MeasureResult) -> Measur
 pub(super) fn snapshot(
     study: &Study<'_>,
     classes: &[&str],
-    people: &[usize],
+    people: &[ClassPlace],
     blank: &MeasureResult,
 ) -> Vec<MeasureResult> {
     let n = people.len();
@@ -165,7 +165,8 @@ pub(super) fn snapshot(
         .iter()
         .enumerate()
         .map(|(position, class)| {
-            let n_class = people.iter().filter(|person| **person == position).count();
+            let is_of_class = |class: &&ClassPlace| usize::from(**class) == position;
+            let n_class = people.iter().filter(is_of_class).count();
             let value = if n == 0 {
                 Value::NotEstimable {
                     reason: "nobody was seen in the time before".to_owned(),

@@ -8,8 +8,8 @@ use super::strata::{Label, LabelOf};
 use super::summary::{Prepared, blank_result, not_yet, people_of};
 use super::time_free::{StateCourse, mean_days};
 use super::{
-    Answer, Banded, FollowUpSummary, Measure, Member, Method, Occurrence, SeverityOutcome, counts,
-    expected, probability, shares,
+    Answer, Banded, ClassPlace, FollowUpSummary, Measure, Member, Method, Occurrence,
+    SeverityOutcome, counts, expected, probability, shares,
 };
 use crate::report::MeasureResult;
 use crate::tables::PatientKey;
@@ -213,7 +213,8 @@ pub fn evaluate_split(
             by_label(own, |(person, _)| label_of(&of_class(*person, cohort)))
                 .into_iter()
                 .flat_map(|(label, own)| {
-                    let people: Vec<usize> = own.into_iter().map(|(_, class)| *class).collect();
+                    let people: Vec<ClassPlace> =
+                        own.into_iter().map(|(_, class)| *class).collect();
                     let mut results = shares::snapshot(study, classes, &people, &blank);
                     for result in &mut results {
                         result.stratum = format!("{}, {}", label.words(), result.stratum);

@@ -2,12 +2,12 @@
 
 use super::cohort::{Cohort, Study};
 use super::described::{Described, describe};
-use super::follow_up::FollowUp;
+use super::follow_up::{FollowUp, Stratum};
 use super::places::{Places, of_cohort};
 use super::time_free::{StateCourse, mean_days};
 use super::{
-    Answer, Banded, CountHistory, Measure, Method, Occurrence, SeverityOutcome, counts, expected,
-    probability, shares,
+    Answer, Banded, ClassPlace, CountHistory, Measure, Method, Occurrence, SeverityOutcome, counts,
+    expected, probability, shares,
 };
 use crate::blocks::take_in_blocks;
 use crate::derive::{PersonOutcomes, View};
@@ -39,7 +39,7 @@ pub enum Prepared {
     /// Events, by date.
     Events(Vec<Occurrence>),
     /// The classes of people at the end of each quarter of the export.
-    Classes(Vec<(Quarter, Vec<(PatientKey, usize)>)>),
+    Classes(Vec<(Quarter, Vec<(PatientKey, ClassPlace)>)>),
 }
 
 /// People prepared together: enough that lists grow by many at once, few enough that their readings stay at hand.
@@ -339,9 +339,9 @@ pub(crate) fn evaluate_at(
             let own: Vec<FollowUp> = own.into_iter().copied().collect();
             let mut results = probability::summarise(measure, summary, study, &own, &blank);
             if cohort.first != cohort.last {
-                let mut strata: Vec<&'static str> =
+                let mut strata: Vec<Stratum> =
                     own.iter().filter_map(|subject| subject.stratum).collect();
-                strata.sort_unstable();
+                strata.sort_unstable_by_key(|stratum| stratum.code());
                 strata.dedup();
                 for stratum in strata {
                     let part: Vec<FollowUp> = own
@@ -350,7 +350,7 @@ pub(crate) fn evaluate_at(
                         .copied()
                         .collect();
                     let blank = MeasureResult {
-                        stratum: stratum.to_owned(),
+                        stratum: stratum.code().to_owned(),
                         ..blank.clone()
                     };
                     results.extend(probability::summarise(
@@ -394,7 +394,7 @@ pub(crate) fn evaluate_at(
             vec![counts::ratio(study, n(above), n(below), blank)]
         }
         (Method::Snapshot { classes, .. }, Prepared::Classes(all)) => {
-            let people: Vec<usize> = people_of(all, cohort.last)
+            let people: Vec<ClassPlace> = people_of(all, cohort.last)
                 .iter()
                 .map(|(_, class)| *class)
                 .collect();
@@ -406,9 +406,9 @@ pub(crate) fn evaluate_at(
 
 /// Everybody classed at the end of a quarter.
 pub(super) fn people_of(
-    all: &[(Quarter, Vec<(PatientKey, usize)>)],
+    all: &[(Quarter, Vec<(PatientKey, ClassPlace)>)],
     quarter: Quarter,
-) -> &[(PatientKey, usize)] {
+) -> &[(PatientKey, ClassPlace)] {
     let own = all.iter().find(|(known, _)| *known == quarter);
     own.map_or(&[], |(_, people)| people.as_slice())
 }

@@ -205,10 +205,10 @@ pub(super) fn mean_days_to_event(
                 index: subject.index,
                 moves: subject
                     .ending
-                    .map(|ending| (subject.exit_day, state(ending)))
+                    .map(|ending| (subject.exit_day.into(), state(ending)))
                     .into_iter()
                     .collect(),
-                known_to: subject.exit_day,
+                known_to: subject.exit_day.into(),
                 is_ended: subject.ending.is_some(),
             }
         })

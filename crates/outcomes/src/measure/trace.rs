@@ -1,11 +1,11 @@
 //! From a figure back to the people behind it: a line a subject, and which part of which figure it is.
 
 use super::cohort::Study;
-use super::follow_up::FollowUp;
+use super::follow_up::{FollowUp, Stratum};
 use super::probability::{of_stratum, within};
 use super::quantiles::QUARTILES;
 use super::summary::{Prepared, prepare_person};
-use super::{CountHistory, FollowUpSummary, Measure, Method, Occurrence};
+use super::{ClassPlace, CountHistory, FollowUpSummary, Measure, Method, Occurrence};
 use crate::blocks::in_blocks;
 use crate::coded;
 use crate::report::Value;
@@ -124,7 +124,8 @@ fn lines_of(measure: &'static Measure, person: PatientKey, prepared: Prepared) -
             let Method::Bands { classes, .. } = measure.method else {
                 return Vec::new();
             };
-            let name = |band: usize| classes.get(band).copied().unwrap_or_default();
+            let name =
+                |band: ClassPlace| classes.get(usize::from(band)).copied().unwrap_or_default();
             all.iter()
                 .map(|one| TraceLine {
                     outcome: one.band.map_or(UNKNOWN, name),
@@ -150,11 +151,11 @@ fn lines_of(measure: &'static Measure, person: PatientKey, prepared: Prepared) -
             let Method::Snapshot { classes, .. } = measure.method else {
                 return Vec::new();
             };
-            let of_quarter = |(quarter, own): (Quarter, Vec<(PatientKey, usize)>)| {
+            let of_quarter = |(quarter, own): (Quarter, Vec<(PatientKey, ClassPlace)>)| {
                 own.into_iter().map(move |(_, class)| TraceLine {
                     quarter,
                     from: None,
-                    outcome: classes.get(class).copied().unwrap_or_default(),
+                    outcome: classes.get(usize::from(class)).copied().unwrap_or_default(),
                     ..began(Dated::new(quarter.end(), Default::default()))
                 })
             };
@@ -177,12 +178,12 @@ fn counted_again(history: &CountHistory, blank: TraceLine) -> Vec<TraceLine> {
 
 fn followed(subject: &FollowUp, blank: TraceLine) -> TraceLine {
     TraceLine {
-        stratum: subject.stratum.unwrap_or_default().to_owned(),
-        entry_day: Some(subject.entry_day),
-        day: Some(subject.exit_day),
+        stratum: subject.stratum.map_or("", Stratum::code).to_owned(),
+        entry_day: Some(subject.entry_day.into()),
+        day: Some(subject.exit_day.into()),
         outcome: subject.ending.map_or(CENSORED, Outcome::code),
         at: subject.ended_at,
-        expected: subject.expected,
+        expected: subject.expected(),
         ..blank
     }
 }

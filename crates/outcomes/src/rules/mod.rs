@@ -8,7 +8,7 @@ mod table;
 
 pub use dates::{DateKind, DeclaredDates, days_too_late};
 pub use horizon::DataHorizon;
-pub(crate) use horizon::{days_after, days_between};
+pub(crate) use horizon::{days_after, days_between, whole_days};
 pub use quarter::{Quarter, label_quarters_as_shifted};
 pub use settings::{
     AreaFormula, Clock, Rules, RulesError, SETTINGS, SettingWords, VascularGuideline,

@@ -1,7 +1,7 @@
 use super::footwear::{is_too_small_by, mismatch};
 use super::footwear_measured;
 use super::new_ulcers;
-use crate::measure::{Banded, Measure, Method, Study};
+use crate::measure::{Banded, ClassPlace, Measure, Method, Study};
 use crate::rules::Rule;
 
 /// Worn against measured size. One US size is a third of an inch, 8.5 mm; half a size 4.2 mm.
@@ -35,7 +35,7 @@ fn banded(study: &Study<'_>, rule: &Rule) -> Vec<Banded> {
     })
 }
 
-fn band(mismatch: f64) -> usize {
+fn band(mismatch: f64) -> ClassPlace {
     match mismatch {
         sizes if is_too_small_by(sizes, 1.0) => 1,
         sizes if is_too_small_by(sizes, 0.5) => 2,

@@ -82,7 +82,9 @@ fn histories(study: &Study<'_>, rule: &Rule) -> Vec<CountHistory> {
             last_quarter = Some(quarter);
             let new = new()
                 .map(|ulcer| (days_between(day, ulcer.index.date), ulcer.index))
-                .filter(|(new_day, _)| (rule.entry_day + 1..=followed.exit_day).contains(new_day));
+                .filter(|(new_day, _)| {
+                    (rule.entry_day + 1..=followed.exit_day.into()).contains(new_day)
+                });
             let mut events: Vec<(i64, Dated)> = new.collect();
             events.sort_unstable();
             histories.push(CountHistory { followed, events });

@@ -1,6 +1,6 @@
 use super::limbs_kept_at_12_months::{self, LIMB_RULE};
 use super::subjects;
-use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study};
+use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Stratum, Study};
 use crate::rules::{Outcome, Rule};
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
@@ -33,9 +33,9 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
 fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
     subjects::limbs(study, rule, |_, limb, followed| {
         let stratum = match limb.had_minor_before {
-            Some(true) => "earlier minor amputation",
-            Some(false) => "no earlier minor amputation",
-            None => "earlier minor amputation not recorded",
+            Some(true) => Stratum::EarlierMinor,
+            Some(false) => Stratum::NoEarlierMinor,
+            None => Stratum::EarlierMinorNotRecorded,
         };
         Some(FollowUp {
             stratum: Some(stratum),

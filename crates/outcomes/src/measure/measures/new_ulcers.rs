@@ -1,7 +1,7 @@
 //! Questions about new ulcers: one answer an ulcer, from rows up to the horizon after its first visit.
 
 use crate::derive::{Episode, Reading, View};
-use crate::measure::{Answer, Banded, Place, Study};
+use crate::measure::{Answer, Banded, ClassPlace, Place, Study};
 use crate::rules::{Censoring, KnownRule, Rule, UnitOfAnalysis, days_after};
 use crate::tables::{Aspect, EventKind, FootExam, NameId, Origin, SeenBy, Side, UlcerObservation};
 use chrono::NaiveDate;
@@ -40,7 +40,7 @@ pub(super) fn answers(
 pub(super) fn banded(
     study: &Study<'_>,
     rule: &Rule,
-    ask: fn(&Reading<'_>, &Episode, &View<'_>) -> Option<Option<usize>>,
+    ask: fn(&Reading<'_>, &Episode, &View<'_>) -> Option<Option<ClassPlace>>,
 ) -> Vec<Banded> {
     of_each(study, rule, |reading, ulcer, view| {
         Some(Banded {
@@ -84,7 +84,7 @@ pub(super) const DELAYS: &[&str] = &[
 ];
 
 /// The band of a delay of so many days.
-pub(super) fn delay_band(days: i64) -> usize {
+pub(super) fn delay_band(days: i64) -> ClassPlace {
     match days {
         ..=2 => 0,
         3..=13 => 1,

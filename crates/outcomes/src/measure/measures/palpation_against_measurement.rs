@@ -1,6 +1,6 @@
 use super::visits_kept;
 use crate::grade::{Perfusion, is_measured, reduced_flow};
-use crate::measure::{Banded, Measure, Method, Place, Study};
+use crate::measure::{Banded, ClassPlace, Measure, Method, Place, Study};
 use crate::rules::{Rule, Rules, UnitOfAnalysis};
 use crate::tables::{Dated, FootExam, Pulses};
 
@@ -53,7 +53,7 @@ fn banded(study: &Study<'_>, _: &Rule) -> Vec<Banded> {
 }
 
 /// What was measured is judged without what was felt.
-fn class(exam: &FootExam, rules: &Rules) -> Option<usize> {
+fn class(exam: &FootExam, rules: &Rules) -> Option<ClassPlace> {
     let limit = rules.abi_non_compressible_above;
     let is_felt = exam.pulses? == Pulses::Palpable;
     let measured = Perfusion {

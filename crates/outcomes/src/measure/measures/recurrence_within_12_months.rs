@@ -1,5 +1,5 @@
 use crate::derive::Remission;
-use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study, follow_up};
+use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Stratum, Study, follow_up};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Outcome, Quarter, Rule, UnitOfAnalysis};
 use crate::tables::Dated;
@@ -80,9 +80,9 @@ pub(super) fn remissions(
                 .find(|remission| remission.start.date == day);
             let subject = began.and_then(|remission| {
                 let stratum = if remission.is_after_amputation {
-                    "after an amputation wound"
+                    Stratum::AfterAmputationWound
                 } else {
-                    "after healing without amputation"
+                    Stratum::AfterHealing
                 };
                 let known_to = remission.last_exam.date;
                 let subject = follow_up(

@@ -1,5 +1,7 @@
 use super::limbs_kept_at_12_months;
-use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Place, Study, follow_up};
+use crate::measure::{
+    FollowUp, FollowUpSummary, Measure, Method, Place, Stratum, Study, follow_up,
+};
 use crate::rules::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};
 use crate::tables::{AmputationLevel, Side};
 
@@ -62,8 +64,8 @@ fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
                 let known_to = study.horizon.limbs_known_to().min(view.until);
                 let subject = follow_up(rule, person.person.key, first.at, outcomes, known_to);
                 let stratum = match first.level {
-                    AmputationLevel::Minor => "first amputation minor",
-                    AmputationLevel::Major => "first amputation major",
+                    AmputationLevel::Minor => Stratum::FirstMinor,
+                    AmputationLevel::Major => Stratum::FirstMajor,
                 };
                 followed.extend(subject.map(|subject| FollowUp {
                     place: Some(Place::leg(side)),

@@ -1,5 +1,5 @@
 use crate::derive::{PersonOutcomes, Standing, View};
-use crate::measure::{Measure, Method, Study};
+use crate::measure::{ClassPlace, Measure, Method, Study};
 use crate::report::Unit;
 use crate::rules::{Censoring, KnownRule, Quarter, Rule, UnitOfAnalysis};
 use crate::tables::PatientKey;
@@ -49,10 +49,10 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
 };
 
 /// Positions in the classes, behind those of the tiers.
-pub(super) const ACTIVE: usize = 4;
-pub(super) const NOT_GRADABLE: usize = 5;
+pub(super) const ACTIVE: ClassPlace = 4;
+pub(super) const NOT_GRADABLE: ClassPlace = 5;
 
-fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<(PatientKey, usize)> {
+fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<(PatientKey, ClassPlace)> {
     let end = quarter.end();
     let classed =
         |person: &PersonOutcomes<'_>| Some((person.person.key, class_of(study, person, end)?));
@@ -64,7 +64,7 @@ pub(super) fn class_of(
     study: &Study<'_>,
     person: &PersonOutcomes<'_>,
     end: NaiveDate,
-) -> Option<usize> {
+) -> Option<ClassPlace> {
     let standing = under_care(study, person, end)?;
     match standing.has_open_wound(end, study.rules) {
         Some(true) => return Some(ACTIVE),
@@ -77,7 +77,7 @@ pub(super) fn class_of(
     Some(
         newest
             .and_then(|record| record.tier.known())
-            .map_or(NOT_GRADABLE, usize::from),
+            .unwrap_or(NOT_GRADABLE),
     )
 }
 

@@ -71,8 +71,9 @@ fn is_healed_by(ulcer: &Episode, by_day: i64) -> Option<bool> {
         ulcer.outcomes(),
         known_to,
     )?;
+    let exit_day = i64::from(followed.exit_day);
     match followed.ending {
-        Some(ending) if followed.exit_day <= by_day => Some(ending == Outcome::Healed),
-        _ => (followed.exit_day >= by_day).then_some(false),
+        Some(ending) if exit_day <= by_day => Some(ending == Outcome::Healed),
+        _ => (exit_day >= by_day).then_some(false),
     }
 }

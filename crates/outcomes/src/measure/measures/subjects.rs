@@ -7,7 +7,7 @@ use super::new_ulcers::ULCERS_A_PERSON;
 use crate::derive::{Episode, Limb, PersonOutcomes, Reading};
 use crate::expectation::{SeverityItems, severity_items};
 use crate::measure::{FollowUp, Occurrence, Place, Study, follow_up};
-use crate::rules::{Clock, Outcome, Rule, days_between};
+use crate::rules::{Clock, Outcome, Rule, whole_days};
 use crate::tables::{AmputationLevel, Dated};
 use chrono::NaiveDate;
 
@@ -111,7 +111,7 @@ fn ulcer_from<I: Iterator<Item = (Outcome, Dated)>>(
     origin: Dated,
     course: Course<I>,
 ) -> Option<FollowUp> {
-    let entry_day = days_between(origin.date, ulcer.index.date);
+    let entry_day = whole_days(origin.date, ulcer.index.date);
     let followed = follow_up(
         rule,
         ulcer.patient,
@@ -122,8 +122,8 @@ fn ulcer_from<I: Iterator<Item = (Outcome, Dated)>>(
     let is_event = followed
         .ending
         .is_some_and(|ending| rule.event.contains(&ending));
-    let is_at_risk =
-        entry_day == 0 || (followed.exit_day > entry_day && entry_day < rule.horizon_days);
+    let is_at_risk = entry_day == 0
+        || (followed.exit_day > entry_day && i64::from(entry_day) < rule.horizon_days);
     is_at_risk.then_some(FollowUp {
         index: ulcer.index,
         place: Some(Place::ulcer(ulcer.side, ulcer.label)),
@@ -132,7 +132,7 @@ fn ulcer_from<I: Iterator<Item = (Outcome, Dated)>>(
         not_yet_day: course
             .last_open
             .filter(|_| is_event)
-            .map(|at| days_between(origin.date, at.date)),
+            .map(|at| whole_days(origin.date, at.date)),
         ..followed
     })
 }
@@ -151,8 +151,7 @@ pub(super) fn person_episodes(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
                 let subject = follow_up(rule, span.patient, span.index, outcomes, known_to)?;
                 let is_event = subject.ending == Some(Outcome::AllHealed);
                 Some(FollowUp {
-                    not_yet_day: is_event
-                        .then(|| days_between(span.index.date, span.last_open.date)),
+                    not_yet_day: is_event.then(|| whole_days(span.index.date, span.last_open.date)),
                     ..subject
                 })
             }));

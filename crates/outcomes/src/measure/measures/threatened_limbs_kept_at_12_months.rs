@@ -1,8 +1,8 @@
 use super::limbs_kept_at_12_months::{self, LIMB_RULE};
 use super::subjects;
 use crate::derive::Presentation;
-use crate::grade::{GradeRange, expected_major_amputation};
-use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Study};
+use crate::grade::GradeRange;
+use crate::measure::{FollowUp, FollowUpSummary, Measure, Method, Stratum, Study};
 use crate::rules::Rule;
 
 pub(in crate::measure) const MEASURE: Measure = Measure {
@@ -51,15 +51,14 @@ fn subjects(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
         let highest = stages().map(|stage| stage.highest).max()?;
         let worst = GradeRange::between(lowest, highest).known();
         let stratum = match worst {
-            Some(4) => "WIfI stage 4",
-            Some(3) => "WIfI stage 3",
-            Some(_) => "gangrene at a lower stage",
-            None => "stage not exactly known",
+            Some(4) => Stratum::Stage4,
+            Some(3) => Stratum::Stage3,
+            Some(_) => Stratum::GangreneAtLowerStage,
+            None => Stratum::StageNotKnown,
         };
-        let expected = worst.and_then(expected_major_amputation);
         is_threatened.then_some(FollowUp {
             stratum: Some(stratum),
-            expected,
+            stage: worst,
             ..followed
         })
     })

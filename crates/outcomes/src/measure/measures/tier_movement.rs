@@ -1,5 +1,5 @@
 use super::risk_tier_distribution::{self, ACTIVE, NOT_GRADABLE, class_of};
-use crate::measure::{Measure, Method, Study};
+use crate::measure::{ClassPlace, Measure, Method, Study};
 use crate::rules::Quarter;
 use crate::tables::PatientKey;
 
@@ -29,7 +29,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     ..risk_tier_distribution::MEASURE
 };
 
-fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<(PatientKey, usize)> {
+fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<(PatientKey, ClassPlace)> {
     let (before, now) = (quarter.back(1).end(), quarter.end());
     let moved = study.people.iter().filter_map(|person| {
         let change = change(
@@ -41,7 +41,7 @@ fn classify(study: &Study<'_>, quarter: Quarter) -> Vec<(PatientKey, usize)> {
     moved.collect()
 }
 
-fn change(before: usize, now: usize) -> usize {
+fn change(before: ClassPlace, now: ClassPlace) -> ClassPlace {
     match (before, now) {
         (NOT_GRADABLE, _) | (_, NOT_GRADABLE) => 6,
         (ACTIVE, ACTIVE) => 3,
@@ -66,9 +66,9 @@ mod tests {
             [5, 5, 5, 5, 3, 6],
             [6, 6, 6, 6, 6, 6],
         ];
-        for (before, row) in expected.iter().enumerate() {
-            for (now, change) in row.iter().enumerate() {
-                assert_eq!(super::change(before, now), *change, "{before} {now}");
+        for (before, row) in (0..).zip(expected) {
+            for (now, change) in (0..).zip(row) {
+                assert_eq!(super::change(before, now), change, "{before} {now}");
             }
         }
     }

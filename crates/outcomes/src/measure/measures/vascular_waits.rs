@@ -4,7 +4,7 @@
 //! remarked on; healing of the limb, its major amputation and death end the wait.
 
 use crate::derive::{PersonOutcomes, VascularPathway, View};
-use crate::measure::{FollowUp, Place, Study, follow_up};
+use crate::measure::{FollowUp, Place, Remark, Stratum, Study, follow_up};
 use crate::rules::{Censoring, KnownRule, Outcome, Rule, UnitOfAnalysis};
 use crate::tables::{Dated, Origin, Region, UlcerObservation};
 use chrono::NaiveDate;
@@ -47,7 +47,7 @@ pub(super) fn from_trigger(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
                 .step(*step)
                 .is_some_and(|step| step.was_before)
         });
-        let remark = was_before.then_some("before the trigger, counted as day 0");
+        let remark = was_before.then_some(Remark::BeforeTrigger);
         let wait = wait(rule, &known, known.pathway.at)?;
         Some(FollowUp { remark, ..wait })
     });
@@ -63,7 +63,7 @@ pub(super) fn from_referral(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
             let step = known.pathway.step(*step);
             step.is_some_and(|step| step.at.date < start.date)
         });
-        let remark = was_before.then_some("before the referral, counted as day 0");
+        let remark = was_before.then_some(Remark::BeforeReferral);
         let wait = wait(rule, &known, start)?;
         Some(FollowUp { remark, ..wait })
     });
@@ -92,11 +92,11 @@ fn wait(rule: &Rule, known: &KnownPathway, start: Dated) -> Option<FollowUp> {
     })
 }
 
-fn urgency(pathway: &VascularPathway) -> &'static str {
+fn urgency(pathway: &VascularPathway) -> Stratum {
     if pathway.trigger.is_urgent() {
-        "urgent trigger"
+        Stratum::UrgentTrigger
     } else {
-        "routine trigger"
+        Stratum::RoutineTrigger
     }
 }
 

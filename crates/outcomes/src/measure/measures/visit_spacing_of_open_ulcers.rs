@@ -1,6 +1,6 @@
 use super::new_ulcers::is_surgical;
 use super::visits_kept;
-use crate::measure::{Banded, Measure, Method, Place, Study};
+use crate::measure::{Banded, ClassPlace, Measure, Method, Place, Study};
 use crate::rules::{Rule, UnitOfAnalysis, days_between};
 use crate::tables::{Dated, SeenBy, UlcerState};
 
@@ -66,7 +66,7 @@ fn banded(study: &Study<'_>, _: &Rule) -> Vec<Banded> {
     banded
 }
 
-fn band(days: i64) -> usize {
+fn band(days: i64) -> ClassPlace {
     match days {
         ..=7 => 0,
         8..=14 => 1,
