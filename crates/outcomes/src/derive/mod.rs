@@ -196,6 +196,13 @@ impl Reading<'_> {
         tiers::tier_history(&self.person, &self.episodes, &self.facts, rules)
     }
 
+    /// Risk tier at the last examination of the feet.
+    pub(crate) fn newest_tier(&self, rules: &Rules) -> Option<TierRecord> {
+        *self
+            .newest_tier
+            .get_or_init(|| tiers::newest_tier(&self.person, &self.episodes, &self.facts, rules))
+    }
+
     /// Risk tier on a day, from what had been recorded by then and was still known; `None` when no foot had been examined
     /// in the months an item stays known.
     pub fn tier_on(&self, date: NaiveDate, rules: &Rules) -> Option<TierRecord> {
