@@ -199,7 +199,7 @@ fn judge(line: &mut Line, sampled: &Sampled, cells: &[&str]) -> (Option<bool>, S
         Expect::Name => (Some(true), format!("{n} cells, any spelling is kept")),
         Expect::Date => {
             let orders = Orders::of(cells.iter().copied());
-            let (n_dates, words) = (orders.n_dates(), orders.words());
+            let (n_dates, words) = (orders.n_with_day_numbers(), orders.words());
             line.orders = Some(orders);
             (
                 Some(10 * n_dates >= 9 * n as u64),

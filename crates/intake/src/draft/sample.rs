@@ -10,6 +10,9 @@ const MOST_ROWS: usize = 20_000;
 /// More text is not kept.
 const MOST_BYTES: u64 = 64 << 20;
 
+/// More lines above a header are no title.
+const MOST_TITLE_LINES: u8 = 10;
+
 const DELIMITERS: [u8; 4] = [b',', b';', b'\t', b'|'];
 
 /// What is known of a file from its first rows.
@@ -21,6 +24,8 @@ pub(super) struct Sampled {
     pub(super) encoding: Encoding,
     /// Whether every row was read.
     pub(super) is_whole: bool,
+    /// Lines above the header.
+    pub(super) title_lines: u8,
     /// Rows that have another number of cells than the header, or are no text.
     pub(super) n_odd: u64,
 }
@@ -31,7 +36,7 @@ pub(super) fn sample(name: &str, path: &Path) -> Result<Sampled, LoadError> {
     let mut best: Option<Sampled> = None;
     for encoding in [Encoding::Utf8, Encoding::Windows1252] {
         for delimiter in DELIMITERS {
-            let sampled = match read(&source, encoding, delimiter, 200) {
+            let sampled = match below_titles(&source, encoding, delimiter) {
                 Ok(sampled) => sampled,
                 Err(LoadError::NotText { .. }) if encoding == Encoding::Utf8 => continue,
                 Err(error) => return Err(error),
@@ -48,13 +53,14 @@ pub(super) fn sample(name: &str, path: &Path) -> Result<Sampled, LoadError> {
             break;
         }
     }
-    let (encoding, delimiter) = best.map_or((Encoding::Utf8, b','), |best| {
-        (best.encoding, best.delimiter)
+    let (encoding, delimiter, title_lines) = best.map_or((Encoding::Utf8, b',', 0), |best| {
+        (best.encoding, best.delimiter, best.title_lines)
     });
-    let whole = read(&source, encoding, delimiter, MOST_ROWS)?;
+    let read = |encoding| read(&source, encoding, delimiter, title_lines, MOST_ROWS);
+    let whole = read(encoding)?;
     if encoding == Encoding::Utf8 && whole.n_odd > 0 {
         // letters outside ASCII may come late
-        let other = read(&source, Encoding::Windows1252, delimiter, MOST_ROWS)?;
+        let other = read(Encoding::Windows1252)?;
         if other.n_odd < whole.n_odd {
             return Ok(other);
         }
@@ -72,16 +78,54 @@ fn fitness(sampled: &Sampled) -> (bool, usize, usize) {
     )
 }
 
+/// Some rows below the header, which may stand below lines that are no part of the table: a title, a period, a hint to a
+/// spreadsheet.
+fn below_titles(
+    source: &Source<'_>,
+    encoding: Encoding,
+    delimiter: u8,
+) -> Result<Sampled, LoadError> {
+    const SOME_ROWS: usize = 200;
+    let first = read(source, encoding, delimiter, 0, SOME_ROWS)?;
+    if is_table(&first) || first.rows.is_empty() && first.n_odd == 0 {
+        return Ok(first);
+    }
+    for title_lines in 1..=MOST_TITLE_LINES {
+        // a line without words cannot be a header
+        let below = read(source, encoding, delimiter, title_lines, SOME_ROWS);
+        if let Some(sampled) = below.ok().filter(is_table) {
+            return Ok(sampled);
+        }
+    }
+    Ok(first)
+}
+
+/// Whether the header names nearly all columns, of which there are several, and most rows are as wide.
+fn is_table(sampled: &Sampled) -> bool {
+    let n_columns = sampled.headers.len();
+    let n_named = sampled
+        .headers
+        .iter()
+        .filter(|header| !header.is_empty())
+        .count();
+    n_columns > 1
+        && 10 * n_named >= 9 * n_columns
+        && !sampled.rows.is_empty()
+        && sampled.rows.len() as u64 >= sampled.n_odd
+}
+
 fn read(
     source: &Source<'_>,
     encoding: Encoding,
     delimiter: u8,
+    title_lines: u8,
     most: usize,
 ) -> Result<Sampled, LoadError> {
     let form = Form {
         is_year_only: false,
         delimiter,
         encoding,
+        title_lines,
         missing: Vec::new(),
         decimal: DecimalMark::Point,
         unpacking: Unpacking::default(),
@@ -94,6 +138,7 @@ fn read(
         rows: Vec::new(),
         delimiter,
         encoding,
+        title_lines,
         is_whole: false,
         n_odd: 0,
         headers,

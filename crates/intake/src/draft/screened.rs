@@ -2,6 +2,7 @@
 
 use super::assign::Plan;
 use super::judge::{Expect, Line, Sureness, expect};
+use super::orders::form;
 use super::sample::Sampled;
 use crate::dates::{DateOrder, read_date};
 use crate::screen::{Screen, Use};
@@ -56,7 +57,7 @@ fn used(lines: &[&Line], place: usize) -> Use {
         Expect::Date => line
             .orders
             .and_then(|orders| orders.decided())
-            .map_or(Use::Open, Use::Date),
+            .map_or(Use::Open, |order| Use::Date(form(order))),
         Expect::BirthYear => Use::BirthYear,
         Expect::Number(_) | Expect::Year | Expect::Codes(..) => Use::Closed,
     }
@@ -73,7 +74,7 @@ fn horizon(files: &[Sampled], plan: &Plan) -> DataHorizon {
             let order = line.orders.and_then(|orders| orders.decided());
             let order = order.unwrap_or(DateOrder::DayFirst);
             file.cells(&line.columns)
-                .filter_map(move |cell| Some(read_date(cell, order).ok()?.date))
+                .filter_map(move |cell| Some(read_date(cell, form(order)).ok()?.date))
         })
         .collect();
     days.sort_unstable();

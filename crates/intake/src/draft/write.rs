@@ -263,8 +263,14 @@ fn section_lines(
         .filter(|line| line.section == section)
         .collect();
     if section == Section::Attendance {
-        if let Some(line) = own.first() {
-            attendance(pages, line);
+        let has_visits = !plan.is_long || plan.roles.contains(&Section::Visit);
+        match own.first() {
+            Some(line) => attendance(pages, line),
+            None if has_visits => pages.left.push(
+                "[attendance]: no column was found for it; without one every row counts as a kept visit"
+                    .to_owned(),
+            ),
+            None => {}
         }
         return;
     }

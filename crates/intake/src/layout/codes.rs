@@ -9,6 +9,9 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 use toml::Spanned;
 
+/// Our words of attendance, in the order of the lists of `[attendance]`.
+const OUR_WORDS: [&str; 4] = ["kept", "missed", "cancelled", "administrative"];
+
 /// A code list as written; our word "missing" stands for no answer.
 pub(super) fn code_list(codes: &BTreeMap<String, Spanned<String>>) -> Arc<CodeList> {
     let codes = codes
@@ -74,6 +77,15 @@ impl Compiler<'_> {
                     return Err(self.error(&code.span(), message));
                 }
                 codes.push((code.get_ref().clone(), kind));
+            }
+        }
+        // our own words mean themselves unless the layout gives them another meaning, as in any column of codes
+        for (ours, (_, kind)) in OUR_WORDS.into_iter().zip(kinds) {
+            if !codes
+                .iter()
+                .any(|(known, _)| known.eq_ignore_ascii_case(ours))
+            {
+                codes.push((ours.to_owned(), kind));
             }
         }
         Ok(Some(AttendanceCodes {

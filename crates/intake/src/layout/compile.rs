@@ -1,9 +1,9 @@
 use super::codes::code_list;
-use super::dates::{Written, declared};
+use super::dates::{Written, date_form, declared};
 use super::raw::{RawEntry, RawFile, RawLayout, RawMapping, RawSection, Shape};
 use super::{Cell, CodeList, ExamBlock, FilePlan, Form, Layout, Mapped, Role, Stratum};
 use crate::config::ConfigError;
-use crate::dates::DateOrder;
+use crate::dates::DateForm;
 use crate::fields::{EVENT_FIELDS, EXAM_FIELDS, Field, PATIENT_FIELDS, ULCER_FIELDS, VISIT_FIELDS};
 use crate::load::Unpacking;
 use outcomes::tables::Side;
@@ -33,10 +33,13 @@ pub(super) fn compile_one(
             ));
         }
     };
+    let dates = date_form(&raw.dates, &|span, message| {
+        ConfigError::at(text, file_name, span, message)
+    })?;
     let compiler = Compiler {
         text,
         file_name,
-        dates: raw.dates.format,
+        dates,
         lists: raw
             .codes
             .iter()
@@ -67,13 +70,6 @@ pub(super) fn compile_one(
             return Err(compiler.error(&reason.span(), message));
         }
     }
-    let utc_offset_minutes = match &raw.dates.utc_offset {
-        None => None,
-        Some(written) => Some(utc_offset(written.get_ref()).ok_or_else(|| {
-            let message = "`utc_offset` must be hours and minutes such as \"+10:00\" or \"-05:00\"";
-            compiler.error(&written.span(), message.to_owned())
-        })?),
-    };
     let joined = compiler.joined(&raw, &plans)?;
     Ok(Layout {
         name: raw.name,
@@ -81,10 +77,11 @@ pub(super) fn compile_one(
         form: Form {
             delimiter,
             encoding: raw.file.encoding,
+            title_lines: raw.file.title_lines,
             missing: raw.missing.spellings,
             decimal: raw.numbers.decimal,
             unpacking: unpacking(&raw.file),
-            utc_offset_minutes,
+            utc_offset_minutes: compiler.dates.utc_offset_minutes,
             is_year_only: dates.is_year_only(),
         },
         dates,
@@ -99,23 +96,6 @@ pub(super) fn compile_one(
             .collect(),
         versions: Vec::new(),
     })
-}
-
-/// Minutes ahead of UTC: a sign, two digits, a colon, two digits; at most 14 hours either way, as clocks have.
-fn utc_offset(written: &str) -> Option<i32> {
-    let (sign, rest) = match written.split_at_checked(1)? {
-        ("+", rest) => (1, rest),
-        ("-", rest) => (-1, rest),
-        _ => return None,
-    };
-    let two = |text: &str| {
-        let is_plain = text.len() == 2 && text.bytes().all(|byte| byte.is_ascii_digit());
-        text.parse::<i32>().ok().filter(|_| is_plain)
-    };
-    let (hours, minutes) = rest.split_once(':')?;
-    let (hours, minutes) = (two(hours)?, two(minutes)?);
-    let total = hours * 60 + minutes;
-    (minutes < 60 && total <= 14 * 60).then_some(sign * total)
 }
 
 /// How far a packed file may unfold, by the layout or by default.
@@ -135,7 +115,7 @@ pub(super) fn unpacking_of(mib_at_most: Option<u32>, ratio_at_most: Option<u32>)
 pub(super) struct Compiler<'t> {
     text: &'t str,
     file_name: &'t str,
-    pub(super) dates: DateOrder,
+    pub(super) dates: DateForm,
     pub(super) lists: BTreeMap<&'t str, Arc<CodeList>>,
     /// Where each code of each list is written, in the order of the list.
     pub(super) spans: BTreeMap<&'t str, Vec<Range<usize>>>,

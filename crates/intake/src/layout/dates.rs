@@ -2,6 +2,7 @@
 
 use super::raw::RawDates;
 use crate::config::ConfigError;
+use crate::dates::DateForm;
 use outcomes::rules::{DateKind, DeclaredDates};
 use serde::Deserialize;
 use std::ops::Range;
@@ -10,10 +11,14 @@ use toml::Spanned;
 /// Years by which dates may at most be shifted: more would leave nothing of most exports.
 const MOST_SHIFT_DAYS: u32 = 1_826;
 
+/// Years that two digits may begin to stand for.
+const FIRST_OF_TWO_DIGITS: std::ops::RangeInclusive<i32> = 1900..=2100;
+
 /// `[dates]` of an HL7 FHIR layout, whose dates have one form only.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawFhirDates {
+    pub(super) utc_offset: Option<Spanned<String>>,
     pub(super) kind: Option<Spanned<DateKind>>,
     pub(super) shifted_by_at_most_days: Option<Spanned<u32>>,
     pub(super) agreement: Option<Spanned<String>>,
@@ -53,6 +58,61 @@ impl Written<'_> {
             .or_else(|| self.days.map(Spanned::span))
             .or_else(|| self.agreement.map(Spanned::span))
     }
+}
+
+/// How dates are written, if every line of it is right.
+pub(super) fn date_form(
+    raw: &RawDates,
+    fault: &dyn Fn(&Range<usize>, String) -> ConfigError,
+) -> Result<DateForm, ConfigError> {
+    if let Some(first) = &raw.two_digit_years_from
+        && !FIRST_OF_TWO_DIGITS.contains(first.get_ref())
+    {
+        let message = "`dates.two_digit_years_from` must be a year from 1900 to 2100".to_owned();
+        return Err(fault(&first.span(), message).with_hint(
+            "the first of the hundred years that two digits may stand for: with 1970, `69` is 2069 and `70` is 1970",
+        ));
+    }
+    Ok(DateForm {
+        order: raw.format,
+        two_digit_years_from: raw
+            .two_digit_years_from
+            .as_ref()
+            .map(|first| *first.get_ref()),
+        utc_offset_minutes: utc_offset(raw.utc_offset.as_ref(), fault)?,
+    })
+}
+
+/// Minutes that the clinic's clocks are ahead of UTC.
+pub(super) fn utc_offset(
+    written: Option<&Spanned<String>>,
+    fault: &dyn Fn(&Range<usize>, String) -> ConfigError,
+) -> Result<Option<i32>, ConfigError> {
+    let Some(written) = written else {
+        return Ok(None);
+    };
+    let minutes = minutes_ahead(written.get_ref()).ok_or_else(|| {
+        let message = "`utc_offset` must be hours and minutes such as \"+10:00\" or \"-05:00\"";
+        fault(&written.span(), message.to_owned())
+    })?;
+    Ok(Some(minutes))
+}
+
+/// Minutes ahead of UTC: a sign, two digits, a colon, two digits; at most 14 hours either way, as clocks have.
+fn minutes_ahead(written: &str) -> Option<i32> {
+    let (sign, rest) = match written.split_at_checked(1)? {
+        ("+", rest) => (1, rest),
+        ("-", rest) => (-1, rest),
+        _ => return None,
+    };
+    let two = |text: &str| {
+        let is_plain = text.len() == 2 && text.bytes().all(|byte| byte.is_ascii_digit());
+        text.parse::<i32>().ok().filter(|_| is_plain)
+    };
+    let (hours, minutes) = rest.split_once(':')?;
+    let (hours, minutes) = (two(hours)?, two(minutes)?);
+    let total = hours * 60 + minutes;
+    (minutes < 60 && total <= 14 * 60).then_some(sign * total)
 }
 
 /// The declaration, if it is whole: a shift says how far, a limited data set names its agreement, and nothing is said that

@@ -3,10 +3,11 @@
 //! A coding is written as the standard writes a token, `system|code`; `[systems]` gives short names for the systems. What
 //! the elements of a resource mean is fixed by the standard, so a layout only speaks of codings.
 
-use super::dates::{RawFhirDates, Written, declared};
+use super::dates::{RawFhirDates, Written, declared, utc_offset};
 use super::{CodeList, CodePair, Form};
 use crate::code_tables::CodeSystem;
 use crate::config::{self, ConfigError, name_hint};
+use crate::dates::{DateForm, DateOrder};
 use crate::fields::{
     Codes, EXAM_FIELDS, ExamDraft, Field, Kind, PATIENT_FIELDS, PatientFacts, ULCER_FIELDS,
     UlcerDraft, VISIT_FIELDS, VisitDraft,
@@ -19,6 +20,8 @@ use toml::Spanned;
 /// What the codings of an export mean.
 #[derive(Debug)]
 pub(crate) struct FhirProfile {
+    /// How dates are written, and the clock of the clinic.
+    pub(crate) dates: DateForm,
     /// Fields filled by observations, table by table in the order of our lists; a coding leads to one of them.
     pub(crate) fields: Vec<FhirField>,
     /// Coding -> position in `fields`.
@@ -347,6 +350,12 @@ impl Compiler<'_> {
             ignored.insert(self.token(coding.get_ref(), coding)?);
         }
         let mut profile = FhirProfile {
+            dates: DateForm {
+                utc_offset_minutes: utc_offset(raw.dates.utc_offset.as_ref(), &|span, message| {
+                    ConfigError::at(self.text, self.file_name, span, message)
+                })?,
+                ..DateForm::from(DateOrder::Iso)
+            },
             own_systems: HashSet::new(),
             ignored,
             fields: fields.list,

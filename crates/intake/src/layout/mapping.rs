@@ -4,6 +4,7 @@ use super::compile::{Blanks, Compiler};
 use super::raw::{RawEntry, RawMapping, RawMappingTable, RawSection};
 use super::{Cell, CellPlace, CodeList, Mapped};
 use crate::config::{ConfigError, name_hint};
+use crate::dates::DateForm;
 use crate::fields::{Codes, Field, Kind};
 use crate::quantity::Unit;
 use toml::Spanned;
@@ -122,7 +123,10 @@ impl Compiler<'_> {
             codes,
             unit,
             part,
-            dates: table.format.unwrap_or(self.dates),
+            dates: DateForm {
+                order: table.format.unwrap_or(self.dates.order),
+                ..self.dates
+            },
         })
     }
 

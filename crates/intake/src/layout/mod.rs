@@ -16,7 +16,7 @@ pub(crate) use raw::{DecimalMark, Encoding};
 pub use words::{FieldWords, fields};
 
 use crate::config::{self, ConfigError};
-use crate::dates::DateOrder;
+use crate::dates::DateForm;
 use crate::fields::{EventDraft, ExamDraft, Field, PatientFacts, UlcerDraft, VisitDraft};
 use crate::load::Unpacking;
 use crate::quantity::Unit;
@@ -138,6 +138,8 @@ pub fn parse(text: &str, file_name: &str) -> Result<Layout, ConfigError> {
 pub(crate) struct Form {
     pub(crate) delimiter: u8,
     pub(crate) encoding: Encoding,
+    /// Lines above the header that are no part of the table.
+    pub(crate) title_lines: u8,
     /// Spellings of "missing", besides an empty cell.
     pub(crate) missing: Vec<String>,
     pub(crate) decimal: DecimalMark,
@@ -155,6 +157,7 @@ impl Form {
         Self {
             delimiter: b',',
             encoding: Encoding::Utf8,
+            title_lines: 0,
             missing: Vec::new(),
             decimal: DecimalMark::Point,
             unpacking,
@@ -225,7 +228,7 @@ pub(crate) struct Cell {
     pub(crate) unit: Option<Unit>,
     /// Which of several numbers in the cell, from 1.
     pub(crate) part: Option<u8>,
-    pub(crate) dates: DateOrder,
+    pub(crate) dates: DateForm,
 }
 
 /// Where a value is.

@@ -84,6 +84,7 @@ pub(super) struct RawVersion {
 pub(super) struct RawVersionFile {
     pub(super) delimiter: Option<Spanned<String>>,
     pub(super) encoding: Option<Encoding>,
+    pub(super) title_lines: Option<u8>,
 }
 
 /// How the files are built.
@@ -95,6 +96,8 @@ pub(super) struct RawFile {
     pub(super) delimiter: Spanned<String>,
     #[serde(default)]
     pub(super) encoding: Encoding,
+    #[serde(default)]
+    pub(super) title_lines: u8,
     pub(super) unpacked_mib_at_most: Option<u32>,
     pub(super) unpacked_ratio_at_most: Option<u32>,
 }
@@ -137,6 +140,7 @@ pub(super) struct RawMissing {
 pub(super) struct RawDates {
     pub(super) format: DateOrder,
     pub(super) utc_offset: Option<Spanned<String>>,
+    pub(super) two_digit_years_from: Option<Spanned<i32>>,
     pub(super) kind: Option<Spanned<DateKind>>,
     pub(super) shifted_by_at_most_days: Option<Spanned<u32>>,
     pub(super) agreement: Option<Spanned<String>>,

@@ -176,12 +176,16 @@ fn merged(mut raw: RawLayout, version: RawVersion) -> RawLayout {
     if let Some(file) = version.file.map(Spanned::into_inner) {
         raw.file.delimiter = file.delimiter.unwrap_or(raw.file.delimiter);
         raw.file.encoding = file.encoding.unwrap_or(raw.file.encoding);
+        raw.file.title_lines = file.title_lines.unwrap_or(raw.file.title_lines);
     }
     raw.missing = version.missing.unwrap_or(raw.missing);
     if let Some(dates) = version.dates {
         let dates = dates.into_inner();
         raw.dates.format = dates.format;
         raw.dates.utc_offset = dates.utc_offset.or(raw.dates.utc_offset);
+        raw.dates.two_digit_years_from = dates
+            .two_digit_years_from
+            .or(raw.dates.two_digit_years_from);
     }
     raw.numbers = version.numbers.unwrap_or(raw.numbers);
     for (name, codes) in version.codes {

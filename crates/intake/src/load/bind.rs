@@ -4,7 +4,7 @@ use super::cells::BoundPart;
 use super::error::{LoadError, MissingColumn};
 use super::overlap::naming;
 use crate::config::nearest;
-use crate::dates::DateOrder;
+use crate::dates::{DateForm, DateOrder};
 use crate::fields::{EventDraft, ExamDraft, Field, Kind, PatientFacts, UlcerDraft, VisitDraft};
 use crate::layout::{AttendanceCodes, Cell, CellPlace, FilePlan, Mapped};
 use crate::screen::Use;
@@ -19,7 +19,7 @@ pub(crate) struct BoundCell<'l> {
     /// Position in the record; `None` for a constant.
     pub(crate) position: Option<usize>,
     /// How its dates are written: as declared, unless the type of the column in the file says that they are dates.
-    pub(crate) dates: DateOrder,
+    pub(crate) dates: DateForm,
     /// Its number among the cells of ours that were sought in the file.
     pub(crate) number: usize,
 }
@@ -242,7 +242,11 @@ impl<'l> Finder<'l, '_> {
                 let known = self.positions.get(header.as_str());
                 let is_typed =
                     known.and_then(|position| self.is_date.get(*position)) == Some(&true);
-                let dates = if is_typed { DateOrder::Iso } else { cell.dates };
+                let dates = if is_typed {
+                    DateForm::from(DateOrder::Iso)
+                } else {
+                    cell.dates
+                };
                 let purpose = match purpose {
                     Use::Date(_) => Use::Date(dates),
                     other => other,

@@ -4,6 +4,7 @@ use super::bind::{Bound, BoundCell, BoundStratum};
 use super::door::Cells;
 use super::meanings::{Meaning, meaning, put};
 use super::row::Notes;
+use super::sizes::BETWEEN;
 use crate::dates::{DateFault, WrittenDate, read_date};
 use crate::fields::{Codes, Kind};
 use crate::layout::{Cell, CellPlace, DecimalMark, Form};
@@ -167,13 +168,13 @@ impl<'r> Row<'r> {
         written.map_err(|fault| match fault {
             DateFault::Unreadable => {
                 CellFault::new("unreadable-date", "not a date; the cell counts as missing")
-                    .with_hint(format!("dates of this column are declared {}", bound.dates))
+                    .with_hint(format!("dates of this column are declared {}", bound.dates.order))
             }
             DateFault::AmbiguousYear => CellFault::new(
                 "ambiguous-year",
                 "the year has two digits; the cell counts as missing",
             )
-            .with_hint("export years with four digits"),
+            .with_hint("export years with four digits, or say under [dates] of the layout from which year on two digits count: two_digit_years_from = 1970"),
         })
     }
 
@@ -314,6 +315,28 @@ pub(super) fn year(text: &str) -> Result<i32, CellFault> {
         ))
 }
 
+/// Why a text is no number, with the way out that its form suggests.
+pub(super) fn no_number(text: &str) -> CellFault {
+    let starts = |marks: &[char]| text.starts_with(marks);
+    let has_digit = text.bytes().any(|byte| byte.is_ascii_digit());
+    let hint = if starts(&['<', '>', '≤', '≥']) {
+        "a bound is no measurement; export what was measured"
+    } else if starts(&['~', '≈', '±']) {
+        "a rough number is not read; export the number alone, if it is to count as measured"
+    } else if has_digit && text.contains(BETWEEN) {
+        "several numbers in one cell are read with part = 1, 2 or 3 in the layout"
+    } else if has_digit {
+        "only a number, or a number with a unit of this field behind it, is read"
+    } else {
+        "if it stands for `not recorded`, list it under [missing] in the layout"
+    };
+    CellFault::new(
+        "unreadable-number",
+        "not a number; the cell counts as missing",
+    )
+    .with_hint(hint)
+}
+
 /// Digits with at most one decimal mark and a sign; nothing else is a number.
 pub(crate) fn number(text: &str, decimal: DecimalMark) -> Result<f64, CellFault> {
     let unreadable = || {
@@ -325,8 +348,8 @@ pub(crate) fn number(text: &str, decimal: DecimalMark) -> Result<f64, CellFault>
     let is_plain = text
         .bytes()
         .all(|byte| byte.is_ascii_digit() || b"+-.,".contains(&byte));
-    if !is_plain {
-        return Err(unreadable());
+    if !is_plain || !text.bytes().any(|byte| byte.is_ascii_digit()) {
+        return Err(no_number(text));
     }
     let value: Result<f64, _> = match decimal {
         DecimalMark::Point if text.contains(',') => {
@@ -334,7 +357,11 @@ pub(crate) fn number(text: &str, decimal: DecimalMark) -> Result<f64, CellFault>
                 "if the export writes decimal commas, say so under [numbers] in the layout",
             ));
         }
-        DecimalMark::Comma if text.contains('.') => return Err(unreadable()),
+        DecimalMark::Comma if text.contains('.') => {
+            return Err(unreadable().with_hint(
+                "the layout declares decimal commas; a point as a decimal mark, or between thousands, is not read",
+            ));
+        }
         DecimalMark::Comma => text.replace(',', ".").parse(),
         DecimalMark::Point => text.parse(),
     };

@@ -2,6 +2,7 @@
 
 use crate::layout::Role;
 use std::fmt;
+use std::io::ErrorKind;
 use thiserror::Error;
 
 /// Why an export cannot be loaded at all.
@@ -52,12 +53,22 @@ pub enum LoadError {
         file: String,
     },
     /// It is not text in a known encoding, or is compressed.
-    #[error("{file}: looks like {looks_like}, not like delimited text")]
+    #[error("{file}: looks like {looks_like}, which is not read")]
     NotText {
         /// The file.
         file: String,
         /// What it looks like.
         looks_like: &'static str,
+        /// What the reader may do about it.
+        hint: &'static str,
+    },
+    /// So much comes out of it that it may have been made to fill the machine.
+    #[error("{file}: {reason}")]
+    UnpacksTooFar {
+        /// The file.
+        file: String,
+        /// How far it goes, and which limit says so.
+        reason: String,
     },
     /// Its bytes are not what its format says.
     #[error("{file}: is damaged: {what}")]
@@ -199,6 +210,27 @@ pub struct MissingColumn {
 }
 
 impl LoadError {
+    /// A file that cannot be read on; a packed one may be damaged, or unpack too far.
+    pub(crate) fn reading(file: &str, error: &std::io::Error) -> Self {
+        let file = file.to_owned();
+        match error.kind() {
+            ErrorKind::FileTooLarge => Self::UnpacksTooFar {
+                file,
+                reason: error.to_string(),
+            },
+            ErrorKind::InvalidInput | ErrorKind::InvalidData | ErrorKind::UnexpectedEof => {
+                Self::Damaged {
+                    file,
+                    what: "it is packed, and cut short or changed since",
+                }
+            }
+            _ => Self::Unreadable {
+                file,
+                reason: error.to_string(),
+            },
+        }
+    }
+
     /// A file that others are joined to lacks the key.
     pub(crate) fn missing_key(file: &str, key: &str, headers: &[String]) -> Self {
         let nearest = crate::config::nearest(key, headers.iter().map(String::as_str));
@@ -229,9 +261,11 @@ impl LoadError {
             Self::Empty { .. } => {
                 Some("export again; a file needs at least a header row".to_owned())
             }
-            Self::NotText { .. } => {
-                Some("export as comma-separated text in UTF-8 or Windows-1252".to_owned())
-            }
+            Self::NotText { hint, .. } => Some((*hint).to_owned()),
+            Self::UnpacksTooFar { .. } => Some(
+                "if the export truly holds so much, raise that limit under [file], or unpack it first"
+                    .to_owned(),
+            ),
             Self::Damaged { .. } => Some("copy or export it again".to_owned()),
             Self::ColumnNotRead { hint, .. } => Some((*hint).to_owned()),
             Self::NotJsonLines { .. } => Some(

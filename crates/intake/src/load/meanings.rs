@@ -5,11 +5,12 @@ use super::cells::{CellFault, Row, credible, listed, unknown_code, year};
 use super::marks::ByMark;
 use super::row::Notes;
 use super::sizes::measured;
-use crate::dates::WrittenDate;
+use crate::dates::{WrittenDate, tells_utc};
 use crate::fields::{Kind, OVER_90, PublishedCode};
 use crate::quantity::Unit;
 use chrono::NaiveDate;
 use outcomes::tables::{NameId, Names};
+use std::collections::BTreeSet;
 
 /// What a cell means, from the text of it or from what the same text came to before.
 #[inline]
@@ -27,6 +28,9 @@ pub(super) fn meaning<R>(
         Some(text) => judged(kind, bound, text, row, notes.names)?,
         None => Meaning::Missing,
     };
+    if let (Meaning::Day(_) | Meaning::Written(_), Some(text)) = (meaning, row.text(bound)) {
+        notes.meanings.note_utc(bound, text);
+    }
     if let Some(mark) = mark {
         notes.meanings.put(bound, mark, meaning);
     }
@@ -160,23 +164,44 @@ pub(crate) enum Meaning {
 
 /// What texts came to that a file has held before, cell of ours by cell of ours. A text that cannot be read is looked at again each
 /// time, so that each is a finding.
-pub(crate) struct Meanings(Vec<ByMark<Meaning>>);
+pub(crate) struct Meanings {
+    known: Vec<ByMark<Meaning>>,
+    /// Positions of columns with times in UTC whose day was taken as it is there, no offset being declared.
+    read_in_utc: BTreeSet<usize>,
+}
 
 impl Meanings {
     /// Nothing known of so many cells of ours.
     pub(crate) fn new(n_cells: usize) -> Self {
-        Self((0..n_cells).map(|_| ByMark::default()).collect())
+        Self {
+            known: (0..n_cells).map(|_| ByMark::default()).collect(),
+            read_in_utc: BTreeSet::new(),
+        }
     }
 
     #[inline]
     fn get(&self, bound: &BoundCell<'_>, mark: u32) -> Option<Meaning> {
-        self.0.get(bound.number)?.get(mark)
+        self.known.get(bound.number)?.get(mark)
     }
 
     fn put(&mut self, bound: &BoundCell<'_>, mark: u32, meaning: Meaning) {
-        if let Some(known) = self.0.get_mut(bound.number) {
+        if let Some(known) = self.known.get_mut(bound.number) {
             known.put(mark, meaning);
         }
+    }
+
+    /// Notes a date that was read as it was in UTC.
+    fn note_utc(&mut self, bound: &BoundCell<'_>, text: &str) {
+        if let (Some(position), None) = (bound.position, bound.dates.utc_offset_minutes)
+            && tells_utc(text)
+        {
+            self.read_in_utc.insert(position);
+        }
+    }
+
+    /// Positions of columns with times in UTC whose day was taken as it is there, no offset being declared.
+    pub(crate) fn read_in_utc(&self) -> impl Iterator<Item = usize> {
+        self.read_in_utc.iter().copied()
     }
 
     /// The whole date that the text of a cell is.
@@ -191,6 +216,7 @@ impl Meanings {
             return Ok(date);
         }
         let date = row.date(bound, text)?;
+        self.note_utc(bound, text);
         if let Some(mark) = mark {
             self.put(bound, mark, Meaning::Day(date));
         }

@@ -17,6 +17,7 @@ use crate::screen::{Screen, Use};
 use outcomes::finding::{ByteAccount, Finding, Severity};
 use outcomes::tables::SourceRow;
 use std::cmp::Ordering;
+use std::collections::BTreeSet;
 
 /// Records between two reports of progress.
 const RECORDS_A_REPORT: u64 = 4096;
@@ -122,7 +123,9 @@ pub(super) fn read_file(
         n_bytes: closed.n_bytes,
         n_records,
     });
-    note_instants(&closed.read_in_utc, &headers, name, &mut loading.findings);
+    let in_text = reading.meanings.read_in_utc();
+    let read_in_utc: BTreeSet<usize> = in_text.chain(closed.read_in_utc.iter().copied()).collect();
+    note_instants(&read_in_utc, &headers, name, &mut loading.findings);
     let reason = |header: &str| bound.accepted(header);
     loading.findings.extend(screen.findings(name, reason));
     if let Some(profile) = profile {
@@ -264,7 +267,7 @@ fn uses(file: &BoundFile<'_>, keys: &[&str]) -> Vec<Use> {
 
 /// Columns of instants have a day only where an offset from UTC is known.
 fn note_instants(
-    read_in_utc: &[usize],
+    read_in_utc: &BTreeSet<usize>,
     headers: &[String],
     file: &str,
     findings: &mut Vec<Finding>,

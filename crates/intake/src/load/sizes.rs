@@ -1,6 +1,6 @@
 //! Numbers as people write them into one cell: with their unit behind them, or several parted by `x`.
 
-use super::cells::{CellFault, number};
+use super::cells::{CellFault, no_number, number};
 use crate::layout::DecimalMark;
 use crate::quantity::{Quantity, Unit};
 
@@ -54,10 +54,7 @@ fn with_unit(
     }
     let unit = Unit::from_written(behind).filter(|unit| quantity.units().contains(unit));
     let Some(unit) = unit else {
-        return Err(CellFault::new(
-            "unreadable-number",
-            "not a number, or a unit behind it that the field does not take; the cell counts as missing",
-        ));
+        return Err(no_number(text));
     };
     let value = number(digits, decimal)?;
     Ok((value, Some(unit)))

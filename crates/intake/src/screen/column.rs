@@ -2,7 +2,7 @@
 
 use super::shapes::{self, Made};
 use super::{Found, Kind, Use, Years, further, headers, wordy};
-use crate::dates::{DateOrder, read_date};
+use crate::dates::{DateForm, DateOrder, read_date};
 use chrono::Datelike;
 use outcomes::tables::{DatePrecision, SourceRow};
 use std::collections::HashSet;
@@ -18,6 +18,14 @@ const FEWEST_SPELLINGS: usize = 20;
 const FEWEST_PHRASES: usize = 12;
 /// So many different given names alone in their cells are names of persons.
 const FEWEST_GIVEN_NAMES: usize = 5;
+
+/// Orders in which a cell shows by itself that it is a date; a number of days may be anything else, too.
+const SEPARATED: [DateOrder; 4] = [
+    DateOrder::DayFirst,
+    DateOrder::MonthFirst,
+    DateOrder::Iso,
+    DateOrder::YearFirst,
+];
 
 /// A column of one file.
 pub(super) struct Column {
@@ -137,7 +145,7 @@ impl Column {
         match self.used {
             Use::Dropped => {}
             Use::BirthYear => {
-                let is_date = DateOrder::ALL
+                let is_date = SEPARATED
                     .iter()
                     .any(|order| year_of_day(cell, *order).is_some());
                 if is_date || wordy::year_of_other_date(cell, years.latest).is_some() {
@@ -152,9 +160,7 @@ impl Column {
                 }) => {}
             Use::Date(order) => self.look_at_date(year_of_day(cell, order), cell, source, years),
             Use::Open | Use::Accepted => {
-                let year = DateOrder::ALL
-                    .iter()
-                    .find_map(|order| year_of_day(cell, *order));
+                let year = SEPARATED.iter().find_map(|order| year_of_day(cell, *order));
                 self.look_at_date(year, cell, source, years);
             }
             Use::PatientId | Use::Closed => self.look_at_text(cell, source),
@@ -402,7 +408,7 @@ fn year_in(cell: &str) -> Option<i32> {
 }
 
 /// The year of a cell that is a whole date in this order.
-fn year_of_day(cell: &str, order: DateOrder) -> Option<i32> {
-    let written = read_date(cell, order).ok()?;
+fn year_of_day(cell: &str, form: impl Into<DateForm>) -> Option<i32> {
+    let written = read_date(cell, form).ok()?;
     (written.precision == DatePrecision::Day).then(|| written.date.year())
 }

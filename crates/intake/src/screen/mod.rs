@@ -11,7 +11,7 @@ mod names;
 mod shapes;
 mod wordy;
 
-use crate::dates::DateOrder;
+use crate::dates::DateForm;
 use crate::load::{ByMark, Cells};
 use chrono::Datelike;
 use column::Column;
@@ -75,8 +75,8 @@ pub(crate) enum Use {
     PatientId,
     /// Spellings kept as they are, and columns the layout does not know.
     Open,
-    /// Dates in this order.
-    Date(DateOrder),
+    /// Dates in this form.
+    Date(DateForm),
     /// A year of birth.
     BirthYear,
     /// Codes and numbers: a readable cell cannot identify anybody.

@@ -483,3 +483,57 @@ fn columns_without_a_field_are_described_by_their_cells_which_are_not_shown() {
     }
     assert!(!made.text.contains("tulnud") && !made.text.contains("vasak"));
 }
+
+/// Titles above the header, days as numbers, years of two digits, months spelt out: the draft says what it saw.
+#[test]
+fn how_the_file_is_built_and_dated_is_told() {
+    let table = |dates: &dyn Fn(usize) -> String| {
+        let rows = (0..40).map(|n| format!("P{n:03},{},A,L,12\n", dates(n)));
+        let head = "Patient ID,Visit date,Ulcer ref,Side,Length (mm)\n".to_owned();
+        head + &rows.collect::<String>()
+    };
+    for (text, lines) in [
+        (
+            format!(
+                "Visits\nPeriod: 2025\n{}",
+                table(&|n| format!("2025-03-{:02}", n % 28 + 1))
+            ),
+            vec!["title_lines = 2  # sure", "format = \"iso\"  # sure"],
+        ),
+        (
+            format!(
+                "Visits,,,,\n,,,,\n{}",
+                table(&|n| format!("{:02}/03/2025", n % 28 + 1))
+            ),
+            vec!["title_lines = 2  # sure", "format = \"day-first\"  # sure"],
+        ),
+        (
+            table(&|n| (45_000 + n).to_string()),
+            vec![
+                "format = \"day-number\"  # sure",
+                "date = \"Visit date\"  # sure",
+            ],
+        ),
+        (
+            table(&|n| format!("{:02}/03/25", n % 28 + 1)),
+            vec![
+                "format = \"day-first\"  # sure",
+                "# likely: two_digit_years_from = 1970",
+            ],
+        ),
+        (
+            table(&|n| format!("{:02}-Mar-2025", n % 28 + 1)),
+            vec!["format = \"day-first\"  # sure: of 40 dates: the month is spelt out"],
+        ),
+    ] {
+        let (_folder, made) = drafted(&[("visits.csv", &text)]);
+        for line in lines {
+            assert!(made.text.contains(line), "{line}\n{}", made.text);
+        }
+        assert!(made.identifying.is_empty(), "{:?}", made.identifying);
+        assert!(
+            made.text
+                .contains("[attendance]: no column was found for it")
+        );
+    }
+}

@@ -120,13 +120,43 @@ fn what_cannot_be_loaded_says_file_fact_and_advice() {
         ),
         (
             b"PK\x03\x04....".to_vec(),
-            "visits.csv: looks like a workbook or archive, not like delimited text",
-            "export as comma-separated text in UTF-8 or Windows-1252",
+            "visits.csv: looks like a workbook or archive, which is not read",
+            "save the sheet of a workbook as comma-separated text; unpack an archive first",
         ),
         (
             b"\xff\xfep\0i\0d\0".to_vec(),
-            "visits.csv: looks like UTF-16 text, not like delimited text",
+            "visits.csv: looks like UTF-16 text, which is not read",
+            "save it again as text in UTF-8, in the program that wrote it or in a text editor",
+        ),
+        (
+            b"\0p\0i\0d\0,\0s".to_vec(),
+            "visits.csv: looks like UTF-16 text without a byte-order mark, which is not read",
+            "save it again as text in UTF-8, in the program that wrote it or in a text editor",
+        ),
+        (
+            b"BZh91AY&SY".to_vec(),
+            "visits.csv: looks like a file packed by another program than gzip, which is not read",
+            "unpack it first; text may be packed with gzip",
+        ),
+        (
+            b"<!DOCTYPE html><table>".to_vec(),
+            "visits.csv: looks like a web page or XML, which is not read",
             "export as comma-separated text in UTF-8 or Windows-1252",
+        ),
+        (
+            b"[\n {\"pid\": 1}]".to_vec(),
+            "visits.csv: looks like a list in JSON, which is not read",
+            "export newline-delimited JSON: one object a line, no list around them",
+        ),
+        (
+            b"{\n  \"pid\": 1\n}".to_vec(),
+            "visits.csv: looks like one JSON object over many lines, which is not read",
+            "export newline-delimited JSON: one object a line, no list around them",
+        ),
+        (
+            [&b"\x1f\x8b\x08\0\0\0\0\0\0\x03"[..], b"cut short"].concat(),
+            "visits.csv: is damaged: it is packed, and cut short or changed since",
+            "copy or export it again",
         ),
         (
             headed(

@@ -29,5 +29,6 @@ mod screen_blind;
 mod screen_kinds;
 mod screen_table;
 mod screen_third;
+mod strangers;
 mod support;
 mod versions;

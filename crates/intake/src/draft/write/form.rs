@@ -5,7 +5,7 @@ use crate::dates::DateOrder;
 use crate::draft::assign::Plan;
 use crate::draft::judge::{Expect, Line, MISSING, Sureness, as_number, expect};
 use crate::draft::leftover::Look;
-use crate::draft::orders::Orders;
+use crate::draft::orders::{Orders, TWO_DIGIT_YEARS_FROM};
 use crate::draft::sample::Sampled;
 use crate::layout::Encoding;
 use std::collections::BTreeSet;
@@ -41,6 +41,21 @@ pub(super) fn form(pages: &mut Pages, files: &[Sampled], lines: &[&Line], dates:
         &format!("encoding = \"{encoding}\""),
         "every row read is text in it",
     );
+    if first.title_lines > 0 {
+        pages.line(
+            Sureness::Sure,
+            &format!("title_lines = {}", first.title_lines),
+            "lines above the header that are no part of the table; blank lines do not count",
+        );
+    }
+    let built = |file: &Sampled| (file.delimiter, file.encoding, file.title_lines);
+    for other in files.iter().filter(|other| built(other) != built(first)) {
+        pages.left.push(format!(
+            "{} has another delimiter, encoding or number of lines above its header than {}: say so in a [[version]] for it",
+            quoted(&other.name),
+            quoted(&first.name)
+        ));
+    }
 
     let missing = missing(files, lines);
     pages.say("\n[missing]");
@@ -72,6 +87,17 @@ pub(super) fn form(pages: &mut Pages, files: &[Sampled], lines: &[&Line], dates:
                     .to_owned(),
             );
         }
+    }
+    if dates.has_two_digit_years {
+        pages.line(
+            Sureness::Likely,
+            &format!("two_digit_years_from = {TWO_DIGIT_YEARS_FROM}"),
+            "some years have two digits; this is the first of the hundred years they may stand for",
+        );
+        pages.left.push(
+            "[dates] two_digit_years_from: say which hundred years two digits stand for; until then such dates are not read"
+                .to_owned(),
+        );
     }
     let (n_commas, n_points) = decimals(files, lines);
     if n_commas > 0 && n_points == 0 {
@@ -139,6 +165,7 @@ pub(super) struct Dates {
     pub(super) common: Option<DateOrder>,
     sureness: Sureness,
     words: String,
+    has_two_digit_years: bool,
 }
 
 pub(super) fn dates(lines: &[&Line], files: &[Sampled], plan: &Plan) -> Dates {
@@ -148,12 +175,14 @@ pub(super) fn dates(lines: &[&Line], files: &[Sampled], plan: &Plan) -> Dates {
     };
     let sure = of(&|line| line.sureness == Sureness::Sure);
     // where no column of dates is sure, those that are likely tell how dates are written, too, and those without a field
-    let (all, sureness) = match (sure.n_dates(), of(&|_| true)) {
-        (0, likely) if likely.n_dates() == 0 => (unmatched_dates(files, plan), Sureness::Likely),
+    let (all, sureness) = match (sure.n_with_day_numbers(), of(&|_| true)) {
+        (0, likely) if likely.n_with_day_numbers() == 0 => {
+            (unmatched_dates(files, plan), Sureness::Likely)
+        }
         (0, likely) => (likely, Sureness::Likely),
         _ => (sure, Sureness::Sure),
     };
-    let words = match all.n_dates() {
+    let words = match all.n_with_day_numbers() {
         0 => "no column of dates was found".to_owned(),
         n => format!("of {n} dates: {}", all.words()),
     };
@@ -162,6 +191,7 @@ pub(super) fn dates(lines: &[&Line], files: &[Sampled], plan: &Plan) -> Dates {
         common: all.decided(),
         sureness,
         words,
+        has_two_digit_years: all.has_two_digit_years(),
     }
 }
 

@@ -20,6 +20,8 @@ pub(crate) struct Delimited {
     n_stored: u64,
     account: ByteAccount,
     n_records: u64,
+    /// The first record, read ahead of its turn.
+    ahead: Option<Extent>,
 }
 
 impl Delimited {
@@ -39,12 +41,20 @@ impl Delimited {
             name: source.name.to_owned(),
             account: ByteAccount::default(),
             n_records: 0,
+            ahead: None,
         };
-        door.account.header = door.next()?.n_bytes;
+        // lines above the header are part of it; blank ones among them are no lines
+        for _ in 0..form.title_lines {
+            let title = door.next()?;
+            door.account.header += title.n_bytes + title.n_tail;
+        }
+        let extent = door.next()?;
+        door.account.header += extent.n_bytes + extent.n_tail;
         let mut header = Cells::default();
         decode(&door.bytes, form.encoding, &mut header).map_err(|_| LoadError::NotText {
             file: door.name.clone(),
             looks_like: "text in another encoding than the layout declares",
+            hint: "declare encoding = \"windows-1252\" under [file] if the export uses it, or save it again as UTF-8",
         })?;
         door.headers = header
             .iter()
@@ -53,7 +63,25 @@ impl Delimited {
         if door.headers.iter().all(String::is_empty) {
             return Err(LoadError::Empty { file: door.name });
         }
+        let first = door.next_timed()?;
+        // a delimiter at the end of every row and none at the end of the header: rows that end otherwise are findings
+        if door.bytes.len() == door.headers.len() + 1
+            && door.bytes.iter().next_back().is_some_and(<[u8]>::is_empty)
+        {
+            door.headers.push(String::new());
+        }
+        door.ahead = Some(first);
         Ok(door)
+    }
+
+    /// Reads the bytes of a record, and over how many lines it goes.
+    fn next_timed(&mut self) -> Result<Extent, LoadError> {
+        let line = self.records.position().line();
+        let extent = self.next()?;
+        Ok(Extent {
+            n_lines: self.records.position().line().saturating_sub(line),
+            ..extent
+        })
     }
 
     /// Reads the bytes of a record.
@@ -70,9 +98,12 @@ impl Delimited {
                 });
             }
             Err(error) => {
-                return Err(LoadError::Unreadable {
-                    file: self.name.clone(),
-                    reason: error.to_string(),
+                return Err(match error.kind() {
+                    csv::ErrorKind::Io(error) => LoadError::reading(&self.name, error),
+                    _ => LoadError::Unreadable {
+                        file: self.name.clone(),
+                        reason: error.to_string(),
+                    },
                 });
             }
         };
@@ -83,19 +114,22 @@ impl Delimited {
             is_there,
             n_tail: between.n_tail,
             n_bytes: end - start - between.n_tail - between.n_blank,
+            n_lines: 1,
         })
     }
 
     pub(super) fn read(&mut self, record: &mut Record) -> Result<bool, LoadError> {
-        let line = self.records.position().line();
-        let extent = self.next()?;
+        let extent = match self.ahead.take() {
+            Some(first) => first,
+            None => self.next_timed()?,
+        };
         record.n_bytes_of_last = extent.n_tail;
         if !extent.is_there {
             return Ok(false);
         }
         self.n_records += 1;
         record.n_bytes = extent.n_bytes;
-        record.n_lines = self.records.position().line().saturating_sub(line);
+        record.n_lines = extent.n_lines;
         record.fault = None;
         if decode(&self.bytes, self.encoding, &mut record.cells).is_err() {
             record.cells.clear();
@@ -132,6 +166,7 @@ struct Extent {
     n_tail: u64,
     /// Its own bytes, blank lines before it not counted.
     n_bytes: u64,
+    n_lines: u64,
 }
 
 /// What passes on the way to the records: blank lines are noted, and a record without end is stopped.

@@ -227,10 +227,7 @@ impl LineReader {
         let n = (&mut self.text)
             .take(LONGEST_RECORD_BYTES)
             .read_until(b'\n', &mut self.line)
-            .map_err(|error| LoadError::Unreadable {
-                file: self.name.clone(),
-                reason: error.to_string(),
-            })?;
+            .map_err(|error| LoadError::reading(&self.name, &error))?;
         self.n_lines += u64::from(n > 0);
         if n as u64 == LONGEST_RECORD_BYTES && !self.line.ends_with(b"\n") {
             return Err(LoadError::RecordTooLong {

@@ -1,6 +1,6 @@
 //! Unpacking gzip, with a bound on how much may come out of how little.
 
-use std::io::{BufRead, Error, Read, Result};
+use std::io::{BufRead, Error, ErrorKind, Read, Result};
 
 /// How far a packed file may unfold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -80,7 +80,9 @@ impl<R: BufRead> Read for Gzip<R> {
         let n = self.unpacked.read(buffer)?;
         self.n_out += n as u64;
         let fault = self.limits.fault(self.n_out, self.unpacked.get_ref().n_in);
-        fault.map_or(Ok(n), |reason| Err(Error::other(reason)))
+        fault.map_or(Ok(n), |reason| {
+            Err(Error::new(ErrorKind::FileTooLarge, reason))
+        })
     }
 }
 

@@ -28,30 +28,68 @@ pub(super) enum Format {
 }
 
 /// Bytes that tell a format.
-const N_FIRST_BYTES: usize = 64;
+const N_FIRST_BYTES: usize = 4096;
 
 const GZIP: &[u8] = b"\x1f\x8b";
 
-/// Formats that are often exported by mistake, by their first bytes.
-const OTHERS: [(&[u8], &str); 7] = [
-    (MARK, "a Parquet file packed with gzip"),
-    (ENCRYPTED_MARK, "an encrypted Parquet file"),
-    (b"PK\x03\x04", "a workbook or archive"),
-    (b"%PDF", "a PDF document"),
-    (b"\xff\xfe", "UTF-16 text"),
-    (b"\xfe\xff", "UTF-16 text"),
+const AS_TEXT: &str = "export as comma-separated text in UTF-8 or Windows-1252";
+const UNPACK: &str = "unpack it first; text may be packed with gzip";
+const IN_UTF_8: &str =
+    "save it again as text in UTF-8, in the program that wrote it or in a text editor";
+const ONE_A_LINE: &str = "export newline-delimited JSON: one object a line, no list around them";
+
+/// Formats that are often exported by mistake, by their first bytes, and what to do about them.
+const OTHERS: [(&[u8], &str, &str); 14] = [
+    (MARK, "a Parquet file packed with gzip", "unpack it first"),
+    (ENCRYPTED_MARK, "an encrypted Parquet file", AS_TEXT),
     (
-        b"\x28\xb5\x2f\xfd",
-        "a file packed by another program than gzip",
+        b"PK\x03\x04",
+        "a workbook or archive",
+        "save the sheet of a workbook as comma-separated text; unpack an archive first",
+    ),
+    (b"\xd0\xcf\x11\xe0", "an old workbook", AS_TEXT),
+    (b"%PDF", "a PDF document", AS_TEXT),
+    (b"\xff\xfe", "UTF-16 text", IN_UTF_8),
+    (b"\xfe\xff", "UTF-16 text", IN_UTF_8),
+    (b"\x28\xb5\x2f\xfd", PACKED_OTHERWISE, UNPACK),
+    (b"BZh", PACKED_OTHERWISE, UNPACK),
+    (b"\xfd7zXZ", PACKED_OTHERWISE, UNPACK),
+    (b"7z\xbc\xaf", PACKED_OTHERWISE, UNPACK),
+    (b"Rar!", PACKED_OTHERWISE, UNPACK),
+    (b"SQLite format 3", "a database", AS_TEXT),
+    (
+        b"ARROW1",
+        "an Arrow file",
+        "export it as Parquet, or as text",
     ),
 ];
 
-impl Source<'_> {
-    pub(super) fn unreadable(&self, reason: impl ToString) -> LoadError {
-        LoadError::Unreadable {
-            file: self.name.to_owned(),
-            reason: reason.to_string(),
+const PACKED_OTHERWISE: &str = "a file packed by another program than gzip";
+
+/// What else the beginning of a text shows it to be, and what to do about it.
+fn other_text(text: &[u8]) -> Option<(&'static str, &'static str)> {
+    let line = text.split(|byte| *byte == b'\n').next().unwrap_or_default();
+    let n_nul = line.iter().filter(|byte| **byte == 0).count();
+    if n_nul > 0 {
+        return Some(match 3 * n_nul > line.len() {
+            true => ("UTF-16 text without a byte-order mark", IN_UTF_8),
+            false => ("no text at all", AS_TEXT),
+        });
+    }
+    let text = text.trim_ascii_start();
+    match text {
+        [b'<', b'?' | b'!' | b'a'..=b'z' | b'A'..=b'Z', ..] => Some(("a web page or XML", AS_TEXT)),
+        [b'[', rest @ ..] if rest.trim_ascii_start().starts_with(b"{") => {
+            Some(("a list in JSON", ONE_A_LINE))
         }
+        [b'{', b'\r' | b'\n', ..] => Some(("one JSON object over many lines", ONE_A_LINE)),
+        _ => None,
+    }
+}
+
+impl Source<'_> {
+    pub(super) fn unreadable(&self, error: &std::io::Error) -> LoadError {
+        LoadError::reading(self.name, error)
     }
 
     /// Opens a plain file. A link, a device or a pipe is refused before it is opened, because opening one may wait for
@@ -62,7 +100,7 @@ impl Source<'_> {
             return Err(LoadError::IsAddress { file: file() });
         }
         let metadata =
-            std::fs::symlink_metadata(self.path).map_err(|error| self.unreadable(error))?;
+            std::fs::symlink_metadata(self.path).map_err(|error| self.unreadable(&error))?;
         if metadata.is_dir() {
             return Err(LoadError::IsFolder { file: file() });
         }
@@ -78,7 +116,7 @@ impl Source<'_> {
                 is: "a device or a pipe",
             });
         }
-        File::open(self.path).map_err(|error| self.unreadable(error))
+        File::open(self.path).map_err(|error| self.unreadable(&error))
     }
 
     /// Size as stored, once the file is known to be plain.
@@ -88,14 +126,14 @@ impl Source<'_> {
 
     /// Size as stored.
     pub(super) fn n_bytes(&self, file: &File) -> Result<u64, LoadError> {
-        let metadata = file.metadata().map_err(|error| self.unreadable(error))?;
+        let metadata = file.metadata().map_err(|error| self.unreadable(&error))?;
         Ok(metadata.len())
     }
 
     /// The text of the file, unpacked where it is packed.
     pub(super) fn text(&self, form: &Form) -> Result<Text, LoadError> {
         let mut stored = BufReader::with_capacity(1 << 17, Tally::new(self.file()?));
-        let start = stored.fill_buf().map_err(|error| self.unreadable(error))?;
+        let start = stored.fill_buf().map_err(|error| self.unreadable(&error))?;
         if start.starts_with(GZIP) {
             return Ok(Text::Packed(Box::new(Gzip::new(stored, form.unpacking))));
         }
@@ -105,9 +143,10 @@ impl Source<'_> {
     /// What the file holds. Delimited text has no mark of its own: what is nothing else is taken for it, and its header
     /// then has to be the layout's.
     pub(super) fn format(&self) -> Result<Format, LoadError> {
-        let refused = |looks_like| LoadError::NotText {
+        let refused = |looks_like, hint| LoadError::NotText {
             file: self.name.to_owned(),
             looks_like,
+            hint,
         };
         let first = self.first_bytes(self.file()?)?;
         if first.is_empty() {
@@ -123,12 +162,17 @@ impl Source<'_> {
             false => first,
         };
         if first.starts_with(GZIP) {
-            return Err(refused("a file packed twice"));
+            return Err(refused("a file packed twice", "unpack it once"));
         }
-        if let Some((_, looks_like)) = OTHERS.iter().find(|(mark, _)| first.starts_with(mark)) {
-            return Err(refused(looks_like));
+        if let Some((_, looks_like, hint)) =
+            OTHERS.iter().find(|(mark, ..)| first.starts_with(mark))
+        {
+            return Err(refused(looks_like, hint));
         }
         let text = first.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&first);
+        if let Some((looks_like, hint)) = other_text(text) {
+            return Err(refused(looks_like, hint));
+        }
         let is_object = text.iter().find(|byte| !byte.is_ascii_whitespace()) == Some(&b'{');
         Ok(if is_object {
             Format::Lines
@@ -141,7 +185,7 @@ impl Source<'_> {
         let mut first = Vec::with_capacity(N_FIRST_BYTES);
         from.take(N_FIRST_BYTES as u64)
             .read_to_end(&mut first)
-            .map_err(|error| self.unreadable(error))?;
+            .map_err(|error| self.unreadable(&error))?;
         Ok(first)
     }
 }

@@ -4,14 +4,14 @@ use super::super::row::RowFault;
 use super::json::{codings, reference, references, text};
 use super::part::{Body, Day, Event};
 use super::part::{fault, noticed};
-use super::read::{Reader, Said, aside, day_of, known_day, status_fault};
+use super::read::{Reader, Said, aside, known_day, status_fault};
 use crate::code_tables::{CodeEntry, Meaning};
 use outcomes::finding::Severity;
 use serde_json::Value as Json;
 
 impl Reader<'_> {
     pub(super) fn procedure(&mut self, resource: &Json) -> Said {
-        let day = day_of(resource, &["performedDateTime", "performedPeriod"]);
+        let day = self.day_of(resource, &["performedDateTime", "performedPeriod"]);
         if let Some(fault) = status_fault(text(resource, "status"), &["completed"]) {
             return Said {
                 day,
@@ -41,7 +41,7 @@ impl Reader<'_> {
     }
 
     pub(super) fn request(&mut self, resource: &Json) -> Said {
-        let day = day_of(resource, &["authoredOn"]);
+        let day = self.day_of(resource, &["authoredOn"]);
         let orders = [
             "order",
             "original-order",
@@ -64,7 +64,7 @@ impl Reader<'_> {
     }
 
     pub(super) fn report(&mut self, resource: &Json) -> Said {
-        let day = day_of(resource, &["effectiveDateTime", "effectivePeriod"]);
+        let day = self.day_of(resource, &["effectiveDateTime", "effectivePeriod"]);
         let good = [
             "preliminary",
             "partial",

@@ -1,7 +1,7 @@
 //! The few shapes of HL7 FHIR R4 that are read: codings, references, dates, quantities.
 //! Source: HL7 FHIR R4 (4.0.1), data types and references. Display names, narrative and notes are never read.
 
-use crate::dates::{WrittenDate, read_date};
+use crate::dates::{DateForm, WrittenDate, read_date};
 use crate::quantity::Unit;
 use serde_json::Value as Json;
 
@@ -85,10 +85,11 @@ pub(super) fn references(json: &Json, key: &str) -> Vec<Reference> {
         .collect()
 }
 
-/// A date, date and time, or instant: the calendar day as written where it was written, whatever its offset.
-pub(super) fn date(json: &Json, key: &str) -> Option<Result<WrittenDate, ()>> {
+/// A date, date and time, or instant: the calendar day as written where it was written, whatever its offset; one in UTC has
+/// the day of the clinic's clocks, where the layout names their offset.
+pub(super) fn date(json: &Json, key: &str, form: DateForm) -> Option<Result<WrittenDate, ()>> {
     let written = text(json, key)?;
-    Some(read_date(written, crate::dates::DateOrder::Iso).map_err(|_| ()))
+    Some(read_date(written, form).map_err(|_| ()))
 }
 
 /// The unit of a quantity by its UCUM code. `Ok(None)` where it has none.

@@ -3,13 +3,13 @@
 use super::super::cells::CellFault;
 use super::json::{Coding, codings, date, each, reference, references, text, unit};
 use super::part::{Answer, Body, Item, Observation, fault, ignored};
-use super::read::{Reader, Said, day_of, known_day, status_fault};
+use super::read::{Reader, Said, known_day, status_fault};
 use crate::layout::{CodeList, Panel};
 use serde_json::Value as Json;
 
 /// Reads an observation: who, when, where, of which lesion, and the answers whose codings the layout knows.
 pub(super) fn read(resource: &Json, reader: &mut Reader<'_>) -> Said {
-    let day = day_of(
+    let day = reader.day_of(
         resource,
         &["effectiveDateTime", "effectivePeriod", "effectiveInstant"],
     );
@@ -89,12 +89,14 @@ fn answer(holder: &Json, field: usize, reader: &Reader<'_>) -> Option<Result<Ans
         ("valueBoolean", Json::Bool(is_true)) => Ok(Answer::Flag(*is_true)),
         ("valueInteger", Json::Number(number)) => Ok(Answer::Number(number.as_f64()?, None)),
         ("valueQuantity", quantity) => number(quantity),
-        ("valueDateTime", _) => date(holder, key)?.map(Answer::Date).map_err(|()| {
-            fault(
-                "unreadable-date",
-                "not a date of the standard; the answer counts as missing",
-            )
-        }),
+        ("valueDateTime", _) => date(holder, key, reader.profile.dates)?
+            .map(Answer::Date)
+            .map_err(|()| {
+                fault(
+                    "unreadable-date",
+                    "not a date of the standard; the answer counts as missing",
+                )
+            }),
         ("valueCodeableConcept", concept) => coded(concept, values)?,
         ("valueString", _) => Err(fault(
             "text-not-read",

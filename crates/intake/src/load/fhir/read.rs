@@ -90,17 +90,18 @@ pub(super) fn status_fault(status: Option<&str>, good: &[&str]) -> Option<RowFau
     })
 }
 
-/// The day under the first of these keys that is there; a period by its start.
-pub(super) fn day_of(resource: &Json, keys: &[&str]) -> Day {
-    keys.iter()
-        .find_map(|key| match resource.get(key)? {
-            Json::Object(_) => date(resource.get(key)?, "start"),
-            _ => date(resource, key),
-        })
-        .map_or(Day::Absent, |found| Day::of(Some(found)))
-}
-
 impl Reader<'_> {
+    /// The day under the first of these keys that is there; a period by its start.
+    pub(super) fn day_of(&self, resource: &Json, keys: &[&str]) -> Day {
+        let form = self.profile.dates;
+        keys.iter()
+            .find_map(|key| match resource.get(key)? {
+                Json::Object(_) => date(resource.get(key)?, "start", form),
+                _ => date(resource, key, form),
+            })
+            .map_or(Day::Absent, |found| Day::of(Some(found)))
+    }
+
     pub(super) fn ignore(&mut self, check: &'static str, message: &'static str, element: &str) {
         let finding = ignored(fault(check, message), element, self.source);
         self.findings.push(finding);
@@ -111,7 +112,7 @@ impl Reader<'_> {
             sex: text(resource, "gender").and_then(Sex::from_code),
             ..PatientFacts::default()
         };
-        match date(resource, "birthDate") {
+        match date(resource, "birthDate", self.profile.dates) {
             Some(Ok(birth)) => {
                 facts.birth_year = Some(birth.date.year());
                 facts.is_90_or_over = Some(false);
@@ -119,7 +120,7 @@ impl Reader<'_> {
             Some(Err(())) => self.ignore("unreadable-year", "not a year", "Patient.birthDate"),
             None => {}
         }
-        match Day::of(date(resource, "deceasedDateTime")) {
+        match Day::of(date(resource, "deceasedDateTime", self.profile.dates)) {
             Day::Known(day) => facts.death = Some(day),
             Day::Unreadable => self.ignore(
                 "death-without-day",
@@ -142,7 +143,7 @@ impl Reader<'_> {
     }
 
     fn encounter(&mut self, resource: &Json) -> Said {
-        let day = day_of(resource, &["period"]);
+        let day = self.day_of(resource, &["period"]);
         let attendance = match text(resource, "status") {
             Some("arrived" | "triaged" | "in-progress" | "onleave" | "finished") => {
                 Attendance::Kept
@@ -199,7 +200,7 @@ impl Reader<'_> {
     }
 
     fn appointment(&mut self, resource: &Json) -> Said {
-        let day = day_of(resource, &["start"]);
+        let day = self.day_of(resource, &["start"]);
         let attendance = match text(resource, "status") {
             Some("noshow") => Some(Attendance::Missed),
             Some("cancelled") => Some(Attendance::Cancelled),
@@ -226,20 +227,21 @@ impl Reader<'_> {
             day,
             body: Ok(Body::Appointment(Appointment {
                 attendance,
-                created: day_of(resource, &["created"]),
+                created: self.day_of(resource, &["created"]),
                 clinic_site: place.map(|found| found.id),
             })),
         }
     }
 
     fn condition(&mut self, resource: &Json) -> Said {
-        let onset = date(resource, "onsetDateTime").or_else(|| {
+        let onset = date(resource, "onsetDateTime", self.profile.dates).or_else(|| {
             resource
                 .get("onsetPeriod")
-                .and_then(|period| date(period, "start"))
+                .and_then(|period| date(period, "start", self.profile.dates))
         });
         let onset = onset.and_then(Result::ok);
-        let day = day_of(resource, &["recordedDate"])
+        let day = self
+            .day_of(resource, &["recordedDate"])
             .or(onset.map_or(Day::Absent, |onset| Day::of(Some(Ok(onset)))));
         let verified = codings(resource, "verificationStatus");
         let unproven = [

@@ -287,7 +287,7 @@ fn use_of(path: &str) -> Use {
     let last = path.rsplit('.').next().unwrap_or(path);
     let is_date = last.ends_with("DateTime") || last.ends_with("Date");
     if is_date || ["start", "end", "issued", "created", "authoredOn", "date"].contains(&last) {
-        return Use::Date(DateOrder::Iso);
+        return Use::Date(DateOrder::Iso.into());
     }
     Use::Open
 }

@@ -1,7 +1,7 @@
 //! The cells of one column in one part of an export.
 
 use super::describe::What;
-use crate::dates::{DateOrder, read_date};
+use crate::dates::{DateForm, DateOrder, read_date};
 use crate::layout::DecimalMark;
 use crate::load::cells::number;
 use outcomes::check::Magnitudes;
@@ -87,10 +87,11 @@ pub(super) fn seen(what: &What<'_>, text: &str, decimal: DecimalMark) -> Seen {
         What::Ignored => Seen::Missing,
         What::Unmapped | What::Text => Seen::Present,
         What::Number => number(text, decimal).map_or(Seen::Present, Seen::Number),
-        What::Date(order) if read_date(text, *order).is_ok() => Seen::Day,
-        What::Date(order) => {
-            let mut others = DateOrder::ALL.iter().filter(|other| *other != order);
-            match others.any(|other| read_date(text, *other).is_ok()) {
+        What::Date(form) if read_date(text, *form).is_ok() => Seen::Day,
+        What::Date(form) => {
+            let mut others = DateOrder::ALL.iter().filter(|other| **other != form.order);
+            let in_order = |order| DateForm { order, ..*form };
+            match others.any(|other| read_date(text, in_order(*other)).is_ok()) {
                 true => Seen::DayInOtherOrder,
                 false => Seen::Present,
             }

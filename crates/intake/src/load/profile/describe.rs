@@ -1,6 +1,6 @@
 //! What each column of a file is read for.
 
-use crate::dates::DateOrder;
+use crate::dates::DateForm;
 use crate::fields::Kind;
 use crate::layout::Cell;
 use crate::load::bind::{Bound, BoundCell, BoundPlan};
@@ -22,7 +22,7 @@ pub(super) enum What<'l> {
     /// Text of which only the presence counts.
     Text,
     Number,
-    Date(DateOrder),
+    Date(DateForm),
     /// Codes, in the spelling of the export.
     Codes(Vec<&'l str>),
 }

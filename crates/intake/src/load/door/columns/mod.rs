@@ -68,7 +68,7 @@ pub(crate) struct Columns {
 impl Columns {
     pub(super) fn open(source: &Source<'_>, form: &Form) -> Result<Self, LoadError> {
         let file = source.file()?;
-        let stored = file.metadata().map_err(|error| source.unreadable(error))?;
+        let stored = file.metadata().map_err(|error| source.unreadable(&error))?;
         let mut input = Input::new(file, stored.len(), form.unpacking);
         let mut headers = Vec::new();
         let footer = footer::read(&mut input, &mut headers)
