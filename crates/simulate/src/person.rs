@@ -1,5 +1,5 @@
 use crate::chance::Chance;
-use crate::scenario::Scenario;
+use crate::scenario::{People, Scenario};
 use crate::words::{Diabetes, Level, ReferralSource, Sex, Side, Smoking, Waveform};
 use chrono::Datelike;
 
@@ -99,6 +99,9 @@ impl Person {
 }
 
 /// Draws the person with this number.
+///
+/// Numbers that are no setting are invented: plausible for a foot clinic, and no truth rests on them. The draws keep their order,
+/// for another one would make other people of the same seed.
 pub(crate) fn person(scenario: &Scenario, seed: u64, number: u64, chance: &mut Chance) -> Person {
     let people = &scenario.people;
     let first_day = first_day(scenario, chance);
@@ -129,18 +132,14 @@ pub(crate) fn person(scenario: &Scenario, seed: u64, number: u64, chance: &mut C
     let diabetes_years = chance.exponential(14.0).min(age_years - 10.0) as i32;
     let had_ulcer = chance.happens(people.share_prior_ulcer);
     let brachial_mmhg = (138.0 + 15.0 * chance.normal()).clamp(95.0, 200.0);
-    let size = ((9.5 + 1.6 * chance.normal()).clamp(5.0, 15.0) * 2.0).round() / 2.0;
-    let has_neuropathy = chance.happens(people.share_neuropathy);
-    let mut limbs = [(); 2].map(|()| {
-        limb(
-            scenario,
-            has_neuropathy,
-            had_ulcer,
-            brachial_mmhg,
-            size,
-            chance,
-        )
-    });
+    let foot_size = ((9.5 + 1.6 * chance.normal()).clamp(5.0, 15.0) * 2.0).round() / 2.0;
+    let body = Body {
+        has_neuropathy: chance.happens(people.share_neuropathy),
+        had_ulcer,
+        brachial_mmhg,
+        foot_size,
+    };
+    let mut limbs = [(); 2].map(|()| limb(people, &body, chance));
     let has_lost_leg = chance.happens(people.share_prior_major_amputation);
     let lost_leg = usize::from(chance.happens(0.5));
     if had_ulcer && has_lost_leg {
@@ -206,15 +205,15 @@ fn first_day(scenario: &Scenario, chance: &mut Chance) -> i32 {
     crate::naming::open_day(scenario, day)
 }
 
-fn limb(
-    scenario: &Scenario,
+/// What both limbs of a person share.
+struct Body {
     has_neuropathy: bool,
     had_ulcer: bool,
     brachial_mmhg: f64,
-    size: f64,
-    chance: &mut Chance,
-) -> Limb {
-    let people = &scenario.people;
+    foot_size: f64,
+}
+
+fn limb(people: &People, body: &Body, chance: &mut Chance) -> Limb {
     let arterial = chance.pick([
         (ArterialDisease::Severe, people.share_pad_severe),
         (ArterialDisease::Moderate, people.share_pad_moderate),
@@ -230,18 +229,18 @@ fn limb(
     let worn_step = f64::from(chance.whole(1, 3)) / 2.0;
     let is_too_small = chance.happens(0.7);
     Limb {
-        has_neuropathy: has_neuropathy || chance.happens(people.share_neuropathy / 10.0),
+        has_neuropathy: body.has_neuropathy || chance.happens(people.share_neuropathy / 10.0),
         arterial,
         is_calcified,
         has_deformity: chance.happens(people.share_deformity),
-        has_charcot: has_neuropathy && chance.happens(people.share_charcot),
-        prior_amputation: (had_ulcer && lost_toe).then_some(Level::Minor),
-        flow: flow(arterial, is_calcified, brachial_mmhg, chance),
-        foot_size: size,
+        has_charcot: body.has_neuropathy && chance.happens(people.share_charcot),
+        prior_amputation: (body.had_ulcer && lost_toe).then_some(Level::Minor),
+        flow: flow(arterial, is_calcified, body.brachial_mmhg, chance),
+        foot_size: body.foot_size,
         worn_size: match (chance.happens(people.share_wrong_shoe), is_too_small) {
-            (false, _) => size,
-            (true, true) => size - worn_step,
-            (true, false) => size + worn_step,
+            (false, _) => body.foot_size,
+            (true, true) => body.foot_size - worn_step,
+            (true, false) => body.foot_size + worn_step,
         },
     }
 }

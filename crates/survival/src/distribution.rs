@@ -5,6 +5,7 @@
 //! these probabilities, not taken from the library: the library's own quantiles lose all digits below about 1e-6.
 //! Largest parameter accepted: 1e10 (beyond it the series no longer move).
 
+use crate::SurvivalError;
 use statrs::function::{beta::ln_beta, erf, gamma};
 
 /// Which side of a point a probability counts.
@@ -75,6 +76,15 @@ pub fn normal_multiplier(level: f64) -> Option<f64> {
         return None;
     }
     normal_quantile((1.0 - level) / 2.0).map(|z| -z)
+}
+
+/// Refuses a confidence level outside (0, 1).
+pub(crate) fn check_level(level: f64) -> Result<(), SurvivalError> {
+    if level > 0.0 && level < 1.0 {
+        Ok(())
+    } else {
+        Err(SurvivalError::LevelOutOfRange)
+    }
 }
 
 /// Two-sided p-value of a standard normal statistic.

@@ -110,7 +110,7 @@ struct Thread<'a> {
 pub(crate) fn ulcers(id: &str, rows: &[Row], last_day: i32) -> Vec<VisibleUlcer> {
     threads(rows)
         .iter()
-        .flat_map(|thread| spells(id, thread, rows, last_day))
+        .flat_map(|thread| spells(Shown { id, rows, last_day }, thread))
         .collect()
 }
 
@@ -158,7 +158,15 @@ fn known_days(thread: &Thread<'_>) -> Vec<(i32, bool)> {
     days
 }
 
-fn spells(id: &str, thread: &Thread<'_>, rows: &[Row], last_day: i32) -> Vec<VisibleUlcer> {
+/// What the visits of one person show, up to the last day of the export.
+#[derive(Clone, Copy)]
+struct Shown<'r> {
+    id: &'r str,
+    rows: &'r [Row],
+    last_day: i32,
+}
+
+fn spells(shown: Shown<'_>, thread: &Thread<'_>) -> Vec<VisibleUlcer> {
     let days = known_days(thread);
     let mut spells: Vec<VisibleUlcer> = Vec::new();
     let mut from = 0;
@@ -169,15 +177,9 @@ fn spells(id: &str, thread: &Thread<'_>, rows: &[Row], last_day: i32) -> Vec<Vis
                 .find(|position| days[*position].1)
                 .unwrap_or(days.len())
         });
-        spells.extend(spell(
-            id,
-            thread,
-            &days[start..stop],
-            closure.map(|closed| closed - start),
-            spells.len() + 1,
-            rows,
-            last_day,
-        ));
+        let closure = closure.map(|closed| closed - start);
+        let number = spells.len() + 1;
+        spells.extend(spell(shown, thread, &days[start..stop], closure, number));
         from = stop;
     }
     spells
@@ -195,27 +197,19 @@ fn lasting_closure(days: &[(i32, bool)], start: usize) -> Option<usize> {
         })
 }
 
+/// One spell of a thread: the days on which its state is known, and which of them is the lasting closure.
 fn spell(
-    id: &str,
+    shown: Shown<'_>,
     thread: &Thread<'_>,
     days: &[(i32, bool)],
     closure: Option<usize>,
     number: usize,
-    rows: &[Row],
-    last_day: i32,
 ) -> Option<VisibleUlcer> {
     let index_day = days.first()?.0;
     let (_, ulcer) = thread.seen.iter().find(|(day, _)| *day == index_day)?;
     let closed_day = closure.map(|position| days[position].0);
     let last_known_day = days.last()?.0;
-    let (end, end_day) = ending(
-        thread,
-        index_day,
-        closed_day,
-        last_known_day,
-        rows,
-        last_day,
-    );
+    let (end, end_day) = ending(shown, thread, index_day, closed_day, last_known_day);
     let until = closed_day.map_or(end_day, |closed| closed.min(end_day));
     let last_open_day = days.iter().rfind(|day| day.1 && day.0 <= until)?.0;
     let is_healed = end == Ending::Healed;
@@ -228,7 +222,7 @@ fn spell(
         .filter(|pair| pair[0].1 && !pair[1].1)
         .count();
     Some(VisibleUlcer {
-        patient: id.to_owned(),
+        patient: shown.id.to_owned(),
         label: label(thread.label),
         spell: number,
         side: ulcer.side.ours(),
@@ -253,13 +247,13 @@ fn spell(
 
 /// The first of what can end an ulcer; on one day major amputation, minor amputation, healed, death, in this order.
 fn ending(
+    shown: Shown<'_>,
     thread: &Thread<'_>,
     index_day: i32,
     closed_day: Option<i32>,
     last_known_day: i32,
-    rows: &[Row],
-    last_day: i32,
 ) -> (Ending, i32) {
+    let events = || shown.rows.iter().flat_map(|row| &row.events);
     let side = thread.seen.first().map(|(_, ulcer)| ulcer.side);
     let labels: Vec<usize> = thread.seen.iter().map(|(_, ulcer)| ulcer.label).collect();
     let ended_by = |event: &Event| match event.kind {
@@ -271,9 +265,7 @@ fn ending(
         Kind::Death => (event.day - last_known_day <= DEATH_LINK_DAYS).then_some(Ending::Died),
         _ => None,
     };
-    let from_events = rows
-        .iter()
-        .flat_map(|row| &row.events)
+    let from_events = events()
         .filter(|event| event.day >= index_day)
         .filter_map(|event| Some((event.day, ended_by(event)?)));
     let merged = thread
@@ -285,16 +277,14 @@ fn ending(
         .map(|(day, _)| (*day, Ending::Merged));
     let healed = closed_day.map(|day| (day, Ending::Healed));
     // A transfer ends the view of this practice only: what it was told afterwards still counts.
-    let transfer_day = rows
-        .iter()
-        .flat_map(|row| &row.events)
+    let transfer_day = events()
         .find(|event| event.kind == Kind::TransferOut && event.day >= index_day)
         .map(|event| event.day);
     match from_events.chain(merged).chain(healed).min() {
         Some((day, ending)) => (ending, day),
         None => match transfer_day {
             Some(day) => (Ending::TransferredOut, day),
-            None if last_day - last_known_day > LOST_DAYS => (Ending::Lost, last_known_day),
+            None if shown.last_day - last_known_day > LOST_DAYS => (Ending::Lost, last_known_day),
             None => (Ending::Open, last_known_day),
         },
     }

@@ -149,96 +149,68 @@ pub(crate) fn mistakes(
         }
     };
     let cell = |position: usize| row.get(position).unwrap_or_default();
-    let from_any = |chance: &mut Chance, n: usize| {
-        chance
-            .whole(1, i32::try_from(n).unwrap_or(1))
-            .unsigned_abs() as usize
-    };
     if chance.happens(typing.wrong_unit) {
-        for position in places
+        let lengths = places
             .slots
             .iter()
-            .flat_map(|slot| [slot.length, slot.width])
-        {
+            .flat_map(|slot| [slot.length, slot.width]);
+        for position in lengths {
             if let Ok(length_mm) = cell(position).parse::<f64>() {
                 make(position, Mistake::WrongUnit, (length_mm / 10.0).to_string());
             }
         }
     }
     if chance.happens(typing.onset_after_visit) {
-        let onset = places
-            .slots
-            .iter()
-            .map(|slot| slot.onset)
-            .find(|position| !cell(*position).is_empty());
+        let mut onsets = places.slots.iter().map(|slot| slot.onset);
+        let onset = onsets.find(|position| !cell(*position).is_empty());
         let later = a_year_later(cell(places.visit_date));
         if let (Some(position), Some(later)) = (onset, later) {
             make(position, Mistake::OnsetAfterVisit, later);
         }
     }
     if chance.happens(typing.impossible_date) {
-        let start = from_any(chance, places.dates.len());
-        let dates = places
-            .dates
-            .iter()
-            .cycle()
-            .skip(start)
-            .take(places.dates.len());
-        let swapped = dates
-            .filter_map(|position| Some((*position, swapped_date(cell(*position))?)))
-            .next();
+        let swapped = from_anywhere(&places.dates, chance)
+            .find_map(|position| Some((*position, swapped_date(cell(*position))?)));
         if let Some((position, swapped)) = swapped {
             make(position, Mistake::ImpossibleDate, swapped);
         }
     }
     if chance.happens(typing.unknown_code) {
-        let start = from_any(chance, places.codes.len());
-        let mut codes = places
-            .codes
-            .iter()
-            .cycle()
-            .skip(start)
-            .take(places.codes.len());
         let is_missing = |text: &str| {
-            text.is_empty()
-                || typing
-                    .missing_spellings
-                    .iter()
-                    .any(|spelling| spelling == text)
+            let spellings = &typing.missing_spellings;
+            text.is_empty() || spellings.iter().any(|spelling| spelling == text)
         };
-        if let Some(position) = codes.find(|position| !is_missing(cell(**position))) {
+        let code =
+            from_anywhere(&places.codes, chance).find(|position| !is_missing(cell(**position)));
+        if let Some(position) = code {
             make(*position, Mistake::UnknownCode, "ZZ".to_owned());
         }
     }
     if chance.happens(typing.wrong_side) {
-        let side = places
-            .slots
-            .iter()
-            .map(|slot| slot.side)
-            .find(|position| !cell(*position).is_empty());
-        if let Some(position) = side {
-            make(
-                position,
-                Mistake::WrongSide,
-                if cell(position) == "L" { "R" } else { "L" }.to_owned(),
-            );
+        let mut sides = places.slots.iter().map(|slot| slot.side);
+        if let Some(position) = sides.find(|position| !cell(*position).is_empty()) {
+            let other = if cell(position) == "L" { "R" } else { "L" };
+            make(position, Mistake::WrongSide, other.to_owned());
         }
     }
     if chance.happens(typing.impossible_value) {
-        let start = from_any(chance, places.values.len());
-        let mut values = places
-            .values
-            .iter()
-            .cycle()
-            .skip(start)
-            .take(places.values.len());
-        if let Some((position, value)) =
-            values.find(|(position, _)| cell(*position).parse::<f64>().is_ok())
-        {
+        let value = from_anywhere(&places.values, chance)
+            .find(|(position, _)| cell(*position).parse::<f64>().is_ok());
+        if let Some((position, value)) = value {
             make(*position, Mistake::ImpossibleValue, (*value).to_owned());
         }
     }
     spoilt
+}
+
+/// All of a list once, from anywhere in it and round its end.
+fn from_anywhere<'l, T>(
+    all: &'l [T],
+    chance: &mut Chance,
+) -> impl Iterator<Item = &'l T> + use<'l, T> {
+    let n = i32::try_from(all.len()).unwrap_or(1);
+    let start = chance.whole(1, n).unsigned_abs() as usize;
+    all.iter().cycle().skip(start).take(all.len())
 }
 
 /// The row with its spoilt cells in place.

@@ -1,6 +1,7 @@
 //! Limits of a quantile by drawing the rows again.
 
 use crate::counts::{check_simulation, sample_quantile, too_few};
+use crate::distribution::check_level;
 use crate::influence::{numbered_clusters, rows_by_cluster, rows_by_content};
 use crate::random::{Stream, available_threads, repeated};
 use crate::risk_table::FixedWeights;
@@ -49,9 +50,7 @@ pub fn bootstrap_quantile(
     probability: f64,
     options: &BootstrapOptions,
 ) -> Result<BootstrapQuantile, SurvivalError> {
-    if !(options.level > 0.0 && options.level < 1.0) {
-        return Err(SurvivalError::LevelOutOfRange);
-    }
+    check_level(options.level)?;
     if !(probability > 0.0 && probability < 1.0) {
         return Err(SurvivalError::SettingOutOfRange {
             setting: "probability",

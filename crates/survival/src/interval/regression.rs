@@ -4,13 +4,14 @@ use serde::Serialize;
 
 use crate::SurvivalError;
 use crate::content::ContentKeys;
+use crate::distribution::check_level;
 use crate::interval::IntervalSample;
 use crate::interval::error_law::Distribution;
 use crate::interval::regression_likelihood::{LogEnds, Rows};
 use crate::regression::{
-    ClusterIndex, CoefficientCovariance, Convergence, Covariates, Estimability, INTERCEPT, Maximum,
-    ModelTest, SquareMatrix, Standardised, Term, cluster_variance, describe_terms, estimability,
-    maximise, require_finite,
+    ClusterIndex, CoefficientCovariance, Convergence, Covariates, INTERCEPT, Maximum, ModelTest,
+    SquareMatrix, Standardised, Term, TermStates, cluster_variance, estimability, maximise,
+    require_finite,
 };
 use crate::sample::check_length;
 
@@ -161,9 +162,7 @@ fn check(
     covariates: &Covariates,
     options: &IntervalRegressionOptions,
 ) -> Result<(), SurvivalError> {
-    if !(options.level > 0.0 && options.level < 1.0) {
-        return Err(SurvivalError::LevelOutOfRange);
-    }
+    check_level(options.level)?;
     check_length("covariates", covariates.n_rows(), sample.len())?;
     match sample.upper().iter().position(|&upper| upper == 0.0) {
         Some(index) => Err(SurvivalError::EventAtOrigin { row: index + 1 }),
@@ -265,48 +264,29 @@ fn describe(
     }
     let covariance = jacobian.sandwich(&model);
     let robust = robust.map(|robust| jacobian.sandwich(&robust));
-    let n_tested = maximum
-        .is_redundant
-        .iter()
-        .filter(|&&is_redundant| !is_redundant)
-        .count()
-        - 1
-        - usize::from(has_scale);
+    let terms = TermStates::new(names, states);
+    let n_tested = maximum.n_estimable_from(0) - 1 - usize::from(has_scale);
     let mut notes = Vec::new();
     if rows.order.len() < rows.sample.len() {
         notes.push(IntervalRegressionNote::NoInformation {
             n_rows: rows.sample.len() - rows.order.len(),
         });
     }
-    for (name, state) in names.iter().zip(&states) {
-        match state {
-            Estimability::Estimated => {}
-            Estimability::Redundant => {
-                notes.push(IntervalRegressionNote::Redundant { term: name.clone() })
-            }
-            Estimability::GrowsWithoutBound | Estimability::FallsWithoutBound => {
-                notes.push(IntervalRegressionNote::Separation { term: name.clone() });
-            }
-        }
-    }
+    notes.extend(terms.notes(
+        |term| IntervalRegressionNote::Redundant { term },
+        |term| IntervalRegressionNote::Separation { term },
+    ));
     IntervalRegressionFit {
         options: options.clone(),
         n: rows.order.len(),
-        terms: describe_terms(
-            &names,
-            &estimates,
-            &covariance,
-            robust.as_ref(),
-            &states,
-            options.level,
-        ),
-        covariance: CoefficientCovariance::of(&names, &covariance, &states),
-        robust_covariance: robust.map(|matrix| CoefficientCovariance::of(&names, &matrix, &states)),
+        terms: terms.terms(&estimates, &covariance, robust.as_ref(), options.level),
+        covariance: terms.covariance(&covariance),
+        robust_covariance: robust.map(|matrix| terms.covariance(&matrix)),
         scale,
         log_likelihood: maximum.at_maximum.value,
         log_likelihood_null: null.at_maximum.value,
         likelihood_ratio_test: ModelTest::of(
-            2.0 * (maximum.at_maximum.value - null.at_maximum.value).max(0.0),
+            maximum.likelihood_ratio(null.at_maximum.value),
             n_tested,
         ),
         notes,

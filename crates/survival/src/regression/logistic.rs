@@ -4,11 +4,12 @@ use serde::Serialize;
 
 use crate::SurvivalError;
 use crate::content::ContentKeys;
+use crate::distribution::check_level;
 use crate::regression::logistic_likelihood::{Known, Rows, inverse_logit};
 use crate::regression::{
     BinaryOutcomes, ClusterIndex, CoefficientCovariance, Convergence, Covariates, Estimability,
-    INTERCEPT, Maximum, ModelTest, Standardised, Term, cluster_variance, describe_terms,
-    estimability, maximise, require_finite,
+    INTERCEPT, Maximum, ModelTest, Standardised, Term, TermStates, cluster_variance, estimability,
+    maximise, require_finite,
 };
 use crate::sample::check_length;
 
@@ -134,9 +135,7 @@ pub(crate) fn fit_with_offset(
     offset: Option<&[f64]>,
     options: &LogisticOptions,
 ) -> Result<LogisticFit, SurvivalError> {
-    if !(options.level > 0.0 && options.level < 1.0) {
-        return Err(SurvivalError::LevelOutOfRange);
-    }
+    check_level(options.level)?;
     check_length("covariates", covariates.n_rows(), outcomes.len())?;
     let mut order = content_keys(outcomes, covariates, offset).order();
     order.retain(|&row| outcomes.weight_of(row as usize) > 0.0);
@@ -242,47 +241,21 @@ fn describe(
         .endless_step
         .as_ref()
         .map(|step| map.times_vector(step));
-    let states = estimability(
-        &maximum.is_redundant,
-        endless_step.as_deref(),
-        &rows.covariates.ranges_with_intercept(),
+    let terms = TermStates::new(
+        names,
+        estimability(
+            &maximum.is_redundant,
+            endless_step.as_deref(),
+            &rows.covariates.ranges_with_intercept(),
+        ),
     );
     let coefficients = map.times_vector(&maximum.coefficients);
     let covariance = map.sandwich(&model);
-    let n_tested = maximum
-        .is_redundant
-        .iter()
-        .skip(1)
-        .filter(|&&is_redundant| !is_redundant)
-        .count();
-    let gain = 2.0 * (maximum.at_maximum.value - log_likelihood_null).max(0.0);
-    // the penalty of the model in the units of the input: the determinant of the information takes up the scales
-    let log_likelihood = match options.penalty {
-        Penalty::None => maximum.at_maximum.value,
-        Penalty::Firth => {
-            let scales = rows
-                .covariates
-                .scale
-                .iter()
-                .zip(maximum.is_redundant.iter().skip(1));
-            maximum.at_maximum.value
-                + scales
-                    .filter(|&(_, is_redundant)| !is_redundant)
-                    .map(|(scale, _)| scale.ln())
-                    .sum::<f64>()
-        }
-    };
     let every_row: Vec<u32> = (0..outcomes.len() as u32).collect();
-    let notes = names
-        .iter()
-        .zip(&states)
-        .filter_map(|(name, state)| match state {
-            Estimability::Estimated => None,
-            Estimability::Redundant => Some(LogisticNote::Redundant { term: name.clone() }),
-            Estimability::GrowsWithoutBound | Estimability::FallsWithoutBound => {
-                Some(LogisticNote::Separation { term: name.clone() })
-            }
-        });
+    let notes = terms.notes(
+        |term| LogisticNote::Redundant { term },
+        |term| LogisticNote::Separation { term },
+    );
     LogisticFit {
         options: options.clone(),
         n: rows.order.len(),
@@ -291,20 +264,17 @@ fn describe(
             .iter()
             .filter(|&&row| outcomes.has_outcome()[row as usize])
             .count(),
-        terms: describe_terms(
-            &names,
-            &coefficients,
-            &covariance,
-            robust.as_ref(),
-            &states,
-            options.level,
-        ),
-        covariance: CoefficientCovariance::of(&names, &covariance, &states),
-        robust_covariance: robust.map(|matrix| CoefficientCovariance::of(&names, &matrix, &states)),
-        log_likelihood,
+        terms: terms.terms(&coefficients, &covariance, robust.as_ref(), options.level),
+        covariance: terms.covariance(&covariance),
+        robust_covariance: robust.map(|matrix| terms.covariance(&matrix)),
+        log_likelihood: log_likelihood(rows, maximum),
         log_likelihood_null,
-        likelihood_ratio_test: (options.penalty == Penalty::None)
-            .then(|| ModelTest::of(gain, n_tested)),
+        likelihood_ratio_test: (options.penalty == Penalty::None).then(|| {
+            ModelTest::of(
+                maximum.likelihood_ratio(log_likelihood_null),
+                maximum.n_estimable_from(1),
+            )
+        }),
         fitted: every_row
             .iter()
             .map(|&row| {
@@ -324,6 +294,25 @@ fn describe(
             .collect(),
         notes: notes.collect(),
     }
+}
+
+/// The largest log likelihood, with the penalty of the model in the units of the input: the determinant of the information takes
+/// up the scales.
+fn log_likelihood(rows: &Rows, maximum: &Maximum) -> f64 {
+    let value = maximum.at_maximum.value;
+    if rows.penalty == Penalty::None {
+        return value;
+    }
+    let scales = rows
+        .covariates
+        .scale
+        .iter()
+        .zip(maximum.is_redundant.iter().skip(1));
+    let of_scales: f64 = scales
+        .filter(|&(_, is_redundant)| !is_redundant)
+        .map(|(scale, _)| scale.ln())
+        .sum();
+    value + of_scales
 }
 
 impl LogisticFit {

@@ -1,6 +1,6 @@
 //! Newton's method with step halving for a smooth log likelihood, and the two ways in which it has no maximum.
 
-use crate::regression::{Cholesky, Estimability, SquareMatrix};
+use crate::regression::{Cholesky, Estimability, ModelTest, SquareMatrix, wald_test};
 
 /// A log likelihood at a point: its value, gradient, and observed information (minus the second derivative).
 #[derive(Debug, Clone)]
@@ -41,6 +41,23 @@ impl Maximum {
             &self.is_redundant,
         )
         .inverse()
+    }
+
+    /// How many of the coordinates from a place on are not redundant.
+    pub(crate) fn n_estimable_from(&self, place: usize) -> usize {
+        let own = self.is_redundant.iter().skip(place);
+        own.filter(|&&is_redundant| !is_redundant).count()
+    }
+
+    /// Twice the gain of the largest log likelihood over that of a smaller model.
+    pub(crate) fn likelihood_ratio(&self, null: f64) -> f64 {
+        2.0 * (self.at_maximum.value - null).max(0.0)
+    }
+
+    /// The Wald test of all coefficients under a covariance; `None` under separation.
+    pub(crate) fn wald_test(&self, covariance: &SquareMatrix) -> Option<ModelTest> {
+        let is_finite = self.endless_step.is_none();
+        is_finite.then(|| wald_test(&self.coefficients, covariance, &self.is_redundant))
     }
 }
 

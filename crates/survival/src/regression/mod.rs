@@ -35,4 +35,4 @@ pub(crate) use cluster::{ClusterIndex, cluster_variance, outer_square, summed_by
 pub(crate) use covariates::Standardised;
 pub(crate) use linear::{Cholesky, SquareMatrix};
 pub(crate) use maximise::{Convergence, Evaluation, Maximum, estimability, maximise};
-pub(crate) use term::{describe_terms, require_finite, wald_test};
+pub(crate) use term::{TermStates, require_finite, wald_test};

@@ -80,13 +80,24 @@ impl ModelTest {
     }
 }
 
-impl CoefficientCovariance {
-    pub(crate) fn of(
-        names: &[String],
-        matrix: &SquareMatrix,
-        estimability: &[Estimability],
-    ) -> CoefficientCovariance {
-        let is_known = |place: usize| estimability[place] == Estimability::Estimated;
+/// The names of a fit's terms, and whether the rows could estimate each.
+pub(crate) struct TermStates {
+    names: Vec<String>,
+    states: Vec<Estimability>,
+}
+
+impl TermStates {
+    pub(crate) fn new(names: Vec<String>, states: Vec<Estimability>) -> Self {
+        Self { names, states }
+    }
+
+    pub(crate) fn names(&self) -> &[String] {
+        &self.names
+    }
+
+    /// A covariance matrix under these names.
+    pub(crate) fn covariance(&self, matrix: &SquareMatrix) -> CoefficientCovariance {
+        let is_known = |place: usize| self.states[place] == Estimability::Estimated;
         let cell = |row: usize, column: usize| {
             if is_known(row) && is_known(column) {
                 matrix.get(row, column)
@@ -102,34 +113,29 @@ impl CoefficientCovariance {
             })
             .collect();
         CoefficientCovariance {
-            terms: names.to_vec(),
+            terms: self.names.clone(),
             rows,
         }
     }
-}
 
-/// The terms of a fit from coefficients and covariances on the scale of the input.
-pub(crate) fn describe_terms(
-    names: &[String],
-    coefficients: &[f64],
-    model_based: &SquareMatrix,
-    robust: Option<&SquareMatrix>,
-    estimability: &[Estimability],
-    level: f64,
-) -> Vec<Term> {
-    let multiplier = normal_multiplier(level);
-    names
-        .iter()
-        .enumerate()
-        .map(|(position, name)| {
-            let state = estimability[position];
+    /// The terms from coefficients and covariances on the scale of the input.
+    pub(crate) fn terms(
+        &self,
+        coefficients: &[f64],
+        model_based: &SquareMatrix,
+        robust: Option<&SquareMatrix>,
+        level: f64,
+    ) -> Vec<Term> {
+        let multiplier = normal_multiplier(level);
+        let one = |(position, (name, &state)): (usize, (&String, &Estimability))| {
             let keep = |value: f64| {
                 (state == Estimability::Estimated && value.is_finite()).then_some(value)
             };
+            let error_of =
+                |matrix: &SquareMatrix| keep(matrix.get(position, position).max(0.0).sqrt());
             let estimate = keep(coefficients[position]);
-            let std_error = keep(model_based.get(position, position).max(0.0).sqrt());
-            let robust_std_error =
-                robust.and_then(|matrix| keep(matrix.get(position, position).max(0.0).sqrt()));
+            let std_error = error_of(model_based);
+            let robust_std_error = robust.and_then(error_of);
             let in_use = robust_std_error.or(std_error);
             let reach = in_use
                 .zip(multiplier)
@@ -151,8 +157,30 @@ pub(crate) fn describe_terms(
                     .map(|(estimate, std_error)| two_sided_p_value(estimate / std_error)),
                 estimability: state,
             }
+        };
+        self.names
+            .iter()
+            .zip(&self.states)
+            .enumerate()
+            .map(one)
+            .collect()
+    }
+
+    /// A note for each term that could not be estimated, in the order of the terms.
+    pub(crate) fn notes<N>(
+        &self,
+        redundant: impl Fn(String) -> N,
+        separation: impl Fn(String) -> N,
+    ) -> impl Iterator<Item = N> {
+        let terms = self.names.iter().zip(&self.states);
+        terms.filter_map(move |(name, state)| match state {
+            Estimability::Estimated => None,
+            Estimability::Redundant => Some(redundant(name.clone())),
+            Estimability::GrowsWithoutBound | Estimability::FallsWithoutBound => {
+                Some(separation(name.clone()))
+            }
         })
-        .collect()
+    }
 }
 
 /// Quadratic form of the coefficients in the inverse of their covariance.

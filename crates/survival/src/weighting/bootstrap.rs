@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::SurvivalError;
 use crate::counts::{ConfidenceLimits, check_simulation, sample_quantile, too_few};
+use crate::distribution::check_level;
 use crate::random::{Stream, available_threads, repeated};
 
 /// Settings of a bootstrap.
@@ -56,9 +57,7 @@ pub fn bootstrap_by_cluster(
     statistics: impl Fn(&[usize]) -> Vec<Option<f64>> + Sync,
     options: &BootstrapOptions,
 ) -> Result<Vec<BootstrapEstimate>, SurvivalError> {
-    if !(options.level > 0.0 && options.level < 1.0) {
-        return Err(SurvivalError::LevelOutOfRange);
-    }
+    check_level(options.level)?;
     let mut rows_by_cluster: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
     for (row, number) in cluster.iter().enumerate() {
         rows_by_cluster.entry(*number).or_default().push(row);

@@ -23,10 +23,11 @@ pub use predict::{HazardCurve, HazardPoint};
 pub use proportionality::{ProportionalityTest, TermTest, TimeTransform};
 pub use residuals::{CoxResiduals, EventResidual};
 
+use crate::distribution::check_level;
 use crate::regression::moments::Sharing;
 use crate::regression::{
     Cholesky, CoefficientCovariance, Convergence, Covariates, Estimability, Maximum, ModelTest,
-    SquareMatrix, Term, describe_terms, estimability, maximise, require_finite, wald_test,
+    SquareMatrix, Term, TermStates, estimability, maximise, require_finite,
 };
 use crate::{Sample, SurvivalError};
 pub(crate) use arrange::{Arranged, Part};
@@ -188,9 +189,7 @@ pub fn cox(
     stratum: Option<&[u32]>,
     options: &CoxOptions,
 ) -> Result<CoxFit, SurvivalError> {
-    if !(options.level > 0.0 && options.level < 1.0) {
-        return Err(SurvivalError::LevelOutOfRange);
-    }
+    check_level(options.level)?;
     let arranged = Arranged::of(sample, covariates, stratum, options.cause)?;
     let is_robust = sample.cluster().is_some() || sample.weight().is_some();
     if options.ties == Ties::Exact {
@@ -253,12 +252,13 @@ fn describe(
     maximum: &Maximum,
     (is_robust, kept): (bool, Option<sweep::Kept>),
 ) -> CoxFit {
-    let names = covariates.names();
-    let is_redundant = &maximum.is_redundant;
-    let states = estimability(
-        is_redundant,
-        maximum.endless_step.as_deref(),
-        &arranged.covariates.range,
+    let terms = TermStates::new(
+        covariates.names(),
+        estimability(
+            &maximum.is_redundant,
+            maximum.endless_step.as_deref(),
+            &arranged.covariates.range,
+        ),
     );
     let sharing = options.ties.sharing();
     let model_covariance = maximum.model_covariance();
@@ -267,28 +267,11 @@ fn describe(
         influence::robust_covariance(&arranged, sharing, coefficients, kept, &model_covariance)
     });
     let covariance_in_use = robust.clone().unwrap_or_else(|| model_covariance.clone());
-    let coefficients = arranged.covariates.coefficients(&maximum.coefficients);
     let model_based = arranged.covariates.covariance(&model_covariance);
     let robust_scaled = robust
         .as_ref()
         .map(|matrix| arranged.covariates.covariance(matrix));
-    let n_tested = is_redundant
-        .iter()
-        .filter(|&&is_redundant| !is_redundant)
-        .count();
-    let wald = |covariance: &SquareMatrix| {
-        maximum
-            .endless_step
-            .is_none()
-            .then(|| wald_test(&maximum.coefficients, covariance, is_redundant))
-    };
-    let start = Cholesky::of(&maximum.start.information, 0.0, is_redundant);
-    let score: f64 = start
-        .solve(&maximum.start.gradient)
-        .iter()
-        .zip(&maximum.start.gradient)
-        .map(|(a, b)| a * b)
-        .sum();
+    let n_tested = maximum.n_estimable_from(0);
     let n_clusters = sample.cluster().map(|_| arranged.clusters.n_with_rows());
     CoxFit {
         options: options.clone(),
@@ -299,29 +282,27 @@ fn describe(
             .filter(|&&is_event| is_event)
             .count(),
         n_clusters,
-        terms: describe_terms(
-            &names,
-            &coefficients,
+        terms: terms.terms(
+            &arranged.covariates.coefficients(&maximum.coefficients),
             &model_based,
             robust_scaled.as_ref(),
-            &states,
             options.level,
         ),
-        covariance: CoefficientCovariance::of(&names, &model_based, &states),
+        covariance: terms.covariance(&model_based),
         robust_covariance: robust_scaled
             .as_ref()
-            .map(|matrix| CoefficientCovariance::of(&names, matrix, &states)),
+            .map(|matrix| terms.covariance(matrix)),
         log_likelihood: maximum.at_maximum.value,
         log_likelihood_null: maximum.start.value,
         likelihood_ratio_test: ModelTest::of(
-            2.0 * (maximum.at_maximum.value - maximum.start.value).max(0.0),
+            maximum.likelihood_ratio(maximum.start.value),
             n_tested,
         ),
-        score_test: ModelTest::of(score, n_tested),
-        wald_test: wald(&covariance_in_use),
-        model_based_wald_test: wald(&model_covariance),
+        score_test: ModelTest::of(score_at_start(maximum), n_tested),
+        wald_test: maximum.wald_test(&covariance_in_use),
+        model_based_wald_test: maximum.wald_test(&model_covariance),
         n_iterations: maximum.n_iterations,
-        notes: notes(&names, &arranged, sample, &states, n_clusters),
+        notes: notes(&terms, &arranged, sample, n_clusters),
         coefficients: maximum.coefficients.clone(),
         model_covariance,
         covariance_in_use,
@@ -329,11 +310,21 @@ fn describe(
     }
 }
 
+/// Quadratic form of the gradient at the start in the inverse of the information there.
+fn score_at_start(maximum: &Maximum) -> f64 {
+    let start = Cholesky::of(&maximum.start.information, 0.0, &maximum.is_redundant);
+    start
+        .solve(&maximum.start.gradient)
+        .iter()
+        .zip(&maximum.start.gradient)
+        .map(|(a, b)| a * b)
+        .sum()
+}
+
 fn notes(
-    names: &[String],
+    terms: &TermStates,
     arranged: &Arranged,
     sample: &Sample,
-    states: &[Estimability],
     n_clusters: Option<usize>,
 ) -> Vec<CoxNote> {
     let emptied = emptied_risk_sets(arranged, sample).map(CoxNote::RiskSetsEmptied);
@@ -343,16 +334,12 @@ fn notes(
             n_rows: arranged.n_never_at_risk,
         });
     }
-    for (name, state) in names.iter().zip(states) {
-        match state {
-            Estimability::Estimated => {}
-            Estimability::Redundant => notes.push(CoxNote::Redundant { term: name.clone() }),
-            Estimability::GrowsWithoutBound | Estimability::FallsWithoutBound => {
-                notes.push(CoxNote::Separation { term: name.clone() })
-            }
-        }
-    }
-    if let Some(n_clusters) = n_clusters.filter(|&n_clusters| n_clusters < 2 * names.len()) {
+    notes.extend(terms.notes(
+        |term| CoxNote::Redundant { term },
+        |term| CoxNote::Separation { term },
+    ));
+    if let Some(n_clusters) = n_clusters.filter(|&n_clusters| n_clusters < 2 * terms.names().len())
+    {
         notes.push(CoxNote::FewClusters { n_clusters });
     }
     notes

@@ -7,11 +7,12 @@ mod variance;
 
 use serde::Serialize;
 
+use crate::distribution::check_level;
 use crate::regression::cox::sweep::partial_likelihood;
 use crate::regression::cox::{Arranged, EmptiedRiskSets, Ties, emptied_risk_sets};
 use crate::regression::{
-    CoefficientCovariance, Convergence, Covariates, Estimability, Maximum, ModelTest, SquareMatrix,
-    Term, cluster_variance, describe_terms, estimability, maximise, require_finite, wald_test,
+    CoefficientCovariance, Convergence, Covariates, Maximum, ModelTest, SquareMatrix, Term,
+    TermStates, cluster_variance, estimability, maximise, require_finite,
 };
 use crate::{Sample, SurvivalError};
 pub use predict::{PredictedIncidence, SubdistributionStep};
@@ -179,9 +180,7 @@ pub fn fine_gray(
     stratum: Option<&[u32]>,
     options: &FineGrayOptions,
 ) -> Result<FineGrayFit, SurvivalError> {
-    if !(options.level > 0.0 && options.level < 1.0) {
-        return Err(SurvivalError::LevelOutOfRange);
-    }
+    check_level(options.level)?;
     if options.ties == Ties::Exact {
         return Err(SurvivalError::NotDefined {
             choice: "the exact likelihood of ties",
@@ -203,7 +202,7 @@ pub fn fine_gray(
             n_iterations: maximum.n_iterations,
         });
     }
-    let mut fit = describe(subdistribution, &maximum, &covariates.names(), options);
+    let mut fit = describe(subdistribution, &maximum, covariates.names(), options);
     fit.notes.extend(emptied.map(FineGrayNote::RiskSetsEmptied));
     require_finite(
         [&fit.covariance, &fit.covariance_weights_known]
@@ -217,15 +216,18 @@ pub fn fine_gray(
 fn describe(
     subdistribution: Subdistribution,
     maximum: &Maximum,
-    names: &[String],
+    names: Vec<String>,
     options: &FineGrayOptions,
 ) -> FineGrayFit {
     let arranged = &subdistribution.arranged;
     let standardised = &arranged.covariates;
-    let states = estimability(
-        &maximum.is_redundant,
-        maximum.endless_step.as_deref(),
-        &standardised.range,
+    let terms = TermStates::new(
+        names,
+        estimability(
+            &maximum.is_redundant,
+            maximum.endless_step.as_deref(),
+            &standardised.range,
+        ),
     );
     let model = maximum.model_covariance();
     let scores = scores(
@@ -247,8 +249,7 @@ fn describe(
         _ => (WeightVariance::Known, &known),
     };
     let model_scaled = standardised.covariance(&model);
-    let covariance_of =
-        |matrix| CoefficientCovariance::of(names, &standardised.covariance(matrix), &states);
+    let covariance_of = |matrix| terms.covariance(&standardised.covariance(matrix));
     let n_competing = subdistribution
         .is_competing
         .iter()
@@ -260,15 +261,10 @@ fn describe(
             n_rows: arranged.n_never_at_risk,
         });
     }
-    for (name, state) in names.iter().zip(&states) {
-        match state {
-            Estimability::Estimated => {}
-            Estimability::Redundant => notes.push(FineGrayNote::Redundant { term: name.clone() }),
-            Estimability::GrowsWithoutBound | Estimability::FallsWithoutBound => {
-                notes.push(FineGrayNote::Separation { term: name.clone() })
-            }
-        }
-    }
+    notes.extend(terms.notes(
+        |term| FineGrayNote::Redundant { term },
+        |term| FineGrayNote::Separation { term },
+    ));
     if n_competing == 0 {
         notes.push(FineGrayNote::NothingCompetes);
     }
@@ -287,23 +283,18 @@ fn describe(
             .filter(|&&is_event| is_event)
             .count(),
         n_competing,
-        terms: describe_terms(
-            names,
+        terms: terms.terms(
             &standardised.coefficients(&maximum.coefficients),
             &model_scaled,
             Some(&standardised.covariance(in_use)),
-            &states,
             options.level,
         ),
-        covariance: CoefficientCovariance::of(names, &model_scaled, &states),
+        covariance: terms.covariance(&model_scaled),
         covariance_weights_known: covariance_of(&known),
         covariance_weights_estimated: estimated.as_ref().map(covariance_of),
         log_likelihood: maximum.at_maximum.value,
         log_likelihood_null: maximum.start.value,
-        wald_test: maximum
-            .endless_step
-            .is_none()
-            .then(|| wald_test(&maximum.coefficients, in_use, &maximum.is_redundant)),
+        wald_test: maximum.wald_test(in_use),
         n_iterations: maximum.n_iterations,
         notes,
         coefficients: maximum.coefficients.clone(),
