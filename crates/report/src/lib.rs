@@ -1,5 +1,8 @@
 //! Turns a finished report value into one self-contained HTML file with charts, a PDF, a workbook, and stable JSON.
 //!
+//! [`html()`], [`json()`], [`pdf()`] and [`workbook()`] give the files of a copy; [`result_tables`], [`data()`] and
+//! [`data_dictionary`] what stands under `data/`; [`check_html`] and [`check_json`] what `check` says of an export.
+//!
 //! Nothing here computes a number that a reader might quote: values are formatted, laid out and drawn.
 //! The same value gives the same bytes on every machine. No file is written and no clock is read.
 

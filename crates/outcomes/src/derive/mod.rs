@@ -225,7 +225,7 @@ pub struct PersonOutcomes<'a> {
     pub reading: Arc<Reading<'a>>,
     /// Vascular pathways, left before right.
     pub pathways: Arc<[VascularPathway]>,
-    /// Readings of earlier days made in advance, by day; [`PersonOutcomes::reading_at`] makes any other.
+    /// Readings of earlier days made in advance, by day; `reading_at` makes any other.
     pub earlier: Vec<EarlierReading<'a>>,
     /// The same of days that ask for less.
     pub standing: Vec<EarlierStanding<'a>>,

@@ -90,7 +90,7 @@ pub struct Extent {
     pub n_rows: u64,
     /// People in them.
     pub n_people: u64,
-    /// How many independent rows they are worth, see [`worth`].
+    /// How many independent rows they are worth.
     pub n_independent: u64,
 }
 
@@ -139,7 +139,7 @@ pub enum Reading {
 pub struct Sums {
     /// Records that hold something, spellings of "missing" not counted.
     pub n_present: u64,
-    /// How many independent cells they are worth, see [`worth`].
+    /// How many independent cells they are worth.
     #[serde(default)]
     pub n_independent: u64,
     /// Numbers, by size as written: (bin, how many). A bin spans at most an eighth of its lower edge.
