@@ -323,6 +323,11 @@ pub const CHECKS: &[CheckWords] = &[
         "a code used on a day on which it was not in force; it counts for what it means",
     ),
     words(
+        "side-contradicts-code",
+        Severity::Note,
+        "a code that names the other side than its row, or another code of it; the side that came first stands",
+    ),
+    words(
         "second-event-in-row",
         Severity::CellIgnored,
         "a code that means another event than its row already tells: an amputation or revascularisation may be missing",

@@ -432,3 +432,25 @@ fn an_export_that_ends_before_its_cut_off_is_told() {
         "{gap:?}"
     );
 }
+
+/// Ten people at each of two sites, three lengths each; those of one site are a tenth, as millimetres read from centimetres.
+#[test]
+fn a_site_whose_sizes_are_of_another_order_is_found() {
+    let tables = |n_people: usize, here: f64, elsewhere: f64| {
+        let person = |site: &str, length: f64| {
+            let days =
+                (0..3).map(|n| format!("{n} visit at={site}\n{n} open left A length={length}\n"));
+            days.collect::<String>()
+        };
+        let mut texts: Vec<String> = (0..n_people).map(|_| person("quay", here)).collect();
+        texts.extend((0..10).map(|_| person("hill", elsewhere)));
+        let texts: Vec<&str> = texts.iter().map(String::as_str).collect();
+        found(stories(&texts))
+    };
+    let both = ["sizes-of-another-unit 2", "sizes-of-another-unit 62"];
+    assert_eq!(tables(10, 0.2, 2.0), both);
+    assert_eq!(tables(10, 2.0, 0.2), both);
+    assert_eq!(tables(10, 0.5, 2.0), Vec::<String>::new());
+    // too few numbers or people say nothing of a site
+    assert_eq!(tables(4, 0.2, 2.0), Vec::<String>::new());
+}

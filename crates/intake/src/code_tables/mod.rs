@@ -4,11 +4,13 @@
 //! without regard to case, dots and space around it. A table may hold one code several times, for different days.
 
 mod entry;
+mod modifier;
 
 pub use entry::{CodeEntry, Meaning};
 
 use chrono::NaiveDate;
 use outcomes::coded;
+use outcomes::tables::Side;
 use serde::Serialize;
 use std::sync::LazyLock;
 
@@ -118,7 +120,7 @@ pub fn look_up(system: CodeSystem, code: &str, day: NaiveDate) -> Found<'static>
     let Some(table) = TABLES.iter().find(|table| table.system == system) else {
         return Found::Foreign;
     };
-    let code = plain(code);
+    let code = plain(system, code);
     let best = table
         .entries
         .iter()
@@ -134,13 +136,22 @@ pub fn look_up(system: CodeSystem, code: &str, day: NaiveDate) -> Found<'static>
     }
 }
 
-/// A code as the tables write it: capital letters, no dot, no space around it.
-fn plain(code: &str) -> String {
-    code.trim()
-        .chars()
-        .filter(|letter| *letter != '.')
-        .map(|letter| letter.to_ascii_uppercase())
-        .collect()
+/// The side that a code's own cell names besides its meaning: a CPT number may have modifiers behind it.
+pub(crate) fn side_by_modifier(system: CodeSystem, code: &str) -> Option<Side> {
+    let code = code.trim().to_ascii_uppercase();
+    let (_, modifiers) = modifier::parted(&code).filter(|_| system == CodeSystem::Cpt)?;
+    modifier::side(modifiers)
+}
+
+/// A code as the tables write it: capital letters, no dot, no space around it, no modifier behind it.
+fn plain(system: CodeSystem, code: &str) -> String {
+    let code = code.trim().to_ascii_uppercase();
+    if system == CodeSystem::Cpt
+        && let Some((number, _)) = modifier::parted(&code)
+    {
+        return number.to_owned();
+    }
+    code.replace('.', "")
 }
 
 fn read(system: CodeSystem, text: &str) -> CodeTable {

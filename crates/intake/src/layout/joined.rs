@@ -109,9 +109,13 @@ impl FilePlan {
             .chain(self.exams.iter().flat_map(|block| of(&block.fields)))
             .chain(self.ulcers.iter().flat_map(|slot| of(slot)))
             .chain(self.events.iter().flat_map(|slot| of(slot)))
-            .filter_map(|cell| match &cell.place {
-                CellPlace::Column { header, .. } => Some(header.as_str()),
-                CellPlace::Constant(_) => None,
+            .flat_map(|cell| {
+                let own = match &cell.place {
+                    CellPlace::Column { header, .. } => Some(header.as_str()),
+                    CellPlace::Constant(_) => None,
+                };
+                let unit = cell.unit_told.as_ref().map(|told| told.header.as_str());
+                own.into_iter().chain(unit)
             })
             .chain(self.attendance.iter().map(|codes| codes.header.as_str()))
             .collect()

@@ -1,12 +1,14 @@
 //! One line of a section: our field, their cell, and whether the two fit.
 
 use super::compile::{Blanks, Compiler};
-use super::raw::{RawEntry, RawMapping, RawMappingTable, RawSection};
-use super::{Cell, CellPlace, CodeList, Mapped};
+use super::raw::{RawEntry, RawMapping, RawMappingTable, RawSection, RawUnit};
+use super::{Cell, CellPlace, CodeList, Mapped, UnitColumn};
 use crate::config::{ConfigError, name_hint};
 use crate::dates::DateForm;
 use crate::fields::{Codes, Field, Kind};
 use crate::quantity::Unit;
+use std::ops::Range;
+use std::sync::Arc;
 use toml::Spanned;
 
 impl Compiler<'_> {
@@ -78,33 +80,30 @@ impl Compiler<'_> {
                 ));
             }
         };
-        let codes = match &table.codes {
-            None => None,
-            Some(name) => Some(
-                self.lists
-                    .get(name.get_ref().as_str())
-                    .cloned()
-                    .ok_or_else(|| {
-                        let known: Vec<&str> = self.lists.keys().copied().collect();
-                        ConfigError {
-                            hint: name_hint(name.get_ref(), &known),
-                            ..self.error(
-                                &name.span(),
-                                format!("unknown code list `{}`", name.get_ref()),
-                            )
+        let codes = table
+            .codes
+            .as_ref()
+            .map(|name| self.list(name))
+            .transpose()?;
+        let (unit, unit_told) = match &table.unit {
+            None => (None, None),
+            Some(unit) => match unit.get_ref() {
+                RawUnit::Named(name) => (Some(self.unit(name, &unit.span())?), None),
+                RawUnit::Told(told) => {
+                    let codes = told
+                        .codes
+                        .as_ref()
+                        .map(|name| self.list(name))
+                        .transpose()?;
+                    for pair in codes.iter().flat_map(|list| &list.codes) {
+                        if let Some(ours) = &pair.ours {
+                            self.unit(ours, &unit.span())?;
                         }
-                    })?,
-            ),
-        };
-        let unit = match &table.unit {
-            None => None,
-            Some(name) => Some(Unit::from_code(name.get_ref()).ok_or_else(|| {
-                let known: Vec<&str> = Unit::ALL.iter().map(|unit| unit.code()).collect();
-                ConfigError {
-                    hint: name_hint(name.get_ref(), &known),
-                    ..self.error(&name.span(), format!("unknown unit `{}`", name.get_ref()))
+                    }
+                    let header = blanks.fill(&told.column);
+                    (None, Some(UnitColumn { header, codes }))
                 }
-            })?),
+            },
         };
         let part = match &table.part {
             None => None,
@@ -122,11 +121,39 @@ impl Compiler<'_> {
             place,
             codes,
             unit,
+            unit_told,
             part,
             dates: DateForm {
                 order: table.format.unwrap_or(self.dates.order),
                 ..self.dates
             },
+        })
+    }
+
+    /// The code list of a name.
+    fn list(&self, name: &Spanned<String>) -> Result<Arc<CodeList>, ConfigError> {
+        self.lists
+            .get(name.get_ref().as_str())
+            .cloned()
+            .ok_or_else(|| {
+                let known: Vec<&str> = self.lists.keys().copied().collect();
+                ConfigError {
+                    hint: name_hint(name.get_ref(), &known),
+                    ..self.error(
+                        &name.span(),
+                        format!("unknown code list `{}`", name.get_ref()),
+                    )
+                }
+            })
+    }
+
+    fn unit(&self, name: &str, span: &Range<usize>) -> Result<Unit, ConfigError> {
+        Unit::from_code(name).ok_or_else(|| {
+            let known: Vec<&str> = Unit::ALL.iter().map(|unit| unit.code()).collect();
+            ConfigError {
+                hint: name_hint(name, &known),
+                ..self.error(span, format!("unknown unit `{name}`"))
+            }
         })
     }
 
@@ -142,6 +169,10 @@ impl Compiler<'_> {
             Kind::Number(quantity, _) => Some(*quantity),
             _ => None,
         };
+        if cell.unit_told.is_some() && quantity.is_none() {
+            let message = format!("`{path}` is no quantity and has no unit");
+            return Err(self.error(&entry.mapping.span(), message));
+        }
         if let (Some(unit), RawMapping::Table(table)) = (cell.unit, entry.mapping.get_ref()) {
             let span = table
                 .unit

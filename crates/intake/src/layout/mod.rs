@@ -226,9 +226,19 @@ pub(crate) struct Cell {
     pub(crate) codes: Option<Arc<CodeList>>,
     /// The unit it is in, for numbers.
     pub(crate) unit: Option<Unit>,
+    /// The column that tells the unit row by row.
+    pub(crate) unit_told: Option<UnitColumn>,
     /// Which of several numbers in the cell, from 1.
     pub(crate) part: Option<u8>,
     pub(crate) dates: DateForm,
+}
+
+/// A column that tells the unit of another.
+#[derive(Debug, Clone)]
+pub(crate) struct UnitColumn {
+    pub(crate) header: String,
+    /// The unit of each cell, where the cells are no units.
+    pub(crate) codes: Option<Arc<CodeList>>,
 }
 
 /// Where a value is.

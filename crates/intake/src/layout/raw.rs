@@ -222,13 +222,51 @@ pub(super) enum RawMapping {
     Table(Box<RawMappingTable>),
 }
 
+/// The unit of a column, or where each row says it.
+#[derive(Debug, Clone)]
+pub(super) enum RawUnit {
+    /// `unit = "mm"`
+    Named(String),
+    /// `unit = { column = "...", codes = "..." }`
+    Told(RawUnitColumn),
+}
+
+/// A column that tells the unit of another.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawUnitColumn {
+    pub(super) column: String,
+    pub(super) codes: Option<Spanned<String>>,
+}
+
+impl<'de> Deserialize<'de> for RawUnit {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Units;
+        impl<'de> Visitor<'de> for Units {
+            type Value = RawUnit;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str(
+                    "a unit such as \"mm\", or the column that tells it: { column = \"...\" }",
+                )
+            }
+            fn visit_str<E>(self, unit: &str) -> Result<RawUnit, E> {
+                Ok(RawUnit::Named(unit.to_owned()))
+            }
+            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<RawUnit, A::Error> {
+                RawUnitColumn::deserialize(MapAccessDeserializer::new(map)).map(RawUnit::Told)
+            }
+        }
+        deserializer.deserialize_any(Units)
+    }
+}
+
 /// The long form of a mapping.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawMappingTable {
     pub(super) column: Option<String>,
     pub(super) value: Option<Spanned<String>>,
-    pub(super) unit: Option<Spanned<String>>,
+    pub(super) unit: Option<Spanned<RawUnit>>,
     pub(super) codes: Option<Spanned<String>>,
     pub(super) format: Option<DateOrder>,
     pub(super) part: Option<Spanned<i64>>,

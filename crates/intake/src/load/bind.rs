@@ -18,6 +18,8 @@ pub(crate) struct BoundCell<'l> {
     pub(crate) cell: &'l Cell,
     /// Position in the record; `None` for a constant.
     pub(crate) position: Option<usize>,
+    /// Position of the column that tells its unit.
+    pub(crate) unit_position: Option<usize>,
     /// How its dates are written: as declared, unless the type of the column in the file says that they are dates.
     pub(crate) dates: DateForm,
     /// Its number among the cells of ours that were sought in the file.
@@ -251,9 +253,12 @@ impl<'l> Finder<'l, '_> {
                     Use::Date(_) => Use::Date(dates),
                     other => other,
                 };
+                let position = self.column(header, *is_optional, purpose)?;
                 Some(BoundCell {
                     cell,
-                    position: Some(self.column(header, *is_optional, purpose)?),
+                    position: Some(position),
+                    unit_position: (cell.unit_told.as_ref())
+                        .and_then(|told| self.column(&told.header, false, Use::Closed)),
                     dates,
                     number,
                 })
@@ -261,6 +266,7 @@ impl<'l> Finder<'l, '_> {
             CellPlace::Constant(_) => Some(BoundCell {
                 cell,
                 position: None,
+                unit_position: None,
                 dates: cell.dates,
                 number,
             }),

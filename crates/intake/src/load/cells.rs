@@ -44,7 +44,7 @@ impl CellFault {
         }
     }
 
-    fn with_hint(self, hint: impl Into<String>) -> Self {
+    pub(super) fn with_hint(self, hint: impl Into<String>) -> Self {
         Self {
             hint: Some(hint.into()),
             ..self

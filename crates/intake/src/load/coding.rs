@@ -2,7 +2,7 @@
 
 use super::cells::{CellFault, Row};
 use super::row::{Notes, RowFault};
-use crate::code_tables::{CodeEntry, Found, Meaning, look_up};
+use crate::code_tables::{CodeEntry, Found, Meaning, look_up, side_by_modifier};
 use crate::fields::{EventDraft, PatientFacts, PriorLevel, PublishedCode, UlcerDraft};
 use chrono::NaiveDate;
 use outcomes::finding::{Finding, Severity};
@@ -70,7 +70,17 @@ pub(super) fn code_event(
                 .push(row.cell_finding(code.position, second_event()));
             continue;
         }
-        draft.side = draft.side.or(entry.side);
+        let told = side_by_modifier(code.system, &code.code).or(entry.side);
+        if let (Some(side), Some(told)) = (draft.side, told)
+            && side != told
+        {
+            let finding = row.cell_finding(code.position, other_side());
+            notes.findings.push(Finding {
+                severity: Severity::Note,
+                ..finding
+            });
+        }
+        draft.side = draft.side.or(told);
         draft.height = draft.height.or(entry.height);
         if entry.meaning == Meaning::AmputationStage {
             draft.is_staged.get_or_insert(true);
@@ -161,7 +171,7 @@ pub(crate) fn unmapped() -> CellFault {
         check: "unmapped-code",
         message: "a code of a family that the code tables cover, and none they hold; it counts for nothing",
         hint: Some(
-            "check the code; if it is a new one, the code tables of the program are out of date"
+            "check the code, and that its cell holds one code only; if it is a new one, the code tables of the program are out of date"
                 .to_owned(),
         ),
     }
@@ -173,6 +183,15 @@ fn second_event() -> CellFault {
         check: "second-event-in-row",
         message: "a code that means another event than the row already tells; it counts for nothing",
         hint: Some("give each event a row of its own".to_owned()),
+    }
+}
+
+/// A code of one side in a row that names the other.
+fn other_side() -> CellFault {
+    CellFault {
+        check: "side-contradicts-code",
+        message: "the code names the other side than its row, or another code of it; the side that came first stands",
+        hint: Some("correct the side in the clinic's own records and export again".to_owned()),
     }
 }
 

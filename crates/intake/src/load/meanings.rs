@@ -7,7 +7,7 @@ use super::row::Notes;
 use super::sizes::measured;
 use crate::dates::{WrittenDate, tells_utc};
 use crate::fields::{Kind, OVER_90, PublishedCode};
-use crate::quantity::Unit;
+use crate::quantity::{Quantity, Unit};
 use chrono::NaiveDate;
 use outcomes::tables::{NameId, Names};
 use std::collections::BTreeSet;
@@ -102,6 +102,10 @@ pub(super) fn put<R>(
         (Kind::Name(set), Meaning::Name(name)) => set(draft, name),
         (Kind::Date(set), Meaning::Day(date)) => set(draft, date),
         (Kind::PartialDate(set), Meaning::Written(written)) => set(draft, written),
+        (Kind::Number(quantity, set), Meaning::Number(value)) if bound.cell.unit_told.is_some() => {
+            let unit = unit_of_row(bound, row, *quantity)?;
+            set(draft, credible(value, *quantity, Some(unit))?);
+        }
         (Kind::Number(quantity, set), Meaning::Number(value)) => {
             // of several numbers in a cell the first tells whether the unit of the column can be right
             if let (Some(position), None | Some(1)) = (bound.position, bound.cell.part) {
@@ -137,6 +141,31 @@ pub(super) fn put<R>(
         _ => {}
     }
     Ok(())
+}
+
+/// The unit that another cell of the row tells. Without one the number could be anything.
+fn unit_of_row(
+    bound: &BoundCell<'_>,
+    row: &Row<'_>,
+    quantity: Quantity,
+) -> Result<Unit, CellFault> {
+    let told = bound.unit_position.and_then(|position| row.at(position));
+    let list = (bound.cell.unit_told.as_ref()).and_then(|told| told.codes.as_ref());
+    let unit = told.and_then(|told| match list {
+        Some(list) => {
+            let (_, pair) = list.find(told)?;
+            Unit::from_code(pair.ours.as_deref()?)
+        }
+        None => Unit::from_written(told),
+    });
+    unit.filter(|unit| quantity.units().contains(unit))
+        .ok_or_else(|| {
+            CellFault::new(
+                "unreadable-number",
+                "the row does not tell the unit of the number, or one that the field does not take; the cell counts as missing",
+            )
+            .with_hint("give the unit in its column, or name its codes in the layout")
+        })
 }
 
 /// What a text means in a cell of ours.

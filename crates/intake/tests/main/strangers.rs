@@ -5,7 +5,7 @@ use crate::support::{
     COLUMNS, WIDE, account, day, export, line, lines, load_files, load_wide, row,
 };
 use intake::Loaded;
-use outcomes::tables::Attendance;
+use outcomes::tables::{Attendance, Side};
 
 fn one_visit(seen: &str) -> String {
     row(&[("pid", "TW-00001"), ("seen", seen), ("type", "ATT")])
@@ -161,5 +161,101 @@ fn a_number_that_is_none_says_its_way_out() {
         );
         let hint = loaded.findings[0].hint.as_deref().unwrap_or_default();
         assert!(hint.contains(way_out), "{cell}: {hint}");
+    }
+}
+
+/// A column of its own tells the unit, or another one does through a code list; without a unit a number is not read.
+#[test]
+fn the_unit_of_a_number_may_stand_in_another_column() {
+    let visit = |day: &str, length: &str, told: &str| {
+        row(&[
+            ("pid", "TW-00001"),
+            ("seen", day),
+            ("w1", "A"),
+            ("w1_side", "L"),
+            ("w1_state", "O"),
+            ("w1_len", length),
+            ("remark", told),
+        ])
+    };
+    let lengths = |unit: &str, told: [&str; 4]| {
+        let layout = WIDE.replace("ignore = [\"remark\"]\n", "").replace(
+            "\"w{slot}_len\", unit = \"mm\"",
+            &format!("\"w{{slot}}_len\", unit = {unit}"),
+        ) + "\n[codes.unit]\nQuay = \"mm\"\nHill = \"cm\"\n";
+        let [one, two, three, four] = told;
+        let loaded = load_with(
+            &layout,
+            &export(&[
+                visit("03/11/2025", "18", one),
+                visit("04/11/2025", "1.8", two),
+                visit("05/11/2025", "18 mm", three),
+                visit("06/11/2025", "18", four),
+            ])
+            .replace("remark", "told"),
+        );
+        let ulcers = loaded.tables.ulcer_observations.iter();
+        let lengths: Vec<Option<f32>> = ulcers.map(|ulcer| ulcer.length_cm).collect();
+        (lengths, lines(&loaded))
+    };
+    let expected = (
+        vec![Some(1.8), Some(1.8), Some(1.8), None],
+        vec!["cell-ignored unreadable-number record 4 w1_len".to_owned()],
+    );
+    let of_its_own = lengths("{ column = \"told\" }", ["mm", "cm", "cm", ""]);
+    assert_eq!(of_its_own, expected);
+    let by_site = lengths(
+        "{ column = \"told\", codes = \"unit\" }",
+        ["Quay", "hill", "Hill", "Moor"],
+    );
+    assert_eq!(by_site, expected);
+}
+
+/// CPT numbers as billing writes them: (cell, column of the side, side that counts, findings).
+/// Modifiers: HCPCS Level II, Centers for Medicare & Medicaid Services, from memory.
+#[test]
+fn a_procedure_number_may_have_its_side_behind_it() {
+    let layout = WIDE.replace(
+        "kind = { column = \"e{slot}\", codes = \"kind\" }",
+        "cpt = \"e{slot}\"",
+    );
+    let fault = |check: &str| vec![format!("{check} record 1 e1")];
+    for (cell, column, side, findings) in [
+        ("28820", "L", Some(Side::Left), vec![]),
+        ("28820-LT", "", Some(Side::Left), vec![]),
+        ("28820 RT", "", Some(Side::Right), vec![]),
+        ("28820TA", "", Some(Side::Left), vec![]),
+        ("2882059", "", None, fault("cell-ignored unmapped-code")),
+        ("28820-TA", "", Some(Side::Left), vec![]),
+        ("28820-59-T5", "", Some(Side::Right), vec![]),
+        ("28820-LT-RT", "", None, vec![]),
+        ("28820-50", "", None, vec![]),
+        ("28820.0", "R", Some(Side::Right), vec![]),
+        (
+            "28820-RT",
+            "L",
+            Some(Side::Left),
+            fault("note side-contradicts-code"),
+        ),
+        (
+            "28820 28810",
+            "L",
+            None,
+            fault("cell-ignored unmapped-code"),
+        ),
+    ] {
+        let rows = [row(&[
+            ("pid", "TW-00001"),
+            ("seen", "03/11/2025"),
+            ("e1", cell),
+            ("e1_side", column),
+            ("e1_date", "03/11/2025"),
+        ])];
+        let loaded = load_with(&layout, &export(&rows));
+        let event = loaded.tables.events.first();
+        assert_eq!(event.and_then(|event| event.side), side, "{cell}");
+        let is_mapped = !findings.iter().any(|finding| finding.contains("unmapped"));
+        assert_eq!(event.is_some(), is_mapped, "{cell}");
+        assert_eq!(lines(&loaded), findings, "{cell}");
     }
 }

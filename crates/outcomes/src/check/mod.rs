@@ -10,6 +10,7 @@ mod magnitudes;
 mod onsets;
 mod order;
 pub mod overview;
+mod parts;
 mod people;
 mod pressures;
 mod sides;
@@ -55,12 +56,13 @@ pub fn check(mut tables: Tables) -> (Tables, Vec<Finding>) {
         check(&mut tables, &mut findings);
         listing.settle(&mut findings);
     }
-    let reading: [fn(&Tables, &mut Vec<Finding>); 11] = [
+    let reading: [fn(&Tables, &mut Vec<Finding>); 12] = [
         order::rows_after_death,
         order::amputations_without_side,
         order::visits,
         people::check_people,
         sizes::check_sizes,
+        parts::sizes_of_another_unit,
         pressures::check_exams,
         limbs::feet_seen_after_major_amputation,
         limbs::removed_without_amputation_row,

@@ -87,6 +87,11 @@ pub const CHECKS: &[CheckWords] = &[
         OURS,
     ),
     note(
+        "sizes-of-another-unit",
+        "the middle of the lengths, ankle pressures or toe pressures at one clinic site, of one clinician or in one quarter is five times that of all others or more, or a fifth or less; of areas 25 times. A unit may differ there; a wrong one makes areas wrong by a factor of 100",
+        OURS,
+    ),
+    note(
         "unusually-large-ulcer",
         "a length or width above 15 cm; a unit or a decimal mark may be wrong",
         OURS,

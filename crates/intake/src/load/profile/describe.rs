@@ -98,6 +98,7 @@ fn columns_of<'l, R>(fields: &[Bound<'l, R>]) -> Vec<FieldColumn<'l>> {
             name: bound.field.name,
             position: bound.cell.position,
             unit: match &bound.field.kind {
+                Kind::Number(..) if bound.cell.cell.unit_told.is_some() => "",
                 Kind::Number(quantity, _) => {
                     let unit = bound.cell.cell.unit.or(quantity.units().first().copied());
                     unit.map_or("", |unit| unit.code())

@@ -24,6 +24,7 @@ pub fn topic(check: &str) -> Topic {
         "age-over-89" | "declared-not-identifying" => Topic::Identifiers,
         "unit-suspected"
         | "values-unusual-for-unit"
+        | "sizes-of-another-unit"
         | "date-order-suspected"
         | "onsets-heaped-on-first-of-month" => Topic::UnitsAndDates,
         _ if check.starts_with("looks-like-") => Topic::Identifiers,
