@@ -244,8 +244,7 @@ fn a_trace_of_another_export_is_refused_and_none_is_in_the_public_copy() {
 fn every_count_of_the_sample_report_has_as_many_people_behind_it() {
     use outcomes::measure::{Cohort, find_measure, places, tally_parts};
     use outcomes::rules::Quarter;
-    let folder = Folder::new("trace-all");
-    let out = sample_run(&folder);
+    let out = sample_run();
     let report = json(&std::fs::read_to_string(out.join("auditor/report.json")).unwrap());
     let mut rows: Vec<csv::StringRecord> = Vec::new();
     let mut reader = csv::Reader::from_path(out.join("auditor/trace.csv")).unwrap();

@@ -1,13 +1,12 @@
 //! The committed example report is the report of the committed sample practice.
 
-use crate::support::{Folder, names_below, root, sample_run};
+use crate::support::{names_below, root, sample_run};
 
 #[test]
 fn the_example_report_is_current() {
-    let folder = Folder::new("example");
-    let out = sample_run(&folder);
+    let out = sample_run();
     let example = root().join("reports/example");
-    for name in names_below(&out) {
+    for name in names_below(out) {
         let fresh = std::fs::read(out.join(&name)).unwrap();
         if std::env::var_os("LIMBLEDGER_REFRESH").is_some() {
             std::fs::create_dir_all(example.join(&name).parent().unwrap()).unwrap();

@@ -1,12 +1,11 @@
 //! The public copy of the sample practice as an outsider holds it: its files and nothing else.
 
-use crate::support::{Folder, sample_run};
+use crate::support::sample_run;
 use serde_json::Value;
 use std::collections::BTreeMap;
 
-fn public_copy(name: &str) -> (Value, String) {
-    let folder = Folder::new(name);
-    let out = sample_run(&folder);
+fn public_copy() -> (Value, String) {
+    let out = sample_run();
     let read = |name: &str| std::fs::read_to_string(out.join("public").join(name)).unwrap();
     (
         serde_json::from_str(&read("report.json")).unwrap(),
@@ -40,7 +39,7 @@ fn results(report: &Value) -> Printed {
 
 #[test]
 fn no_small_count_is_printed_and_none_is_a_year_less_its_other_quarters() {
-    let (report, _) = public_copy("public-counts");
+    let (report, _) = public_copy();
     let is_small = |n: u64| (1..=10).contains(&n);
     let mut n_years = 0;
     for (measure, periods) in results(&report) {
@@ -73,7 +72,7 @@ fn no_small_count_is_printed_and_none_is_a_year_less_its_other_quarters() {
 
 #[test]
 fn nothing_of_a_single_person_is_in_the_public_folder() {
-    let (report, html) = public_copy("public-people");
+    let (report, html) = public_copy();
     for key in [
         "action_list",
         "flow",

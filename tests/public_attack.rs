@@ -3,7 +3,7 @@
 //!
 //! The rule tried is the one the copy promises: no hidden count from 1 to 10 can be told to within 10.
 
-use crate::support::{Folder, sample_run};
+use crate::support::sample_run;
 use serde_json::Value;
 use std::collections::BTreeMap;
 
@@ -277,8 +277,7 @@ fn tie(attack: &mut Attack, all: &[&Value]) {
 
 #[test]
 fn no_hidden_small_count_of_the_printed_public_copy_can_be_told_more_closely_than_one_to_ten() {
-    let folder = Folder::new("public-attack");
-    let out = sample_run(&folder);
+    let out = sample_run();
     let read = |name: &str| -> Value {
         serde_json::from_slice(&std::fs::read(out.join(name)).unwrap()).unwrap()
     };

@@ -1,6 +1,6 @@
 //! The main job on the sample practice: a whole run folder, reconciled, repeatable.
 
-use crate::support::{Folder, limbledger, names_below, printed, root, said};
+use crate::support::{Folder, limbledger, names_below, printed, root, said, sample_run};
 use serde_json::Value;
 use std::path::Path;
 
@@ -48,9 +48,7 @@ fn the_main_command_writes_a_whole_run_folder_and_says_where() {
 
 #[test]
 fn rows_read_are_rows_used_plus_rows_set_aside_and_every_finding_is_listed() {
-    let folder = Folder::new("accounts");
-    let out = folder.path("run");
-    run_into(&out);
+    let out = sample_run();
     let manifest = json(&out.join("manifest.json"));
     let report = json(&out.join("clinic/report.json"));
     let records = csv::ReaderBuilder::new()
@@ -83,35 +81,32 @@ fn rows_read_are_rows_used_plus_rows_set_aside_and_every_finding_is_listed() {
 
 #[test]
 fn the_manifest_vouches_for_every_file() {
-    let folder = Folder::new("manifest");
-    let out = folder.path("run");
-    run_into(&out);
+    let out = sample_run();
     let manifest = json(&out.join("manifest.json"));
     for output in manifest["outputs"].as_array().unwrap() {
         let bytes = std::fs::read(out.join(output["name"].as_str().unwrap())).unwrap();
         assert_eq!(output["bytes"].as_u64(), Some(bytes.len() as u64));
     }
     let n_outputs = manifest["outputs"].as_array().unwrap().len();
-    assert_eq!(n_outputs + 1, names_below(&out).len());
+    assert_eq!(n_outputs + 1, names_below(out).len());
 }
 
 #[test]
 fn the_same_inputs_give_the_same_bytes_and_a_second_run_replaces_the_first() {
     let folder = Folder::new("repeat");
-    let (one, two) = (folder.path("one"), folder.path("two"));
-    run_into(&one);
-    run_into(&one);
-    run_into(&two);
-    let names = names_below(&one);
-    assert_eq!(names, names_below(&two));
+    let again = folder.path("run");
+    run_into(&again);
+    run_into(&again);
+    let names = names_below(&again);
+    assert_eq!(names, names_below(sample_run()));
     for name in names {
         assert_eq!(
-            std::fs::read(one.join(&name)).unwrap(),
-            std::fs::read(two.join(&name)).unwrap(),
+            std::fs::read(again.join(&name)).unwrap(),
+            std::fs::read(sample_run().join(&name)).unwrap(),
             "{name}"
         );
     }
-    assert_eq!(folder.names(), ["one", "two"]);
+    assert_eq!(folder.names(), ["run"]);
 }
 
 #[test]
@@ -149,9 +144,7 @@ fn another_quarter_can_be_reported_and_one_outside_the_export_not() {
 
 #[test]
 fn copies_of_one_run_tell_the_same_numbers_and_only_the_clinic_s_names_people() {
-    let folder = Folder::new("copies");
-    let out = folder.path("run");
-    run_into(&out);
+    let out = sample_run();
     let clinic = json(&out.join("clinic/report.json"));
     let auditor = json(&out.join("auditor/report.json"));
     assert_eq!(clinic["families"], auditor["families"]);

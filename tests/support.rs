@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use std::sync::OnceLock;
 
 /// The root of the repository.
 pub(crate) fn root() -> PathBuf {
@@ -87,15 +88,20 @@ pub(crate) fn names_below(folder: &Path) -> Vec<String> {
     names
 }
 
-/// Runs the sample practice's pipeline into a folder; gives the run folder.
-pub(crate) fn sample_run(folder: &Folder) -> PathBuf {
-    let out = folder.path("run");
-    let output = limbledger([
-        "run".as_ref(),
-        "pipelines/quarterly.toml".as_ref(),
-        "--out".as_ref(),
-        out.as_os_str(),
-    ]);
-    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
-    out
+/// The run folder of the sample practice, made once for all tests that only read it.
+///
+/// It stays in the build folder until the next time, when the run replaces it as a whole.
+pub(crate) fn sample_run() -> &'static Path {
+    static MADE: OnceLock<PathBuf> = OnceLock::new();
+    MADE.get_or_init(|| {
+        let out = Path::new(env!("CARGO_TARGET_TMPDIR")).join("sample-run");
+        let output = limbledger([
+            "run".as_ref(),
+            "pipelines/quarterly.toml".as_ref(),
+            "--out".as_ref(),
+            out.as_os_str(),
+        ]);
+        assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+        out
+    })
 }
