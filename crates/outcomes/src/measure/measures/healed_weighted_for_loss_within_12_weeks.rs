@@ -17,7 +17,7 @@ pub(in crate::measure) const MEASURE: Measure = Measure {
     context: &[],
     reading: "Close to the main figure: loss from sight did not depend much on how severe the ulcers were.",
     method: Method::FollowUp {
-        subjects: super::subjects::ulcers_with_severity,
+        subjects: super::subjects::ulcers,
         summary: FollowUpSummary::WeightedForLoss,
     },
     ..healed_within_12_weeks::MEASURE

@@ -11,32 +11,20 @@ use crate::rules::{Clock, Outcome, Rule, whole_days};
 use crate::tables::{AmputationLevel, Dated};
 use chrono::NaiveDate;
 
-/// Ulcers that began here.
+/// Ulcers that began here, each with its severity at the first visit: one list serves those who weigh by it and those who do not.
 ///
 /// Clock at the first visit: prevalent ulcers are left out. Clock at onset: every ulcer with a known onset, at risk
 /// only from the first visit here.
 pub(super) fn ulcers(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
-    ulcers_by(study, rule, |_, ulcer| course_of(ulcer))
-}
-
-/// The same with the severity of each at its first visit.
-pub(super) fn ulcers_with_severity(study: &Study<'_>, rule: &Rule) -> Vec<FollowUp> {
-    ulcers_by(study, rule, |reading, ulcer| Course {
-        severity: Some(severity_items(
-            ulcer,
-            &reading.presentation(ulcer, study.rules),
-        )),
-        ..course_of(ulcer)
+    ulcers_by(study, rule, |reading, ulcer| {
+        let presentation = reading.presentation(ulcer, study.rules);
+        Course {
+            outcomes: ulcer.outcomes(),
+            known_to: ulcer.last_known.date,
+            last_open: ulcer.closure.map(|closure| closure.last_open),
+            severity: Some(severity_items(ulcer, &presentation)),
+        }
     })
-}
-
-fn course_of(ulcer: &Episode) -> Course<impl Iterator<Item = (Outcome, Dated)> + use<>> {
-    Course {
-        outcomes: ulcer.outcomes(),
-        known_to: ulcer.last_known.date,
-        last_open: ulcer.closure.map(|closure| closure.last_open),
-        severity: None,
-    }
 }
 
 /// What happened to an ulcer as one version of "healed" sees it.
