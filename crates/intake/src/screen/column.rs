@@ -208,7 +208,7 @@ impl Column {
             ),
             (
                 Kind::PostalCode,
-                made.n_gaps >= 2 && made.n_digits > 0 && wordy::is_address(cell),
+                made.n_gaps >= 1 && made.n_digits > 0 && wordy::is_address(cell),
             ),
             (
                 Kind::PersonalName,

@@ -12,6 +12,7 @@ mod doors;
 mod drafts;
 mod fhir;
 mod fhir_overlaps;
+mod fhir_strangers;
 mod files;
 mod hostile;
 mod identifiers;

@@ -59,7 +59,7 @@ pub(super) struct Reference {
 }
 
 /// The first reference under a key: `Type/id`, an address that ends so, with or without a version, or `urn:uuid:id`. A
-/// reference into the resource itself is none.
+/// reference into the resource itself is none. Where it does not name the type, the element `type` beside it may.
 pub(super) fn reference(json: &Json, key: &str) -> Option<Reference> {
     references(json, key).into_iter().next()
 }
@@ -77,8 +77,9 @@ pub(super) fn references(json: &Json, key: &str) -> Vec<Reference> {
                 Some((before, id)) => (before.rsplit('/').next().unwrap_or(""), id),
                 None => ("", plain.strip_prefix("urn:uuid:").unwrap_or(plain)),
             };
+            let said = text(element, "type").filter(|_| kind.is_empty());
             (!id.is_empty()).then(|| Reference {
-                kind: kind.to_owned(),
+                kind: said.unwrap_or(kind).to_owned(),
                 id: id.to_owned(),
             })
         })

@@ -2,7 +2,7 @@
 
 use super::super::coding;
 use super::super::row::RowFault;
-use super::json::{Coding, codings, date, each, reference, text};
+use super::json::{Coding, Reference, codings, date, each, reference, text};
 use super::observation;
 use super::part::{Appointment, Body, Day, Encounter, Lesion, State, fault, ignored, noticed};
 use crate::code_tables::{CodeEntry, CodeSystem, Found, Meaning, look_up};
@@ -32,14 +32,24 @@ pub(super) fn subject(kind: &str, resource: &Json) -> Option<String> {
     let is_patient = |kind: &str| kind.is_empty() || kind == "Patient";
     let found = match kind {
         "Patient" => return text(resource, "id").map(str::to_owned),
-        "Appointment" => each(resource, "participant")
-            .filter_map(|part| reference(part, "actor"))
-            .find(|actor| actor.kind == "Patient"),
+        "Appointment" => patient_among(
+            each(resource, "participant")
+                .filter_map(|part| reference(part, "actor"))
+                .collect(),
+        ),
         _ => reference(resource, "subject").or_else(|| reference(resource, "patient")),
     };
     found
         .filter(|found| is_patient(&found.kind))
         .map(|found| found.id)
+}
+
+/// The patient among the actors of an appointment: the one that says so, or the only one that does not say what it is.
+fn patient_among(actors: Vec<Reference>) -> Option<Reference> {
+    let of_no_kind = || actors.iter().filter(|actor| actor.kind.is_empty());
+    let patient = actors.iter().find(|actor| actor.kind == "Patient");
+    let only = of_no_kind().next().filter(|_| of_no_kind().count() == 1);
+    patient.or(only).cloned()
 }
 
 /// Reads a resource of a known type.
@@ -53,6 +63,14 @@ pub(super) fn read(kind: &str, resource: &Json, reader: &mut Reader<'_>) -> Said
         "Procedure" => reader.procedure(resource),
         "ServiceRequest" => reader.request(resource),
         "DiagnosticReport" => reader.report(resource),
+        "Bundle" => Said {
+            day: Day::Absent,
+            body: Err(RowFault::new(
+                "unknown-resource-type",
+                "a Bundle, which holds resources in its entries; nothing of them is read",
+            )
+            .with_hint("export in bulk, or write the resource of each entry on a line of its own")),
+        },
         _ => aside(
             Day::Absent,
             "unknown-resource-type",

@@ -125,6 +125,7 @@ impl Building<'_, '_> {
                 "no-side",
                 "an ulcer without a side cannot be placed and is left out",
             )
+            .with_hint("code the body site, and name its codes under [side] or [site] of the layout; a site in words is not read")
         })?;
         self.observed.insert(id.to_owned());
         let place = (side, said.site.or(lesion.site));
