@@ -10,8 +10,10 @@ use crate::sample::check_length;
 use crate::time_order::time_order;
 use crate::{Sample, SurvivalError};
 
-/// Rows sorted by stratum, exit, events first, and, so that no sum follows the order of the input, contents. A *position* is a place in this order, a *step* a place among the distinct exit times of
-/// all rows; a row is at risk at the steps from its entry step to its exit step, both included.
+/// Rows sorted by stratum, exit, events first, and, so that no sum follows the order of the input, contents.
+///
+/// A *position* is a place in this order, a *step* a place among the distinct exit times of all rows; a row is at risk at the steps
+/// from its entry step to its exit step, both included.
 #[derive(Debug, Clone)]
 pub(crate) struct Arranged {
     /// Input row of each position.
@@ -85,64 +87,35 @@ impl Arranged {
             check_length("stratum", stratum.len(), n_rows)?;
         }
         let steps = time_order(sample)?;
+        let exit_of = |row: u32| steps.exit[row as usize];
         let by_time = counted_into_place(
             (0..n_rows as u32).filter(|&row| steps.is_ever_at_risk(row as usize)),
             steps.times.len(),
-            |row| steps.exit[row as usize],
+            exit_of,
         );
-        let mut labels: Vec<u32> = stratum.map_or_else(
-            || vec![0],
-            |stratum| by_time.iter().map(|&row| stratum[row as usize]).collect(),
-        );
-        labels.sort_unstable();
-        labels.dedup();
-        let stratum_of = |row: u32| {
-            stratum.map_or(0, |stratum| {
-                labels.binary_search(&stratum[row as usize]).unwrap_or(0) as u32
-            })
-        };
-        let is_event_row = |row: &u32| {
-            let found = sample.cause()[*row as usize];
-            found > 0 && cause.is_none_or(|cause| cause == found)
-        };
-        let mut order = if labels.len() > 1 {
-            counted_into_place(by_time.iter().copied(), labels.len(), stratum_of)
+        let strata = Strata::of(stratum, &by_time);
+        let mut order = if strata.labels.len() > 1 {
+            let n_strata = strata.labels.len();
+            counted_into_place(by_time.iter().copied(), n_strata, |row| strata.of_row(row))
         } else {
             by_time
         };
-        let mut bounds = vec![0];
-        bounds.extend(
-            (1..labels.len() as u32)
-                .map(|stratum| order.partition_point(|&row| stratum_of(row) < stratum)),
-        );
-        bounds.push(order.len());
-        let exit_of = |row: u32| steps.exit[row as usize];
+        let bounds = strata.bounds(&order);
         let is_tied =
-            |a: &u32, b: &u32| exit_of(*a) == exit_of(*b) && stratum_of(*a) == stratum_of(*b);
+            |a: &u32, b: &u32| exit_of(*a) == exit_of(*b) && strata.of_row(*a) == strata.of_row(*b);
+        let is_event = |row: &u32| {
+            let found = sample.cause()[*row as usize];
+            found > 0 && cause.is_none_or(|cause| cause == found)
+        };
         if order.windows(2).any(|pair| is_tied(&pair[0], &pair[1])) {
             let mut keys = ContentKeys::of(sample).with_covariates(covariates.columns());
             if let Some(score) = score {
                 keys = keys.with_numbers(score);
             }
-            let middle = beginning_of_tie(&order, order.len() / 2, is_tied);
-            fill_in_two_parts(&mut order, 1, middle, |_, part| {
-                let mut scratch = Vec::new();
-                for tied in part.chunk_by_mut(is_tied).filter(|tied| tied.len() > 1) {
-                    let mut n_events = 0;
-                    for place in 0..tied.len() {
-                        if is_event_row(&tied[place]) {
-                            tied.swap(place, n_events);
-                            n_events += 1;
-                        }
-                    }
-                    let (events, others) = tied.split_at_mut(n_events);
-                    keys.sort(events, &mut scratch);
-                    keys.sort(others, &mut scratch);
-                }
-            });
+            settle_ties(&mut order, is_tied, is_event, &keys);
         }
 
-        let is_event: Vec<bool> = order.iter().map(is_event_row).collect();
+        let is_event: Vec<bool> = order.iter().map(is_event).collect();
         if !is_event.contains(&true) {
             return Err(SurvivalError::NoEvents);
         }
@@ -156,32 +129,15 @@ impl Arranged {
         let late_entries = entry_step
             .as_deref()
             .map_or_else(Vec::new, |entry| late_entries(entry, &bounds));
-        let exit_step: Vec<u32> = order.iter().map(|&row| steps.exit[row as usize]).collect();
+        let exit_step: Vec<u32> = order.iter().map(|&row| exit_of(row)).collect();
         let slots = Slots::of(&bounds, &exit_step, entry_step.as_deref(), &is_event);
-        let middle = if order.len() < MANY_ROWS {
-            order.len()
-        } else {
-            beginning_of_tie(&order, order.len() / 2, is_tied)
-        };
-        let middle_slot = match middle.checked_sub(1) {
-            Some(last) if middle < order.len() => slots.exit[last] as usize + 1,
-            _ => slots.len(),
-        };
+        let parts = two_parts(&order, &slots, is_tied);
         let covariate_rows = Standardised::of(covariates, &order, sample.weight());
         let weight: Option<Vec<f64>> = sample
             .weight()
             .map(|weight| order.iter().map(|&row| weight[row as usize]).collect());
         Ok(Arranged {
-            parts: [
-                Part {
-                    positions: 0..middle,
-                    slots: 0..middle_slot,
-                },
-                Part {
-                    positions: middle..order.len(),
-                    slots: middle_slot..slots.len(),
-                },
-            ],
+            parts,
             event_sums: event_sums(&covariate_rows, weight.as_deref(), &is_event),
             slots,
             exit_step,
@@ -193,7 +149,7 @@ impl Arranged {
             clusters: ClusterIndex::of(sample.cluster(), n_rows, &order),
             order,
             bounds,
-            labels,
+            labels: strata.labels,
             n_rows,
             n_never_at_risk: steps.n_never_at_risk,
             times: steps.times,
@@ -332,6 +288,93 @@ impl Arranged {
     }
 }
 
+/// The strata of the rows, numbered from 0 in the order of their labels; one stratum 0 where none are given.
+struct Strata<'s> {
+    of_rows: Option<&'s [u32]>,
+    labels: Vec<u32>,
+}
+
+impl<'s> Strata<'s> {
+    /// The strata that these rows are in.
+    fn of(of_rows: Option<&'s [u32]>, rows: &[u32]) -> Self {
+        let mut labels: Vec<u32> = of_rows.map_or_else(
+            || vec![0],
+            |of_rows| rows.iter().map(|&row| of_rows[row as usize]).collect(),
+        );
+        labels.sort_unstable();
+        labels.dedup();
+        Self { of_rows, labels }
+    }
+
+    /// Number of the stratum of a row.
+    fn of_row(&self, row: u32) -> u32 {
+        self.of_rows.map_or(0, |of_rows| {
+            self.labels
+                .binary_search(&of_rows[row as usize])
+                .unwrap_or(0) as u32
+        })
+    }
+
+    /// First place of each stratum among rows in the order of their strata, and their number at the end.
+    fn bounds(&self, order: &[u32]) -> Vec<usize> {
+        let later = (1..self.labels.len() as u32)
+            .map(|stratum| order.partition_point(|&row| self.of_row(row) < stratum));
+        std::iter::once(0)
+            .chain(later)
+            .chain([order.len()])
+            .collect()
+    }
+}
+
+/// Puts the rows of each tie in order: events first, and each kind by what its rows hold.
+fn settle_ties(
+    order: &mut [u32],
+    is_tied: impl Fn(&u32, &u32) -> bool + Copy + Sync,
+    is_event: impl Fn(&u32) -> bool + Sync,
+    keys: &ContentKeys,
+) {
+    let middle = beginning_of_tie(order, order.len() / 2, is_tied);
+    fill_in_two_parts(order, 1, middle, |_, part| {
+        let mut scratch = Vec::new();
+        for tied in part.chunk_by_mut(is_tied).filter(|tied| tied.len() > 1) {
+            let mut n_events = 0;
+            for place in 0..tied.len() {
+                if is_event(&tied[place]) {
+                    tied.swap(place, n_events);
+                    n_events += 1;
+                }
+            }
+            let (events, others) = tied.split_at_mut(n_events);
+            keys.sort(events, &mut scratch);
+            keys.sort(others, &mut scratch);
+        }
+    });
+}
+
+/// The two parts of the positions, cut between two ties.
+fn two_parts(order: &[u32], slots: &Slots, is_tied: impl Fn(&u32, &u32) -> bool) -> [Part; 2] {
+    let n_rows = order.len();
+    let middle = if n_rows < MANY_ROWS {
+        n_rows
+    } else {
+        beginning_of_tie(order, n_rows / 2, is_tied)
+    };
+    let middle_slot = match middle.checked_sub(1) {
+        Some(last) if middle < n_rows => slots.exit[last] as usize + 1,
+        _ => slots.len(),
+    };
+    [
+        Part {
+            positions: 0..middle,
+            slots: 0..middle_slot,
+        },
+        Part {
+            positions: middle..n_rows,
+            slots: middle_slot..slots.len(),
+        },
+    ]
+}
+
 /// First place from `near` on that begins a tie; the end where there is none.
 fn beginning_of_tie(order: &[u32], near: usize, is_tied: impl Fn(&u32, &u32) -> bool) -> usize {
     let Some(before) = near.checked_sub(1) else {
@@ -383,6 +426,7 @@ fn counted_into_place(
     order
 }
 
+/// Positions of each stratum that enter late, latest first.
 fn late_entries(entry_step: &[u32], bounds: &[usize]) -> Vec<Vec<u32>> {
     bounds
         .windows(2)
