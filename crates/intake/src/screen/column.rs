@@ -294,7 +294,9 @@ impl Column {
         if self.is_code {
             return false;
         }
-        if made.n_digits == 7 && further::is_short_phone(cell) {
+        if made.n_digits == 7 && further::is_short_phone(cell)
+            || made.n_digits >= 8 && further::is_stroked_phone(cell)
+        {
             self.perhaps(Kind::Phone, source);
         } else if made.n_digits >= 2 && further::may_be_personal_number(cell) {
             self.perhaps(Kind::RecordNumber, source);

@@ -63,9 +63,23 @@ pub(super) fn is_short_phone(cell: &str) -> bool {
     is_like(cell, "999-9999") || is_like(cell, "999 9999")
 }
 
+/// A telephone number whose area code is parted by a stroke, as in German: `0123/456789`.
+pub(super) fn is_stroked_phone(cell: &str) -> bool {
+    let is_digits = |part: &str, n: std::ops::RangeInclusive<usize>| {
+        n.contains(&part.len()) && part.bytes().all(|byte| byte.is_ascii_digit())
+    };
+    cell.split_once('/').is_some_and(|(area, rest)| {
+        let (area, rest) = (area.trim(), rest.trim().replace(' ', ""));
+        area.starts_with('0') && is_digits(area, 3..=6) && is_digits(&rest, 5..=8)
+    })
+}
+
 /// A personal number of a country, or of a vehicle, whose form nothing else has: Italy's tax code, a United States
-/// beneficiary number, a social security number with dots.
+/// beneficiary number, a social security number with dots, Switzerland's insurance number (country 756 first).
 pub(super) fn is_personal_number(cell: &str) -> bool {
+    if cell.starts_with("756.") && is_like(cell, "999.9999.9999.99") {
+        return true;
+    }
     [
         "AAAAAA99A99A999A",
         "9AX9-AX9-AA99",
@@ -192,7 +206,7 @@ pub(super) fn is_machine(cell: &str) -> bool {
     is_share || is_port || is_device
 }
 
-/// An age of 90 or more told in words: `92 y/o`, `91 years old`, `93-year-old`, `aged 95`.
+/// An age of 90 or more told in words: `92 y/o`, `91 years old`, `93-year-old`, `aged 95`, `94 yrs` alone.
 pub(super) fn tells_great_age(cell: &str) -> bool {
     let lower = cell.to_ascii_lowercase().replace('-', " ");
     let words: Vec<&str> = lower.split_whitespace().collect();
@@ -206,7 +220,8 @@ pub(super) fn tells_great_age(cell: &str) -> bool {
             || ["years", "year", "yrs", "yr"].contains(&next) && then.starts_with("old");
         let last = place.checked_sub(1).and_then(|last| words.get(last));
         let is_told = last.is_some_and(|last| ["age", "aged", "age:"].contains(last));
-        age && (is_old || is_told)
+        let is_alone = words.len() == 2 && ["years", "yrs", "y"].contains(&next);
+        age && (is_old || is_told || is_alone)
     })
 }
 

@@ -204,7 +204,7 @@ pub(super) fn is_birth_year(words: &[String]) -> bool {
 
 /// Whether five digits under this header are the code of something, not of a place.
 pub(super) fn is_code(words: &[String]) -> bool {
-    const CODES: [&str; 15] = [
+    const CODES: [&str; 18] = [
         "cpt",
         "hcpcs",
         "icd",
@@ -214,6 +214,9 @@ pub(super) fn is_code(words: &[String]) -> bool {
         "procedure",
         "proc",
         "snomed",
+        "sct",
+        "gtin",
+        "ean",
         "loinc",
         "opcs",
         "drg",

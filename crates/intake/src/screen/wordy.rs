@@ -173,7 +173,15 @@ pub(super) fn is_certain_name(cell: &str) -> bool {
         FORMS.contains(&form.trim_end_matches('.'))
             && (is_name(next(1), 2) || is_initial && is_name(next(2), 3))
     });
+    // typed without capitals; `ms` is a diagnosis as well
+    let is_lower = matches!(words.as_slice(), [form, names @ ..]
+    if ["mr", "mrs", "miss"].contains(&form.trim_end_matches('.'))
+        && (1..=2).contains(&names.len())
+        && names.iter().all(|name| {
+            n_letters(name) >= 3 && name.chars().all(char::is_alphabetic) && !is_clinical_word(name)
+        }));
     is_addressed
+        || is_lower
         || name_words(cell).is_some_and(|words| {
             words.len() >= 2
                 && words.iter().any(|word| is_given_name(word))

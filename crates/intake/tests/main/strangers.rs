@@ -259,3 +259,35 @@ fn a_procedure_number_may_have_its_side_behind_it() {
         assert_eq!(lines(&loaded), findings, "{cell}");
     }
 }
+
+/// Forms of identifiers found missing on columns made up for it, and what looks like them and is none: (header, cell, stops).
+#[test]
+fn further_forms_of_identifiers_stop_the_run() {
+    for (header, cell, stops) in [
+        ("kontakt2", "0123/456789", true),
+        ("ratio", "0123/4567", false),
+        ("t5", "756.1234.5678.97", true),
+        ("t5", "757.1234.5678.97", false),
+        ("t7", "mrs okonkwo", true),
+        ("t7", "ms okonkwo", false),
+        ("t9", "94 yrs", true),
+        ("t9", "84 yrs", false),
+        ("t9", "94 min", false),
+        ("ort2", "Lindenstraße 5", true),
+        ("room2", "Platz 3", false),
+        ("sct", "371087003", false),
+    ] {
+        let rows: Vec<String> = (0..30)
+            .map(|_| {
+                row(&[
+                    ("pid", "TW-00001"),
+                    ("seen", "03/11/2025"),
+                    ("remark", cell),
+                ])
+            })
+            .collect();
+        let loaded = load_wide(&export(&rows).replace("remark", header));
+        let is_stopped = lines(&loaded).iter().any(|line| line.starts_with("stop "));
+        assert_eq!(is_stopped, stops, "{header}: {cell}");
+    }
+}
