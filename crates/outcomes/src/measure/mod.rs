@@ -20,6 +20,7 @@ mod quantiles;
 mod shares;
 mod splitting;
 mod strata;
+mod subject;
 mod summary;
 mod time_free;
 mod trace;

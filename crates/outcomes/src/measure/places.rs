@@ -1,9 +1,9 @@
 //! Where the subjects of each quarter stand in what was prepared, so that a cohort is found without going through everybody.
 
 use super::cohort::Cohort;
+use super::subject::Subject;
 use super::summary::Prepared;
 use crate::rules::Quarter;
-use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
 /// The positions of the subjects of each quarter, ascending. Events and classes of people are few or sorted already, and
@@ -18,26 +18,21 @@ impl Places {
     /// Puts everybody into the quarter in which they began.
     pub fn of(prepared: &Prepared) -> Self {
         match prepared {
-            Prepared::FollowUps(all) => sorted(all, |one| one.index.date),
-            Prepared::Answers(all) => sorted(all, |one| one.index.date),
-            Prepared::Severities(all) => sorted(all, |one| one.index.date),
-            Prepared::Numbers(all) => sorted(all, |one| one.index.date),
-            Prepared::Courses(all) => sorted(all, |one| one.index.date),
-            Prepared::Banded(all) => sorted(all, |one| one.index.date),
-            Prepared::Histories(all) => sorted(all, |one| one.followed.index.date),
+            Prepared::FollowUps(all) => sorted(all),
+            Prepared::Answers(all) => sorted(all),
+            Prepared::Severities(all) => sorted(all),
+            Prepared::Numbers(all) => sorted(all),
+            Prepared::Courses(all) => sorted(all),
+            Prepared::Banded(all) => sorted(all),
+            Prepared::Histories(all) => sorted(all),
             Prepared::TwoKinds(..) | Prepared::Events(_) | Prepared::Classes(_) => Self::UNKNOWN,
         }
     }
 
     /// Those of a list that belong to a cohort, in the order of the list.
-    pub(super) fn within<'p, T>(
-        &self,
-        all: &'p [T],
-        cohort: &Cohort,
-        day: fn(&T) -> NaiveDate,
-    ) -> Vec<&'p T> {
+    pub(super) fn within<'p, T: Subject>(&self, all: &'p [T], cohort: &Cohort) -> Vec<&'p T> {
         let Some(quarters) = &self.0 else {
-            return of_cohort(all, cohort, day);
+            return of_cohort(all, cohort);
         };
         if cohort.first > cohort.last {
             return Vec::new();
@@ -55,23 +50,19 @@ impl Places {
 }
 
 /// Those of a list that belong to a cohort.
-pub(super) fn of_cohort<'p, T>(
-    all: &'p [T],
-    cohort: &Cohort,
-    day: fn(&T) -> NaiveDate,
-) -> Vec<&'p T> {
-    let is_own = |one: &&T| cohort.contains(day(one));
+pub(super) fn of_cohort<'p, T: Subject>(all: &'p [T], cohort: &Cohort) -> Vec<&'p T> {
+    let is_own = |one: &&T| cohort.contains(one.day());
     all.iter().filter(is_own).collect()
 }
 
-fn sorted<T>(all: &[T], day: fn(&T) -> NaiveDate) -> Places {
+fn sorted<T: Subject>(all: &[T]) -> Places {
     let mut quarters: BTreeMap<Quarter, Vec<u32>> = BTreeMap::new();
     for (place, one) in all.iter().enumerate() {
         let Ok(place) = u32::try_from(place) else {
             return Places::UNKNOWN;
         };
         quarters
-            .entry(Quarter::of(day(one)))
+            .entry(Quarter::of(one.day()))
             .or_default()
             .push(place);
     }
@@ -84,13 +75,27 @@ fn sorted<T>(all: &[T], day: fn(&T) -> NaiveDate) -> Places {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measure::Member;
+    use crate::tables::PatientKey;
+    use chrono::NaiveDate;
+
+    /// A day alone, of nobody and nowhere.
+    impl Subject for NaiveDate {
+        fn member(&self) -> Member {
+            Member {
+                cluster: PatientKey(0),
+                day: *self,
+                place: None,
+            }
+        }
+    }
 
     #[test]
     fn a_cohort_found_by_its_places_is_the_one_found_by_asking_everybody() {
         let day = |n: u64| NaiveDate::from_ymd_opt(2024, 1, 1).unwrap() + chrono::Days::new(n);
         // not in the order of dates, as people are not
         let days: Vec<NaiveDate> = (0..400).map(|n| day(n * 149 % 500)).collect();
-        let places = sorted(&days, |day| *day);
+        let places = sorted(&days);
         let quarter = |text| Quarter::parse(text).unwrap();
         for (first, last) in [
             ("2024Q1", "2024Q1"),
@@ -102,9 +107,9 @@ mod tests {
                 first: quarter(first),
                 last: quarter(last),
             };
-            let asked = of_cohort(&days, &cohort, |day| *day);
-            assert_eq!(places.within(&days, &cohort, |day| *day), asked, "{first}");
-            let unknown = Places::UNKNOWN.within(&days, &cohort, |day| *day);
+            let asked = of_cohort(&days, &cohort);
+            assert_eq!(places.within(&days, &cohort), asked, "{first}");
+            let unknown = Places::UNKNOWN.within(&days, &cohort);
             assert_eq!(unknown, asked, "{first}");
         }
     }

@@ -1,15 +1,16 @@
 //! What a measure comes to for each stratum of a cohort.
 
 use super::cohort::{Cohort, Study};
-use super::described::{Described, describe};
+use super::described::describe;
 use super::follow_up::FollowUp;
 use super::places::of_cohort;
 use super::strata::{Label, LabelOf};
+use super::subject::Subject;
 use super::summary::{Prepared, blank_result, not_yet, people_of};
-use super::time_free::{StateCourse, mean_days};
+use super::time_free::mean_days;
 use super::{
-    Answer, Banded, ClassPlace, FollowUpSummary, Measure, Member, Method, Occurrence,
-    SeverityOutcome, counts, expected, probability, shares,
+    ClassPlace, FollowUpSummary, Measure, Member, Method, Occurrence, counts, expected,
+    probability, shares,
 };
 use crate::report::MeasureResult;
 use crate::tables::PatientKey;
@@ -17,82 +18,29 @@ use std::collections::BTreeMap;
 
 /// Everybody of a cohort, each as often as counted.
 pub(crate) fn members(prepared: &Prepared, cohort: &Cohort) -> Vec<Member> {
-    let all: Vec<Member> = match prepared {
-        Prepared::FollowUps(all) => all.iter().map(of_follow_up).collect(),
-        Prepared::Answers(all) => all.iter().map(of_answer).collect(),
-        Prepared::Severities(all) => all.iter().map(of_severity).collect(),
-        Prepared::Numbers(all) => all.iter().map(of_number).collect(),
-        Prepared::Courses(all) => all.iter().map(of_course).collect(),
-        Prepared::Banded(all) => all.iter().map(of_banded).collect(),
-        Prepared::Histories(all) => all
-            .iter()
-            .map(|history| of_follow_up(&history.followed))
-            .collect(),
-        Prepared::Events(all) => all.iter().map(of_event).collect(),
-        Prepared::TwoKinds(above, below) => above.iter().chain(below).map(of_event).collect(),
+    match prepared {
+        Prepared::FollowUps(all) => members_of(all, cohort),
+        Prepared::Answers(all) => members_of(all, cohort),
+        Prepared::Severities(all) => members_of(all, cohort),
+        Prepared::Numbers(all) => members_of(all, cohort),
+        Prepared::Courses(all) => members_of(all, cohort),
+        Prepared::Banded(all) => members_of(all, cohort),
+        Prepared::Histories(all) => members_of(all, cohort),
+        Prepared::Events(all) => members_of(all, cohort),
+        Prepared::TwoKinds(above, below) => {
+            [members_of(above, cohort), members_of(below, cohort)].concat()
+        }
         Prepared::Classes(all) => people_of(all, cohort.last)
             .iter()
             .map(|(person, _)| of_class(*person, cohort))
+            .filter(|member| cohort.contains(member.day))
             .collect(),
-    };
-    let is_own = |member: &Member| cohort.contains(member.day);
-    all.into_iter().filter(is_own).collect()
-}
-
-fn of_follow_up(subject: &FollowUp) -> Member {
-    Member {
-        cluster: subject.cluster,
-        day: subject.index.date,
-        place: subject.place,
     }
 }
 
-fn of_answer(answer: &Answer) -> Member {
-    Member {
-        cluster: answer.cluster,
-        day: answer.index.date,
-        place: answer.place,
-    }
-}
-
-fn of_number(subject: &Described) -> Member {
-    Member {
-        cluster: subject.cluster,
-        day: subject.index.date,
-        place: subject.place,
-    }
-}
-
-fn of_course(course: &StateCourse) -> Member {
-    Member {
-        cluster: course.cluster,
-        day: course.index.date,
-        place: None,
-    }
-}
-
-fn of_banded(one: &Banded) -> Member {
-    Member {
-        cluster: one.cluster,
-        day: one.index.date,
-        place: one.place,
-    }
-}
-
-fn of_severity(subject: &SeverityOutcome) -> Member {
-    Member {
-        cluster: subject.cluster,
-        day: subject.index.date,
-        place: subject.place,
-    }
-}
-
-fn of_event(event: &Occurrence) -> Member {
-    Member {
-        cluster: event.cluster,
-        day: event.at.date,
-        place: event.place,
-    }
+fn members_of<T: Subject>(all: &[T], cohort: &Cohort) -> Vec<Member> {
+    let own = of_cohort(all, cohort).into_iter();
+    own.map(Subject::member).collect()
 }
 
 /// Of somebody classed at a quarter's end, that end is the day.
@@ -121,28 +69,29 @@ pub fn evaluate_split(
         stratum: label.words().to_owned(),
         ..blank.clone()
     };
+    // bands and classes are strata of their own within each
+    let within = |label: &Label, mut results: Vec<MeasureResult>| {
+        for result in &mut results {
+            result.stratum = format!("{}, {}", label.words(), result.stratum);
+        }
+        results
+    };
     match (measure.method, prepared) {
         (Method::FollowUp { summary, .. }, Prepared::FollowUps(all)) => {
-            let own = of_cohort(all, cohort, |subject| subject.index.date);
-            by_label(own, |subject| label_of(&of_follow_up(subject)))
-                .into_iter()
-                .flat_map(|(label, own)| {
-                    let own: Vec<FollowUp> = own.into_iter().copied().collect();
-                    let summary = headline_only(summary);
-                    probability::summarise(measure, summary, study, &own, &named(&label))
-                })
-                .collect()
+            let summary = headline_only(summary);
+            let of_stratum = |(label, own): (Label, Vec<&FollowUp>)| {
+                let own: Vec<FollowUp> = own.into_iter().copied().collect();
+                probability::summarise(measure, summary, study, &own, &named(&label))
+            };
+            let strata = by_stratum(all, cohort, label_of).into_iter();
+            strata.flat_map(of_stratum).collect()
         }
-        (Method::Status { .. }, Prepared::Answers(all)) => {
-            let own = of_cohort(all, cohort, |answer| answer.index.date);
-            by_label(own, |answer| label_of(&of_answer(answer)))
-                .into_iter()
-                .map(|(label, own)| shares::status(study, &own, named(&label)))
-                .collect()
-        }
+        (Method::Status { .. }, Prepared::Answers(all)) => by_stratum(all, cohort, label_of)
+            .into_iter()
+            .map(|(label, own)| shares::status(study, &own, named(&label)))
+            .collect(),
         (Method::Expected { reference, .. }, Prepared::Severities(all)) => {
-            let own = of_cohort(all, cohort, |subject| subject.index.date);
-            by_label(own, |subject| label_of(&of_severity(subject)))
+            by_stratum(all, cohort, label_of)
                 .into_iter()
                 .flat_map(|(label, own)| {
                     expected::summarise(reference, study, all, &own, cohort, &named(&label))
@@ -150,53 +99,33 @@ pub fn evaluate_split(
                 .collect()
         }
         (Method::Described { beyond, .. }, Prepared::Numbers(all)) => {
-            let own = of_cohort(all, cohort, |subject| subject.index.date);
-            by_label(own, |subject| label_of(&of_number(subject)))
+            by_stratum(all, cohort, label_of)
                 .into_iter()
                 .map(|(label, own)| describe(study, &own, beyond, named(&label)))
                 .collect()
         }
-        (Method::TimeFree { .. }, Prepared::Courses(all)) => {
-            let own = of_cohort(all, cohort, |course| course.index.date);
-            by_label(own, |course| label_of(&of_course(course)))
-                .into_iter()
-                .map(|(label, own)| mean_days(measure, study, &own, named(&label)))
-                .collect()
-        }
-        (Method::Count { .. }, Prepared::Events(all)) => {
-            let own = of_cohort(all, cohort, |event| event.at.date);
-            by_label(own, |event| label_of(&of_event(event)))
-                .into_iter()
-                .map(|(label, own)| shares::count(study, own.len(), named(&label)))
-                .collect()
-        }
-        (Method::Bands { classes, .. }, Prepared::Banded(all)) => {
-            let own = of_cohort(all, cohort, |one| one.index.date);
-            by_label(own, |one| label_of(&of_banded(one)))
-                .into_iter()
-                .flat_map(|(label, own)| {
-                    let mut results = shares::bands(study, classes, &own, &blank);
-                    for result in &mut results {
-                        result.stratum = format!("{}, {}", label.words(), result.stratum);
-                    }
-                    results
-                })
-                .collect()
-        }
+        (Method::TimeFree { .. }, Prepared::Courses(all)) => by_stratum(all, cohort, label_of)
+            .into_iter()
+            .map(|(label, own)| mean_days(measure, study, &own, named(&label)))
+            .collect(),
+        (Method::Count { .. }, Prepared::Events(all)) => by_stratum(all, cohort, label_of)
+            .into_iter()
+            .map(|(label, own)| shares::count(study, own.len(), named(&label)))
+            .collect(),
+        (Method::Bands { classes, .. }, Prepared::Banded(all)) => by_stratum(all, cohort, label_of)
+            .into_iter()
+            .flat_map(|(label, own)| within(&label, shares::bands(study, classes, &own, &blank)))
+            .collect(),
         (Method::MeanCount { .. }, Prepared::Histories(all)) => {
-            let own = of_cohort(all, cohort, |history| history.followed.index.date);
             let horizon = measure.rule.horizon_days;
-            by_label(own, |history| label_of(&of_follow_up(&history.followed)))
+            by_stratum(all, cohort, label_of)
                 .into_iter()
                 .map(|(label, own)| counts::mean_count(study, horizon, &own, &named(&label)))
                 .collect()
         }
         (Method::CountRatio { .. }, Prepared::TwoKinds(above, below)) => {
-            let grouped = |all| {
-                let own = of_cohort(all, cohort, |event: &Occurrence| event.at.date);
-                by_label(own, |event| label_of(&of_event(event)))
-            };
-            let (above, below) = (grouped(above), grouped(below));
+            let above = by_stratum(above, cohort, label_of);
+            let below = by_stratum(below, cohort, label_of);
             let mut labels: Vec<&Label> = above.keys().chain(below.keys()).collect();
             labels.sort();
             labels.dedup();
@@ -215,16 +144,21 @@ pub fn evaluate_split(
                 .flat_map(|(label, own)| {
                     let people: Vec<ClassPlace> =
                         own.into_iter().map(|(_, class)| *class).collect();
-                    let mut results = shares::snapshot(study, classes, &people, &blank);
-                    for result in &mut results {
-                        result.stratum = format!("{}, {}", label.words(), result.stratum);
-                    }
-                    results
+                    within(&label, shares::snapshot(study, classes, &people, &blank))
                 })
                 .collect()
         }
         _ => Vec::new(),
     }
+}
+
+/// Those of a list that belong to a cohort, by stratum, in the order of the strata.
+fn by_stratum<'p, T: Subject>(
+    all: &'p [T],
+    cohort: &Cohort,
+    label_of: &LabelOf<'_>,
+) -> BTreeMap<Label, Vec<&'p T>> {
+    by_label(of_cohort(all, cohort), |one| label_of(&one.member()))
 }
 
 /// Groups a list by stratum, in the order of the strata.

@@ -335,7 +335,7 @@ pub(crate) fn evaluate_at(
     }
     match (measure.method, prepared) {
         (Method::FollowUp { summary, .. }, Prepared::FollowUps(all)) => {
-            let own = places.within(all, cohort, |subject| subject.index.date);
+            let own = places.within(all, cohort);
             let own: Vec<FollowUp> = own.into_iter().copied().collect();
             let mut results = probability::summarise(measure, summary, study, &own, &blank);
             if cohort.first != cohort.last {
@@ -361,36 +361,36 @@ pub(crate) fn evaluate_at(
             results
         }
         (Method::Status { .. }, Prepared::Answers(all)) => {
-            let own = places.within(all, cohort, |answer| answer.index.date);
+            let own = places.within(all, cohort);
             vec![shares::status(study, &own, blank)]
         }
         (Method::Expected { reference, .. }, Prepared::Severities(all)) => {
-            let own = places.within(all, cohort, |subject| subject.index.date);
+            let own = places.within(all, cohort);
             expected::summarise(reference, study, all, &own, cohort, &blank)
         }
         (Method::Described { beyond, .. }, Prepared::Numbers(all)) => {
-            let own = places.within(all, cohort, |subject| subject.index.date);
+            let own = places.within(all, cohort);
             vec![describe(study, &own, beyond, blank)]
         }
         (Method::TimeFree { .. }, Prepared::Courses(all)) => {
-            let own = places.within(all, cohort, |course| course.index.date);
+            let own = places.within(all, cohort);
             vec![mean_days(measure, study, &own, blank)]
         }
         (Method::Count { .. }, Prepared::Events(all)) => {
-            let n = of_cohort(all, cohort, |event| event.at.date).len();
+            let n = of_cohort(all, cohort).len();
             vec![shares::count(study, n, blank)]
         }
         (Method::Bands { classes, .. }, Prepared::Banded(all)) => {
-            let own = places.within(all, cohort, |one| one.index.date);
+            let own = places.within(all, cohort);
             shares::bands(study, classes, &own, &blank)
         }
         (Method::MeanCount { .. }, Prepared::Histories(all)) => {
-            let own = places.within(all, cohort, |history| history.followed.index.date);
+            let own = places.within(all, cohort);
             let horizon = measure.rule.horizon_days;
             vec![counts::mean_count(study, horizon, &own, &blank)]
         }
         (Method::CountRatio { .. }, Prepared::TwoKinds(above, below)) => {
-            let n = |all: &[Occurrence]| of_cohort(all, cohort, |event| event.at.date).len();
+            let n = |all: &[Occurrence]| of_cohort(all, cohort).len();
             vec![counts::ratio(study, n(above), n(below), blank)]
         }
         (Method::Snapshot { classes, .. }, Prepared::Classes(all)) => {
