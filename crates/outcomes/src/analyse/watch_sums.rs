@@ -5,7 +5,7 @@ use super::watch::{Series, n_baseline};
 use super::{Counted, Material};
 use crate::expectation::{Judged, Refusal};
 use crate::measure::{Prepared, SeverityOutcome, by_strata};
-use crate::monitor::{SumChart, SumOptions, sum_chart};
+use crate::monitor::{SumChart, SumOptions, SumQuarter, sum_chart};
 use crate::report::{
     ControlChart, ControlPoint, Count, Estimate, Figure, FigureFrame, NamedSignal, Unit, Value,
     WatchedSeries, words,
@@ -104,49 +104,12 @@ fn series(
         "open-at-20-weeks-sum-{}",
         if is_worse { "more" } else { "fewer" }
     );
-    let points = sum.quarters.iter().map(|quarter| ControlPoint {
-        label: quarter.quarter.to_string(),
-        value: quarter.highest.map_or_else(
-            || Value::NotEstimable {
-                reason: "nobody in this quarter".to_owned(),
-            },
-            |estimate| {
-                Value::Known(Estimate {
-                    estimate,
-                    interval: None,
-                })
-            },
-        ),
-        n: Some(Count::Shown(quarter.n as u64)),
-        centre: None,
-        lower: None,
-        upper: Some(sum.limit),
-        signals: quarter
-            .is_signal
-            .then(|| SIGNAL.to_owned())
-            .into_iter()
-            .collect(),
-    });
     let figure = ControlChart {
         frame: FigureFrame {
             id: id.clone(),
             family: counted.measure.family.to_owned(),
             title: format!("{title}: {finding}"),
-            caption: format!(
-                "Each index ulcer adds the log likelihood ratio of its outcome at 20 weeks, odds of staying open {} times the \
-                 expected against the expected ones; below 0 the sum starts again at 0. A point is the highest level of a \
-                 quarter. Expected are the published strata, their odds of staying open moved by a factor of {} to fit the \
-                 {} of the base. The limit lets a false signal pass once in about {:.0} ulcers, by simulation with this \
-                 practice's own mix. Wald's likelihood ratio, risk-adjusted: Steiner et al., Biostatistics 2000;1:441-452.",
-                if is_worse {
-                    format!("{}", material.rules.sum_odds_ratio)
-                } else {
-                    format!("1/{}", material.rules.sum_odds_ratio)
-                },
-                words::decimal(sum.base_odds_factor, 2),
-                words::counted(sum.n_base, "ulcer", "ulcers"),
-                sum.people_per_false_signal,
-            ),
+            caption: caption(material, sum, is_worse),
             alt: format!(
                 "Highest level of a cumulative sum in {n_quarters} with a limit at {}: {finding}.",
                 words::decimal(sum.limit, 1)
@@ -160,7 +123,9 @@ fn series(
             "simulated: one false signal in about {:.0} ulcers",
             sum.people_per_false_signal
         ),
-        points: points.collect(),
+        points: (sum.quarters.iter())
+            .map(|quarter| point(quarter, sum.limit))
+            .collect(),
         signals: vec![NamedSignal {
             name: SIGNAL.to_owned(),
             words: "the sum lies above its simulated limit".to_owned(),
@@ -175,5 +140,50 @@ fn series(
         },
         figure: Some(Figure::ControlChart(figure)),
         false_alarm: None,
+    }
+}
+
+fn caption(material: &Material<'_>, sum: &SumChart, is_worse: bool) -> String {
+    let ratio = material.rules.sum_odds_ratio;
+    format!(
+        "Each index ulcer adds the log likelihood ratio of its outcome at 20 weeks, odds of staying open {} times the \
+         expected against the expected ones; below 0 the sum starts again at 0. A point is the highest level of a \
+         quarter. Expected are the published strata, their odds of staying open moved by a factor of {} to fit the \
+         {} of the base. The limit lets a false signal pass once in about {:.0} ulcers, by simulation with this \
+         practice's own mix. Wald's likelihood ratio, risk-adjusted: Steiner et al., Biostatistics 2000;1:441-452.",
+        if is_worse {
+            format!("{ratio}")
+        } else {
+            format!("1/{ratio}")
+        },
+        words::decimal(sum.base_odds_factor, 2),
+        words::counted(sum.n_base, "ulcer", "ulcers"),
+        sum.people_per_false_signal,
+    )
+}
+
+/// The highest level of a quarter beside the limit.
+fn point(quarter: &SumQuarter, limit: f64) -> ControlPoint {
+    let value = match quarter.highest {
+        Some(estimate) => Value::Known(Estimate {
+            estimate,
+            interval: None,
+        }),
+        None => Value::NotEstimable {
+            reason: "nobody in this quarter".to_owned(),
+        },
+    };
+    ControlPoint {
+        label: quarter.quarter.to_string(),
+        value,
+        n: Some(Count::Shown(quarter.n as u64)),
+        centre: None,
+        lower: None,
+        upper: Some(limit),
+        signals: quarter
+            .is_signal
+            .then(|| SIGNAL.to_owned())
+            .into_iter()
+            .collect(),
     }
 }

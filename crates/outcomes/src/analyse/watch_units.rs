@@ -5,7 +5,7 @@ use super::watch::Series;
 use super::{Counted, Material};
 use crate::expectation::Refusal;
 use crate::measure::{Answer, Cohort, Prepared};
-use crate::monitor::{FunnelChart, LEVELS, UnitCount, UnitPlace, unit_funnel};
+use crate::monitor::{FunnelChart, LEVELS, SizeLimits, UnitCount, UnitPlace, unit_funnel};
 use crate::report::{
     Count, Estimate, Figure, FigureFrame, Funnel, FunnelLimit, FunnelLimits, FunnelUnit, Value,
     WatchedSeries, words,
@@ -160,6 +160,29 @@ fn figure(
 ) -> Funnel {
     let funnel = &made.funnel;
     let n = funnel.units.len();
+    Funnel {
+        frame: FigureFrame {
+            id: format!("{}-{}-funnel", counted.measure.id, kind.id),
+            family: counted.measure.family.to_owned(),
+            title: format!("{title}: {finding}"),
+            caption: caption(kind, made),
+            alt: format!(
+                "Funnel of {} around {}: {finding}.",
+                words::counted(n, kind.one, kind.many),
+                words::percent(funnel.target)
+            ),
+        },
+        unit: counted.measure.unit,
+        size_words: "person-episodes with a known outcome".to_owned(),
+        expected: funnel.target,
+        limits: limits(funnel),
+        units: units(funnel, least),
+    }
+}
+
+fn caption(kind: &Kind, made: &Made) -> String {
+    let funnel = &made.funnel;
+    let n = funnel.units.len();
     let inner = 1.0 - LEVELS[0];
     let spread = match funnel.phi {
         Some(phi) if funnel.is_widened => format!(
@@ -178,6 +201,19 @@ fn figure(
     } else {
         String::new()
     };
+    format!(
+        "Person-episodes that began in {} with a known outcome, by the {} of the first visit, against the share of \
+         all together. Limits are exact for that share: chance alone leaves about {} of {n} outside the inner ones. \
+         {} differ in whom they treat, which this chart does not allow for; it ranks nobody.{spread}{without}",
+        made.cohort.label(),
+        kind.one,
+        words::decimal(inner * n as f64, 1),
+        super::watch_charts::capitalised(kind.many),
+    )
+}
+
+/// Every unit in name order, those too small to compare included.
+fn units(funnel: &FunnelChart, least: i64) -> Vec<FunnelUnit> {
     let compared = funnel.units.iter().map(|unit| FunnelUnit {
         label: unit.unit.key.clone(),
         size: Some(unit.unit.n as f64),
@@ -199,46 +235,23 @@ fn figure(
     });
     let mut units: Vec<FunnelUnit> = compared.chain(too_few).collect();
     units.sort_by(|one, other| one.label.cmp(&other.label));
-    Funnel {
-        frame: FigureFrame {
-            id: format!("{}-{}-funnel", counted.measure.id, kind.id),
-            family: counted.measure.family.to_owned(),
-            title: format!("{title}: {finding}"),
-            caption: format!(
-                "Person-episodes that began in {} with a known outcome, by the {} of the first visit, against the share of \
-                 all together. Limits are exact for that share: chance alone leaves about {} of {n} outside the inner ones. \
-                 {} differ in whom they treat, which this chart does not allow for; it ranks nobody.{spread}{without}",
-                made.cohort.label(),
-                kind.one,
-                words::decimal(inner * n as f64, 1),
-                super::watch_charts::capitalised(kind.many),
-            ),
-            alt: format!(
-                "Funnel of {} around {}: {finding}.",
-                words::counted(n, kind.one, kind.many),
-                words::percent(funnel.target)
-            ),
-        },
-        unit: counted.measure.unit,
-        size_words: "person-episodes with a known outcome".to_owned(),
-        expected: funnel.target,
-        limits: LEVELS
+    units
+}
+
+/// The limits of chance at each level.
+fn limits(funnel: &FunnelChart) -> Vec<FunnelLimits> {
+    let of_level = |(level, limits): (&f64, &Vec<SizeLimits>)| FunnelLimits {
+        level: *level,
+        points: limits
             .iter()
-            .zip(&funnel.limits)
-            .map(|(level, limits)| FunnelLimits {
-                level: *level,
-                points: limits
-                    .iter()
-                    .map(|limits| FunnelLimit {
-                        size: limits.size as f64,
-                        lower: limits.lower,
-                        upper: limits.upper,
-                    })
-                    .collect(),
+            .map(|limits| FunnelLimit {
+                size: limits.size as f64,
+                lower: limits.lower,
+                upper: limits.upper,
             })
             .collect(),
-        units,
-    }
+    };
+    LEVELS.iter().zip(&funnel.limits).map(of_level).collect()
 }
 
 fn place_words(place: UnitPlace) -> &'static str {

@@ -12,8 +12,8 @@ mod sum;
 pub(crate) use chance::{TwoShares, chance_of_difference};
 pub(crate) use control::{QuarterCount, Watched, run_rules};
 pub(crate) use control::{RunRules, event_chart, gap_chart, share_chart, value_chart};
-pub(crate) use funnel::{FunnelChart, LEVELS, UnitCount, UnitPlace, unit_funnel};
-pub(crate) use sum::{SumChart, SumOptions, sum_chart};
+pub(crate) use funnel::{FunnelChart, LEVELS, SizeLimits, UnitCount, UnitPlace, unit_funnel};
+pub(crate) use sum::{SumChart, SumOptions, SumQuarter, sum_chart};
 
 /// Seed of every simulation here: the same report always has the same digits.
 const SEED: u64 = 20_240_101;
