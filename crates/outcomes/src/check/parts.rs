@@ -101,6 +101,8 @@ struct Parts {
     all: Magnitudes,
     /// Place among the parts, by the number of the part.
     places: HashMap<u32, usize>,
+    /// The part of the row before: rows of one person mostly share theirs.
+    last: Option<(u32, usize)>,
     parts: Vec<Part>,
 }
 
@@ -149,7 +151,11 @@ impl Parts {
             return;
         }
         let next = self.parts.len();
-        let place = *self.places.entry(number).or_insert(next);
+        let place = match self.last {
+            Some((last, place)) if last == number => place,
+            _ => *self.places.entry(number).or_insert(next),
+        };
+        self.last = Some((number, place));
         if place == next {
             self.parts.push(Part {
                 first: source,
