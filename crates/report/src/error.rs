@@ -1,3 +1,5 @@
+//! Why a report could not be rendered.
+
 use thiserror::Error;
 
 /// Why a report could not be rendered.

@@ -1,3 +1,5 @@
+//! Seeded streams of random draws.
+
 use rand::{RngCore, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 

@@ -1,3 +1,5 @@
+//! One patient with everything known and true about them.
+
 use crate::chance::{Chance, Purpose};
 use crate::course::{History, history};
 use crate::filing::filed_rows;

@@ -1,3 +1,5 @@
+//! People as they are at their first visit.
+
 use crate::chance::Chance;
 use crate::scenario::{People, Scenario};
 use crate::words::{Diabetes, Level, ReferralSource, Sex, Side, Smoking, Waveform};

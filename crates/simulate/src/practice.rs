@@ -1,3 +1,5 @@
+//! A synthetic practice, and the exports and truths it gives.
+
 use crate::chance::{Chance, Purpose};
 use crate::long::LongFiles;
 use crate::patient::{Patient, patient};

@@ -1,3 +1,5 @@
+//! The settings of a scenario.
+
 use chrono::NaiveDate;
 use serde::Deserialize;
 

@@ -1,3 +1,5 @@
+//! The range of every setting of a scenario.
+
 use crate::scenario::{Band, Scenario};
 use thiserror::Error;
 

@@ -1,3 +1,5 @@
+//! One line of a table of published codes, and what it may mean.
+
 use chrono::NaiveDate;
 use outcomes::coded;
 use outcomes::tables::{

@@ -1,3 +1,5 @@
+//! The fields of a foot examination that an export can fill.
+
 use super::{Field, Kind, codes_of};
 use crate::quantity::Quantity;
 use outcomes::tables::{FootExam, Pulses, Sensation, Side, Waveform};

@@ -1,3 +1,5 @@
+//! The fields of a person that an export can fill.
+
 use super::{Codes, Field, Kind, codes_of};
 use chrono::NaiveDate;
 use outcomes::coded;

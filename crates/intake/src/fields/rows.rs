@@ -1,3 +1,5 @@
+//! The fields of an attendance and of an event that an export can fill.
+
 use super::{Field, Kind, PublishedCode, codes_of};
 use crate::code_tables::CodeSystem;
 use chrono::NaiveDate;

@@ -1,3 +1,5 @@
+//! The fields of an ulcer observation that an export can fill.
+
 use super::{Codes, Field, Kind, PublishedCode, codes_of};
 use crate::code_tables::CodeSystem;
 use crate::dates::first_day_of;

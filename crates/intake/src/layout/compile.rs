@@ -1,3 +1,5 @@
+//! From a layout as written to one that can be applied, every name checked.
+
 use super::codes::code_list;
 use super::dates::{Written, date_form, declared};
 use super::raw::{RawEntry, RawFile, RawLayout, RawMapping, RawSection, Shape};

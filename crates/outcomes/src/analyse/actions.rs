@@ -1,3 +1,5 @@
+//! The action list: who should be looked at, by which rule and since when.
+
 use super::{Material, trace};
 use crate::blocks::in_blocks;
 use crate::derive::{AreaPoint, Episode, EpisodeEnd, PersonOutcomes, View};

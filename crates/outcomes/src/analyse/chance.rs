@@ -1,3 +1,5 @@
+//! The sentence of the front page that says what chance alone can do.
+
 use super::sheets::last_mature_quarter;
 use super::{Counted, Material};
 use crate::measure::Cohort;

@@ -1,3 +1,5 @@
+//! Every chart of a report, with the curves of incidence among them.
+
 use super::follow_up_calendar::follow_up_calendar;
 use super::healing_by_severity::healing_by_severity;
 use super::interval_beside::interval_beside;

@@ -1,3 +1,5 @@
+//! From rows read to the cohorts counted, step by step.
+
 use super::Material;
 use crate::derive::{EpisodeEnd, Prevalent};
 use crate::report::{Count, FlowStep};

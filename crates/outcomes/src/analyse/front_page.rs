@@ -1,3 +1,5 @@
+//! The plain-words page: headlines, sentences and what they rest on.
+
 use super::chance::chance;
 use super::declared::statement;
 use super::expectations::expectation;

@@ -1,3 +1,5 @@
+//! What a reader must know of the method: settings in force, words, cautions.
+
 use super::Material;
 use super::declared::statement;
 use crate::report::SettingLine;

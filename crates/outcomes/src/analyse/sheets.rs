@@ -1,3 +1,5 @@
+//! The sheet of each measure: its words and its results.
+
 use super::{Counted, Material};
 use crate::measure::{
     Cohort, FAMILIES, FollowUpSummary, HALF, Measure, Method, main_version, within,

@@ -1,3 +1,5 @@
+//! Things out of order in time: onsets after a visit, rows after a death, amputations of no leg.
+
 use super::{found, severity};
 use crate::finding::Finding;
 use crate::tables::{Attendance, EventKind, Tables, Visit};

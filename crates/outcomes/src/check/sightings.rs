@@ -1,3 +1,5 @@
+//! The rows of each ulcer held against each other: areas, states, gaps, onsets, places.
+
 use super::severity;
 use crate::finding::Finding;
 use crate::tables::{FootSite, Region, SeenBy, Tables, UlcerObservation, UlcerState};

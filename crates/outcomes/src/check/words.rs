@@ -1,3 +1,5 @@
+//! What every check means, with the source of its limit.
+
 use super::CheckWords;
 use crate::finding::Severity;
 

@@ -1,3 +1,5 @@
+//! What is known of one ulcer on a day: its index visit, its closure, its end.
+
 use super::KnownDays;
 use crate::coded;
 use crate::rules::{Outcome, Rules, days_between};

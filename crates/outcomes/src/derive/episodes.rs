@@ -1,3 +1,5 @@
+//! How the sightings of a lesion become its episodes.
+
 use super::View;
 use super::episode::{Closure, Episode, EpisodeEnd, Prevalent};
 use super::facts::Facts;

@@ -1,3 +1,5 @@
+//! What is known of a person as a whole: death, amputations, transfers.
+
 use super::{Person, View};
 use crate::rules::{DataHorizon, Rules, days_between};
 use crate::tables::{

@@ -1,3 +1,5 @@
+//! Lesions: rows that tell of one wound, whatever labels it went under.
+
 use super::threads::Part;
 use crate::tables::{
     Dated, FootSite, NameId, PatientKey, SeenBy, Side, UlcerObservation, UlcerState,

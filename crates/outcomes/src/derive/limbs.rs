@@ -1,3 +1,5 @@
+//! Limbs with an ulcer in view, and how long each was kept.
+
 use super::Person;
 use super::episode::Episode;
 use super::facts::Facts;

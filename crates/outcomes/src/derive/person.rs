@@ -1,3 +1,5 @@
+//! The rows of one person, in the order in which derivation reads them.
+
 use crate::tables::{
     Attendance, Dated, Event, FootExam, Patient, PatientKey, SeenBy, Side, Tables,
     UlcerObservation, Visit,

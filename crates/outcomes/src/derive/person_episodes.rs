@@ -1,3 +1,5 @@
+//! Person-episodes: from the first open wound until every wound is closed.
+
 use super::Person;
 use super::episode::{Episode, EpisodeEnd};
 use crate::rules::{Rules, days_between};

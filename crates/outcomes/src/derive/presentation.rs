@@ -1,3 +1,5 @@
+//! How an ulcer presented: its grades and its areas.
+
 use super::Person;
 use super::episode::Episode;
 use super::lesions::{Lesion, Seen, Sighting};

@@ -1,3 +1,5 @@
+//! Spells without an open wound, and the new ulcer that ended them.
+
 use super::Person;
 use super::episode::Episode;
 use super::facts::Facts;

@@ -1,3 +1,5 @@
+//! Risk tiers of a person over time.
+
 use super::Person;
 use super::episode::Episode;
 use super::facts::Facts;

@@ -1,3 +1,5 @@
+//! From a vascular trigger to referral, imaging and revascularisation.
+
 use super::episode::{Episode, EpisodeEnd};
 use super::lesions::{Lesion, Seen};
 use super::person_episodes::{PersonEpisode, spans_of};

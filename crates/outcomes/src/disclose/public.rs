@@ -1,3 +1,5 @@
+//! The public copy itself: a report rewritten by what was decided of each count.
+
 use super::choose::{Choice, Reason, choose};
 use super::collect::{Collected, Weighed, collect};
 use super::pages::{public_figure, public_front_page};

@@ -1,3 +1,5 @@
+//! Why nothing was estimated.
+
 /// Why something was not estimated, in words that name the rule.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Refusal {

@@ -1,3 +1,5 @@
+//! The area of a wound, by one method for an episode.
+
 use super::area_change::ellipse_perimeter_cm;
 use crate::rules::AreaFormula;
 use crate::tables::{UlcerObservation, as_written};

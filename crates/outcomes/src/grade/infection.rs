@@ -1,3 +1,5 @@
+//! The IDSA/IWGDF grade of infection, from local and systemic signs.
+
 use super::{any_of, either};
 use crate::coded;
 

@@ -1,3 +1,5 @@
+//! Blood supply of a leg: what was measured, and the ischaemia grade it gives.
+
 use super::GradeRange;
 use crate::tables::{FootExam, Pulses, Waveform, as_written};
 

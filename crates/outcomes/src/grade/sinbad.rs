@@ -1,3 +1,5 @@
+//! The SINBAD score.
+
 use super::GradeRange;
 
 /// The six SINBAD items; `Some(true)` scores 1, `None` is not recorded.

@@ -1,3 +1,5 @@
+//! The University of Texas classification.
+
 use super::{LesionDepth, either};
 use crate::coded;
 

@@ -1,3 +1,5 @@
+//! The IWGDF risk tier, and when the feet should be looked at again.
+
 use super::{GradeRange, any_of, either};
 
 /// What the IWGDF risk tier asks about; `None` is not recorded.

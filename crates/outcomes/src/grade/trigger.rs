@@ -1,3 +1,5 @@
+//! Vascular triggers of a limb with an ulcer, by edition of the guideline.
+
 use super::{Perfusion, ischaemia_grade};
 use crate::coded;
 use crate::rules::VascularGuideline;

@@ -1,3 +1,5 @@
+//! The Wagner classification.
+
 use super::{GangreneExtent, LesionDepth, either};
 
 /// What the Wagner classification asks about; `None` is not recorded.

@@ -1,3 +1,5 @@
+//! The WIfI clinical stage, from its table of 64 cells.
+
 use super::GradeRange;
 use crate::tables::{FootSite, Gangrene, InfectionGrade, Region, TissueDepth};
 

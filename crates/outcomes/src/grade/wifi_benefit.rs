@@ -1,3 +1,5 @@
+//! The likely benefit of revascularisation by WIfI grades, from its table of 64 cells.
+
 use super::GradeRange;
 use crate::coded;
 

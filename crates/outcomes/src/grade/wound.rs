@@ -1,3 +1,5 @@
+//! How deep a wound goes and how far gangrene reaches.
+
 use crate::coded;
 use crate::tables::{Gangrene, TissueDepth};
 

@@ -1,3 +1,5 @@
+//! The list of all measures, their families, and which are versions of which.
+
 use super::Measure;
 use super::measures;
 

@@ -1,3 +1,5 @@
+//! What a measure may look at, and which quarters a cohort takes.
+
 use crate::derive::{PersonOutcomes, View};
 use crate::rules::{DataHorizon, Quarter, Rules, days_after};
 use chrono::{Datelike as _, NaiveDate};

@@ -1,3 +1,5 @@
+//! The time observed of one subject, and how it ended.
+
 use super::Place;
 use crate::coded;
 use crate::expectation::SeverityItems;

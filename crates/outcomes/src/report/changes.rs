@@ -1,3 +1,5 @@
+//! What became of the figures of an earlier report, as data.
+
 use super::MeasureResult;
 use crate::coded;
 use chrono::NaiveDate;

@@ -1,3 +1,5 @@
+//! What the dates of the export are declared to be, as data.
+
 use schemars::JsonSchema;
 use serde::Serialize;
 

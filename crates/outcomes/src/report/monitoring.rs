@@ -1,3 +1,5 @@
+//! The series watched over the quarters, as data.
+
 use schemars::JsonSchema;
 use serde::Serialize;
 

@@ -1,3 +1,5 @@
+//! What researchers ask for: who was followed, and where reporting statements are answered.
+
 use super::Count;
 use schemars::JsonSchema;
 use serde::Serialize;

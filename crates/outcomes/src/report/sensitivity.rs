@@ -1,3 +1,5 @@
+//! The headline figures under every named alternative, as data.
+
 use super::MeasureResult;
 use schemars::JsonSchema;
 use serde::Serialize;

@@ -1,3 +1,5 @@
+//! A value that knows why it may have no number, and a count that may be hidden.
+
 use crate::coded;
 use chrono::NaiveDate;
 use schemars::JsonSchema;

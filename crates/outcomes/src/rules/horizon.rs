@@ -1,3 +1,5 @@
+//! What the export can know, and arithmetic on its days.
+
 use chrono::{Days, NaiveDate};
 
 /// What the export can know, as declared by the pipeline file.

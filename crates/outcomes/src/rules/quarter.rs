@@ -1,3 +1,5 @@
+//! Calendar quarters.
+
 use chrono::{Datelike, Months, NaiveDate};
 use serde::Serialize;
 use std::fmt;

@@ -1,3 +1,5 @@
+//! Every setting that can change a number: default, alternatives, words, source, range.
+
 use crate::coded;
 use crate::report::words::fixed;
 use serde::{Deserialize, Serialize};

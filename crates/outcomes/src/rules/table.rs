@@ -1,3 +1,5 @@
+//! The rules table: what decides the numbers of each measure.
+
 use crate::coded;
 use serde::Serialize;
 

@@ -1,3 +1,5 @@
+//! Events of a person: steps of care, amputations, transfers, death.
+
 use super::{NameId, PatientKey, Side, SourceRow};
 use crate::coded;
 use chrono::NaiveDate;

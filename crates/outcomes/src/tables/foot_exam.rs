@@ -1,3 +1,5 @@
+//! Examinations of one foot at one visit.
+
 use super::{PatientKey, Side, SourceRow};
 use crate::coded;
 use chrono::NaiveDate;

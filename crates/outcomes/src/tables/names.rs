@@ -1,3 +1,5 @@
+//! Spellings, each kept once.
+
 use std::collections::HashMap;
 use std::num::NonZeroU32;
 

@@ -1,3 +1,5 @@
+//! People, and what is known of them as a whole.
+
 use super::{AmputationLevel, Dated, NameId, Side, SourceRow};
 use crate::coded;
 use chrono::NaiveDate;

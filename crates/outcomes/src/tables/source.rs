@@ -1,3 +1,5 @@
+//! Files and records that rows came from.
+
 use chrono::NaiveDate;
 use serde::Serialize;
 

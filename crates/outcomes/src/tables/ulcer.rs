@@ -1,3 +1,5 @@
+//! Ulcer observations: one ulcer as seen at one visit.
+
 use super::{Dated, NameId, PatientKey, SourceRow};
 use crate::coded;
 use chrono::NaiveDate;

@@ -1,3 +1,5 @@
+//! Attendances, kept or missed.
+
 use super::{NameId, PatientKey, SourceRow};
 use crate::coded;
 use chrono::NaiveDate;

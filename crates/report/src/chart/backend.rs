@@ -1,3 +1,5 @@
+//! What plotters draws, written as the inside of an SVG element.
+
 use super::ink::Ink;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{

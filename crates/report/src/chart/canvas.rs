@@ -1,3 +1,5 @@
+//! The canvas that charts draw on: lines, dots, areas and words in page units.
+
 use super::axes::Plot;
 use super::backend::{FINENESS, SvgBackend};
 use super::ink::Ink;

@@ -1,3 +1,5 @@
+//! What marks are made of; their colours are the style sheet's.
+
 use plotters::style::Color;
 use plotters_backend::BackendColor;
 

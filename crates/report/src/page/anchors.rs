@@ -1,3 +1,5 @@
+//! Ids of the places one can link to, each once in a document.
+
 use outcomes::report::Report;
 use std::collections::BTreeSet;
 

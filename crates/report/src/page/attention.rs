@@ -1,3 +1,5 @@
+//! The section of people who need attention.
+
 use super::table::{cell, numbers, stacking, words};
 use crate::wording;
 use maud::{Markup, html};

@@ -1,3 +1,5 @@
+//! The section of what changed since the last report.
+
 use super::anchors::Anchors;
 use super::table::{cell, numbers, scrolling, stacking, words};
 use crate::wording;

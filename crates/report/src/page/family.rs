@@ -1,3 +1,5 @@
+//! The section of a family: its figures and its sheets.
+
 use super::anchors::Anchors;
 use super::{figure, sheet, versions};
 use crate::RenderError;

@@ -1,3 +1,5 @@
+//! The plain-words section at the top of the page.
+
 use super::table::{ABSENT, cell, numbers, scrolling, values, words};
 use crate::{RenderError, chart, wording};
 use maud::{Markup, PreEscaped, html};

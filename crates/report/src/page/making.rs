@@ -1,3 +1,5 @@
+//! The section of how rows became cohorts: flow, accounts, findings, completeness.
+
 use super::ROWS_STAY;
 use super::table::{
     ABSENT, Group, cell, name, numbers, scrolling, stacking, stacking_groups, words,

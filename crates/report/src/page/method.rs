@@ -1,3 +1,5 @@
+//! The sections of method: rules, settings, words, cautions, provenance.
+
 use super::FILES_STAY;
 use super::anchors::Anchors;
 use super::sensitivity;

@@ -1,3 +1,5 @@
+//! The sections for researchers: who was followed, reporting statements.
+
 use super::table::{Column, Group, cell, numbers, scrolling_groups, stacking_groups, words};
 use maud::{Markup, html};
 use outcomes::report::{ChecklistItem, CohortTable, Report};

@@ -1,3 +1,5 @@
+//! The section of how much each rule decides.
+
 use super::table::{Group, cell, numbers, stacking_groups, values, words};
 use crate::wording;
 use maud::{Markup, html};

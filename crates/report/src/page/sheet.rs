@@ -1,3 +1,5 @@
+//! The sheet of one measure.
+
 use super::values;
 use maud::{Markup, html};
 use outcomes::report::{Audience, MeasureSheet};

@@ -1,3 +1,5 @@
+//! Tables of the page.
+
 use maud::{Markup, html};
 
 /// Heading of a column.

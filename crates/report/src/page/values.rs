@@ -1,3 +1,5 @@
+//! Values of a measure as tables: newest cohorts first, earlier ones a click away.
+
 use super::front::fraction;
 use super::table::{ABSENT, Column, Group, cell, numbers, stacking_groups, values, words};
 use crate::wording;

@@ -1,3 +1,5 @@
+//! Versions of a measure in one table.
+
 use super::front::fraction;
 use super::sheet;
 use super::table::{ABSENT, cell, numbers, stacking, values, words};

@@ -1,3 +1,5 @@
+//! The section of series watched over the quarters.
+
 use super::anchors::Anchors;
 use super::table::{cell, stacking, words};
 use maud::{Markup, html};

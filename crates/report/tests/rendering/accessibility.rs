@@ -1,3 +1,5 @@
+//! The page for those who cannot see it or use a keyboard alone.
+
 use crate::fixture;
 use outcomes::report::Audience;
 use std::collections::BTreeSet;

@@ -1,3 +1,5 @@
+//! Pages, charts and data as kept; the same report gives the same bytes.
+
 use crate::fixture;
 use outcomes::report::Audience;
 use std::path::PathBuf;

@@ -1,3 +1,5 @@
+//! Texts that would break a page or run on it stay texts.
+
 use crate::{accessibility, fixture, poison};
 use outcomes::report::{Audience, Figure, Report};
 use proptest::prelude::*;

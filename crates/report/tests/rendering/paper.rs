@@ -1,3 +1,5 @@
+//! The PDF: its standards, its bytes, and words that are hard to set.
+
 use crate::equality::{AUDIENCES, made};
 use crate::fixture;
 use outcomes::report::{Audience, Report};

@@ -1,3 +1,5 @@
+//! What a page must not show: hidden counts, people outside the clinic copy, requests.
+
 use crate::{fixture, poison};
 use outcomes::report::{Audience, Count, Figure, Report, Value};
 

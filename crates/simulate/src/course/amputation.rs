@@ -1,3 +1,5 @@
+//! Amputations, their wounds, and deaths.
+
 use super::state::{Happening, Status};
 use super::{Course, Planned};
 use crate::naming::visible_day;

@@ -1,3 +1,5 @@
+//! What may come next, and how likely each is now.
+
 use super::Course;
 use super::state::{Lesion, Status};
 use crate::person::ArterialDisease;

@@ -1,3 +1,5 @@
+//! Lesions: how they begin, heal, break open, split and merge.
+
 use super::state::{Lesion, Status};
 use super::{Course, Planned};
 use crate::naming::visible_day;

@@ -1,3 +1,5 @@
+//! From a vascular trigger to referral and revascularisation.
+
 use super::state::Happening;
 use super::{Course, Planned};
 use crate::naming::visible_day;

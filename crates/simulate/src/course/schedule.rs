@@ -1,3 +1,5 @@
+//! When a person attends.
+
 use super::state::{Happening, Status};
 use super::{Course, Leaving, Planned};
 use crate::naming::open_day;

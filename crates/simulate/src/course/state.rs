@@ -1,3 +1,5 @@
+//! What is true of a person at one moment.
+
 use crate::person::{ArterialDisease, Flow};
 use crate::words::{Gangrene, Height, Infection, Kind, Origin, Place, Precision, Side, Tissue};
 

@@ -1,3 +1,5 @@
+//! What a visit sees, and what is written down of it.
+
 use super::Course;
 use super::state::{Lesion, Status};
 use crate::record::{Foot, Row, Ulcer, two_decimals};

@@ -1,3 +1,5 @@
+//! Incidence under hazards that do not change, worked out and simulated.
+
 use crate::course::{Lesion, Status, YEAR_DAYS};
 use crate::patient::Patient;
 use crate::practice::Practice;

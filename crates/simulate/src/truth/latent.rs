@@ -1,3 +1,5 @@
+//! The course as it truly was.
+
 use super::spells::{Stretch, joined};
 use super::{TruthFile, csv_file};
 use crate::course::{Happening, Leaving, Lesion, Status};

@@ -1,3 +1,5 @@
+//! What perfectly written visits could have shown.
+
 use super::visible_limbs::{VisibleLimb, limb};
 use super::visible_people::{VisiblePerson, person};
 use super::visible_ulcers::{VisibleUlcer, ulcers};

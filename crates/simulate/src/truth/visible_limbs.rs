@@ -1,3 +1,5 @@
+//! Limbs, as perfectly written visits show them.
+
 use super::visible_ulcers::VisibleUlcer;
 use crate::record::{Event, Row};
 use crate::triggers::{Signs, signs};

@@ -1,3 +1,5 @@
+//! People, as perfectly written visits show them.
+
 use super::spells::{Stretch, joined};
 use super::visible::examinations;
 use super::visible_ulcers::{Ending, VisibleUlcer};

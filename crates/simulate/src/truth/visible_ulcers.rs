@@ -1,3 +1,5 @@
+//! Ulcers, as perfectly written visits show them.
+
 use crate::naming::label;
 use crate::record::{Event, Row, Ulcer};
 use crate::words::{Kind, Origin, SITES, SeenBy, SeenState};

@@ -1,3 +1,5 @@
+//! The cells of one row of the wide export.
+
 use crate::chance::Chance;
 use crate::scenario::Typing;
 use chrono::{Datelike, NaiveDate};

@@ -1,3 +1,5 @@
+//! The columns of the wide export, and its codebook.
+
 /// A column of the wide export.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Column {

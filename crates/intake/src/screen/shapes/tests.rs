@@ -1,3 +1,5 @@
+//! What each shape of an identifier takes, and what it leaves alone.
+
 use super::super::wordy::*;
 use super::*;
 

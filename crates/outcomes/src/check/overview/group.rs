@@ -1,3 +1,5 @@
+//! Findings put together by rule and column, for a reader.
+
 use crate::finding::{Finding, Severity};
 use crate::tables::{SourceRow, Tables};
 use serde::Serialize;

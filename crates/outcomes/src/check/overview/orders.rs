@@ -1,3 +1,5 @@
+//! Columns whose dates look written in another order than declared.
+
 use super::FileOverview;
 use crate::finding::{Finding, Severity};
 

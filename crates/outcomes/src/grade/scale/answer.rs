@@ -1,3 +1,5 @@
+//! What a cell of a table answers, and how it is read.
+
 use super::item::{Item, ItemKind};
 use crate::tables::{FootSite, Region};
 use chrono::{Datelike as _, NaiveDate};

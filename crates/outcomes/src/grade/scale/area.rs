@@ -1,3 +1,5 @@
+//! The scale of areas, on a plain table.
+
 use super::graded::because;
 use super::item::{Item, ItemKind, same};
 use super::items::{AREA, LENGTH, WIDTH};

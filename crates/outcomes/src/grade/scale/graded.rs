@@ -1,3 +1,5 @@
+//! A graded row: the grade, its range, and why.
+
 use serde::Serialize;
 use std::fmt;
 

@@ -1,3 +1,5 @@
+//! The scale of infection, on a plain table.
+
 use super::graded::{because, said};
 use super::item::{Item, ItemKind, OtherName, same};
 use super::items::{OSTEOMYELITIS, PLAIN};

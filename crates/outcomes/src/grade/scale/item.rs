@@ -1,3 +1,5 @@
+//! What a scale asks about, and how a column may tell it.
+
 /// One thing a scale asks about, and the column that tells it.
 #[derive(Debug, Clone, Copy)]
 pub struct Item {

@@ -1,3 +1,5 @@
+//! The scale of blood supply, on a plain table.
+
 use super::graded::because;
 use super::items::{
     ABI, ANKLE, BRACHIAL, BRACHIAL_LEFT, BRACHIAL_RIGHT, DORSALIS, NON_COMPRESSIBLE, OXYGEN,

@@ -1,3 +1,5 @@
+//! The IWGDF risk tier, on a plain table.
+
 use super::graded::{because, said};
 use super::item::{Item, ItemKind, Spelling, same};
 use super::items::PLAIN;

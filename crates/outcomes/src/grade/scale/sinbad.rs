@@ -1,3 +1,5 @@
+//! The SINBAD score, on a plain table.
+
 use super::graded::because;
 use super::item::{Item, ItemKind, Spelling, same};
 use super::items::{

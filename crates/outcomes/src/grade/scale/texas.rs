@@ -1,3 +1,5 @@
+//! The University of Texas classification, on a plain table.
+
 use super::graded::because;
 use super::item::{Item, ItemKind, Spelling, same};
 use super::items::{DEPTH_WORDS, PLAIN, depth_of};

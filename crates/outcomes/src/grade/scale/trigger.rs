@@ -1,3 +1,5 @@
+//! Vascular triggers, on a plain table.
+
 use super::graded::{because, said};
 use super::item::{Item, ItemKind, OtherName, Spelling, same};
 use super::items::{

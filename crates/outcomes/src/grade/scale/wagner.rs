@@ -1,3 +1,5 @@
+//! The Wagner classification, on a plain table.
+
 use super::graded::{because, said};
 use super::item::{Item, same};
 use super::items::{DEPTH, GANGRENE, OSTEOMYELITIS, PLAIN, depth_of, gangrene_of};

@@ -1,3 +1,5 @@
+//! The WIfI clinical stage, on a plain table.
+
 use super::graded::because;
 use super::item::{Item, ItemKind, Spelling, same};
 use super::items::{

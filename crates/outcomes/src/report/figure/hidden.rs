@@ -1,3 +1,5 @@
+//! Whether counts of a figure are hidden.
+
 use super::Figure;
 use crate::report::{Count, Value};
 

@@ -1,3 +1,5 @@
+//! Tables behind charts of courses over time.
+
 use super::{height_at, incidence};
 use crate::page::table::{
     ABSENT, Group, cell, numbers, scrolling, scrolling_groups, values, words,

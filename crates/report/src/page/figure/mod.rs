@@ -1,3 +1,5 @@
+//! Figures of the page: finding, chart, caption, and the numbers a click away.
+
 mod courses;
 mod monitoring;
 mod movements;

@@ -1,3 +1,5 @@
+//! Tables behind control charts and funnels.
+
 use crate::page::table::{ABSENT, cell, numbers, scrolling, values, words};
 use crate::wording;
 use maud::{Markup, html};

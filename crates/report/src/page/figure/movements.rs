@@ -1,3 +1,5 @@
+//! Tables behind charts of movements and pathways.
+
 use crate::page::table::{ABSENT, cell, numbers, scrolling, values, words};
 use crate::wording;
 use maud::Markup;
