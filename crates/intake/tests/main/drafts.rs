@@ -98,7 +98,7 @@ fn the_sure_lines_of_a_wide_export_read_the_same_rows_as_the_finished_layout() {
     .unwrap();
     // of what is left for a person, one line decides which rows are used: the code of rows that are no visits
     assert!(
-        made.text.contains("[attendance]: say what 1 codes mean"),
+        made.text.contains("[attendance]: say what 1 code means"),
         "{}",
         made.text
     );

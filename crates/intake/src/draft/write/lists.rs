@@ -1,6 +1,6 @@
 //! Code lists and the codes of attendance.
 
-use super::{Pages, quoted};
+use super::{Pages, counted, quoted};
 use crate::draft::codes::Meaning;
 use crate::draft::judge::{CodeLine, Expect, Line, Sureness, expect};
 use crate::draft::words::Section;
@@ -46,8 +46,8 @@ pub(super) fn attendance(pages: &mut Pages, line: &Line) {
     if !unknown.is_empty() {
         pages.say(format!("# say what these mean: {}", unknown.join(", ")));
         pages.left.push(format!(
-            "[attendance]: say what {} codes mean; until then those rows count as kept visits",
-            unknown.len()
+            "[attendance]: say what {}; until then those rows count as kept visits",
+            counted(unknown.len(), "code means", "codes mean")
         ));
     }
 }
@@ -118,9 +118,10 @@ pub(super) fn code_lists(pages: &mut Pages, lines: &[&Line]) {
             ));
         }
         if n_open > 0 {
-            pages
-                .left
-                .push(format!("[codes.{name}]: say what {n_open} codes mean"));
+            pages.left.push(format!(
+                "[codes.{name}]: say what {}",
+                counted(n_open, "code means", "codes mean")
+            ));
         }
     }
 }
