@@ -48,12 +48,48 @@ pub(crate) fn inverse_logit(x: f64) -> f64 {
     }
 }
 
-/// ln(1 + e^x).
-fn log_one_plus_exp(x: f64) -> f64 {
-    if x > 0.0 {
-        x + (-x).exp().ln_1p()
-    } else {
-        x.exp().ln_1p()
+/// What depends on the linear predictor alone.
+#[derive(Debug, Clone, Copy)]
+struct Logit {
+    predictor: f64,
+    /// 1/(1 + e^-x).
+    probability: f64,
+    /// ln(1 + e^x).
+    log_one_plus_exp: f64,
+}
+
+impl Logit {
+    fn of(predictor: f64) -> Self {
+        let small = (-predictor.abs()).exp();
+        let above = if predictor >= 0.0 { 1.0 } else { small };
+        Self {
+            predictor,
+            probability: above / (1.0 + small),
+            log_one_plus_exp: predictor.max(0.0) + small.ln_1p(),
+        }
+    }
+}
+
+/// Logits met of late: where covariates are answers of yes or no, millions of rows have a few predictors.
+struct Met([Logit; Self::N]);
+
+impl Met {
+    const N: usize = 64;
+
+    fn none() -> Self {
+        Self([Logit::of(0.0); Self::N])
+    }
+
+    /// That of a predictor, the same to the last digit whether it was met before or not.
+    fn of(&mut self, predictor: f64) -> Logit {
+        let bits = predictor.to_bits();
+        // a multiplicative hash (64-bit golden ratio); its highest six bits are a place
+        let place = (bits.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 58) as usize % Self::N;
+        let kept = &mut self.0[place];
+        if kept.predictor.to_bits() != bits {
+            *kept = Logit::of(predictor);
+        }
+        *kept
     }
 }
 
@@ -66,6 +102,7 @@ struct At<'r> {
     has_outcome: bool,
     predictor: f64,
     probability: f64,
+    log_one_plus_exp: f64,
 }
 
 impl Rows<'_> {
@@ -87,16 +124,18 @@ impl Rows<'_> {
 
     fn visit(&self, parameters: &[f64], mut visit: impl FnMut(&At)) {
         let mut design = vec![1.0; self.n_parameters()];
+        let mut met = Met::none();
         for (position, known) in self.known.iter().enumerate() {
             design[1..].copy_from_slice(self.covariates.row(position));
-            let predictor = self.predictor(position, parameters);
+            let logit = met.of(self.predictor(position, parameters));
             visit(&At {
                 position,
                 design: &design,
                 weight: known.weight,
                 has_outcome: known.has_outcome,
-                predictor,
-                probability: inverse_logit(predictor),
+                predictor: logit.predictor,
+                probability: logit.probability,
+                log_one_plus_exp: logit.log_one_plus_exp,
             });
         }
     }
@@ -107,9 +146,8 @@ impl Rows<'_> {
         let mut gradient = vec![0.0; n_parameters];
         let mut packed = vec![0.0; n_parameters * (n_parameters + 1) / 2];
         self.visit(parameters, |at| {
-            value += at.weight
-                * (if at.has_outcome { at.predictor } else { 0.0 }
-                    - log_one_plus_exp(at.predictor));
+            value +=
+                at.weight * (if at.has_outcome { at.predictor } else { 0.0 } - at.log_one_plus_exp);
             let surprise = at.weight * (f64::from(u8::from(at.has_outcome)) - at.probability);
             let information = at.weight * at.probability * (1.0 - at.probability);
             let mut cell = 0;
@@ -174,5 +212,32 @@ impl Rows<'_> {
             }
         });
         scores
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_predictor_met_before_gives_the_same_digits() {
+        let mut met = Met::none();
+        // more predictors than there are places, each asked for twice in a row and again much later
+        let predictors: Vec<f64> = (-500..500).map(|step| f64::from(step) * 0.1).collect();
+        for _ in 0..2 {
+            for x in &predictors {
+                for _ in 0..2 {
+                    let logit = met.of(*x);
+                    assert_eq!(logit.predictor.to_bits(), x.to_bits());
+                    assert_eq!(logit.probability.to_bits(), inverse_logit(*x).to_bits());
+                    let plain = if *x > 0.0 {
+                        x + (-x).exp().ln_1p()
+                    } else {
+                        x.exp().ln_1p()
+                    };
+                    assert_eq!(logit.log_one_plus_exp.to_bits(), plain.to_bits());
+                }
+            }
+        }
     }
 }
