@@ -1,5 +1,6 @@
 //! Whether an export reaches as far as its cut-off: one made too early, or half, makes people look lost and quarters empty.
 
+use crate::blocks::one_by_one;
 use crate::finding::{Finding, Severity};
 use crate::rules::{DataHorizon, days_after, days_between};
 use crate::tables::Tables;
@@ -32,12 +33,14 @@ pub fn check_ends(tables: &Tables, horizon: &DataHorizon) -> Vec<Finding> {
         ("ulcer observations", ulcers),
         ("events", events),
     ];
-    let mut findings = Vec::new();
-    for (what, dates) in all {
-        findings.extend(too_few_at_the_end(what, &dates, horizon));
-        findings.extend(empty_spans(what, &dates, horizon));
-    }
-    findings
+    let of_table = |(what, dates): &(&str, Vec<NaiveDate>)| -> Vec<Finding> {
+        let short = too_few_at_the_end(what, dates, horizon);
+        short
+            .into_iter()
+            .chain(empty_spans(what, dates, horizon))
+            .collect()
+    };
+    one_by_one(&all, of_table).concat()
 }
 
 /// Rows in each span, the last one first: the one that ends with the cut-off. Only whole spans after data start.
