@@ -201,6 +201,22 @@ fn a_major_amputation_ends_every_ulcer_of_that_limb_and_none_of_the_other() {
     );
 }
 
+/// Last seen on day 200, the leg lost on 215, nobody at the foot until the day of the next ulcer: 90 days after the operation that
+/// ulcer is of the same person-episode, 91 days after it of a new one.
+#[test]
+fn an_operation_is_a_sight_of_the_wound_it_removes() {
+    for (next, n_person_episodes) in [(305, 1), (306, 2)] {
+        let tables = story(&format!(
+            "200 open right A
+             215 major-amputation right height=below-knee
+             {next} open left B
+             350 closed left B"
+        ));
+        let found = person_episode_lines(&tables, 600);
+        assert_eq!(found.len(), n_person_episodes, "{next}: {found:?}");
+    }
+}
+
 #[test]
 fn a_person_who_dies_with_an_open_ulcer_has_died_and_is_not_lost() {
     let tables = story("200 open right A\n230 open right A\n260 death");

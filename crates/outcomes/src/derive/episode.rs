@@ -118,12 +118,23 @@ impl Episode {
 
     /// Whether this wound, closed or removed on `gone`, counts as open on a day, as far as was known then: first seen
     /// by it, not gone before it, and not unseen for longer than makes it lost. On the day it is first seen closed it
-    /// still counts as open.
+    /// still counts as open. Whoever operated on it saw it that day.
     pub(crate) fn is_open_on(&self, date: NaiveDate, gone: Option<Dated>, rules: &Rules) -> bool {
-        let known = self.known_days.iter().rev().find(|known| **known <= date);
+        let seen = self.known_days.iter().rev().find(|known| **known <= date);
+        let operated = self.operated_on().filter(|day| *day <= date);
+        let known = seen.copied().max(operated);
         let is_followed =
-            known.is_some_and(|known| days_between(*known, date) <= rules.lost_after_days);
+            known.is_some_and(|known| days_between(known, date) <= rules.lost_after_days);
         is_followed && gone.is_none_or(|gone| gone.date >= date)
+    }
+
+    /// The day of the amputation that removed it.
+    fn operated_on(&self) -> Option<NaiveDate> {
+        let is_removed = matches!(
+            self.end,
+            EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
+        );
+        is_removed.then_some(self.end_at.date)
     }
 
     /// The day this lesion was known to be gone: closed for good, or removed. A removed lesion leaves a wound.
