@@ -20,6 +20,13 @@ coded! {
     }
 }
 
+impl EpisodeEnd {
+    /// Whether the lesion was removed, which leaves a wound.
+    pub const fn is_amputation(self) -> bool {
+        matches!(self, Self::MinorAmputation | Self::MajorAmputation)
+    }
+}
+
 coded! {
     /// Why an episode is left out of cohorts that start at the first visit here.
     pub enum Prevalent {
@@ -121,28 +128,18 @@ impl Episode {
     /// still counts as open. Whoever operated on it saw it that day.
     pub(crate) fn is_open_on(&self, date: NaiveDate, gone: Option<Dated>, rules: &Rules) -> bool {
         let seen = self.known_days.iter().rev().find(|known| **known <= date);
-        let operated = self.operated_on().filter(|day| *day <= date);
+        let operated = (self.end.is_amputation())
+            .then_some(self.end_at.date)
+            .filter(|day| *day <= date);
         let known = seen.copied().max(operated);
         let is_followed =
             known.is_some_and(|known| days_between(known, date) <= rules.lost_after_days);
         is_followed && gone.is_none_or(|gone| gone.date >= date)
     }
 
-    /// The day of the amputation that removed it.
-    fn operated_on(&self) -> Option<NaiveDate> {
-        let is_removed = matches!(
-            self.end,
-            EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
-        );
-        is_removed.then_some(self.end_at.date)
-    }
-
     /// The day this lesion was known to be gone: closed for good, or removed. A removed lesion leaves a wound.
     pub fn resolved(&self) -> Option<Dated> {
-        matches!(
-            self.end,
-            EpisodeEnd::Healed | EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
-        )
-        .then_some(self.end_at)
+        let is_gone = self.end == EpisodeEnd::Healed || self.end.is_amputation();
+        is_gone.then_some(self.end_at)
     }
 }

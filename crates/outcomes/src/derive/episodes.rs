@@ -92,11 +92,9 @@ fn add(
     // Open again soon after its removal, under its old label: the surgical wound. A part that was never seen closed
     // is what the operation left, however late it is looked at again.
     let is_surgical_wound = own.last().is_some_and(|before: &Episode| {
-        matches!(
-            before.end,
-            EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
-        ) && (days_between(before.end_at.date, draft.index.date) <= rules.reopening_window_days
-            || was_never_closed(lesion, before.index.date, draft.index.date))
+        before.end.is_amputation()
+            && (days_between(before.end_at.date, draft.index.date) <= rules.reopening_window_days
+                || was_never_closed(lesion, before.index.date, draft.index.date))
     });
     let ordinal = u32::try_from(own.len() + 1).unwrap_or(u32::MAX);
     let episode = finish(draft, ordinal, next_index, context);

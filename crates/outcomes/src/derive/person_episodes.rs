@@ -89,11 +89,7 @@ fn is_left_by(wound: &Episode, removed: &Episode, rules: &Rules) -> bool {
         return false;
     }
     let days = days_between(removed.end_at.date, wound.index.date);
-    let is_removed = matches!(
-        removed.end,
-        EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
-    );
-    is_removed
+    removed.end.is_amputation()
         && wound.side == removed.side
         && days >= 0
         && wound
@@ -201,13 +197,7 @@ fn close(
             })
             .max()?,
         all_closed: last_closed.filter(|_| is_all_closed),
-        has_amputation: of_span().any(|wound| {
-            wound.is_post_surgical
-                || matches!(
-                    wound.end,
-                    EpisodeEnd::MinorAmputation | EpisodeEnd::MajorAmputation
-                )
-        }),
+        has_amputation: of_span().any(|wound| wound.is_post_surgical || wound.end.is_amputation()),
         is_prevalent: of_span()
             .any(|wound| wound.index.date == first.index.date && wound.prevalent.is_some()),
         wounds,
